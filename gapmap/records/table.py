@@ -1,0 +1,49 @@
+"""Cleaned records as they leave the room: tables in one DuckDB connection, small lookups as frames."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import duckdb
+import pandas as pd
+
+from gapmap.grid.systems import System
+
+
+@dataclass(frozen=True)
+class Records:
+    """Everything that was read, cleaned and kept.
+
+    The connection holds two relations, ``records`` (columns.RECORDS) and ``problems`` (columns.PROBLEMS);
+    either may be larger than memory, so rooms count in SQL and fetch only what they tallied.
+
+    Parameters
+    ----------
+    connection
+        DuckDB connection with the relations ``records`` and ``problems``.
+    system
+        The grid system of the map; records in other systems have been brought into it where that can be done.
+    files, species, people
+        Frames as in columns.FILES, columns.SPECIES and columns.PEOPLE.
+    remarks
+        Sentences to print about the reading as a whole.
+    """
+
+    connection: duckdb.DuckDBPyConnection
+    system: System
+    files: pd.DataFrame
+    species: pd.DataFrame
+    people: pd.DataFrame
+    remarks: tuple[str, ...] = field(default=())
+
+    def frame(self, columns: str = "*", where: str = "true") -> pd.DataFrame:
+        """Records as a frame in the order of record_id: the columns and the condition are SQL."""
+        return self._query(f"select {columns} from records where {where} order by record_id")
+
+    def problems(self) -> pd.DataFrame:
+        """All problems in the order of files and rows."""
+        return self._query("select * from problems")
+
+    def _query(self, sql: str) -> pd.DataFrame:
+        result: pd.DataFrame = self.connection.sql(sql).df()
+        return result

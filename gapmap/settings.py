@@ -1,0 +1,271 @@
+"""The area file and the options of a command, read into frozen, checked settings.
+
+An area is described by one TOML file, ``area.toml``; a command given bare files instead of a folder uses the
+same settings with their defaults. Nothing else in the program reads options.
+"""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from datetime import date
+from pathlib import Path
+from typing import Literal
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
+
+from gapmap.errors import SettingsError
+
+#: Square sizes a map can have, in metres, by the word used for them.
+SQUARE_SIDES = {
+    "100m": 100, "1km": 1_000, "2km": 2_000, "5km": 5_000, "10km": 10_000, "20km": 20_000, "50km": 50_000,
+    "100km": 100_000, "monad": 1_000, "tetrad": 2_000, "quadrant": 5_000, "hectad": 10_000,
+}
+
+
+class DateClass(BaseModel):
+    """A run of whole years that records are counted in.
+
+    Examples
+    --------
+    >>> DateClass(first=2001, last=2010).label
+    '2001–2010'
+    >>> DateClass(first=None, last=2000).label
+    'to 2000'
+    """
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+    first: int | None = None
+    last: int | None = None
+
+    @property
+    def label(self) -> str:
+        """The class as people read it."""
+        if self.first is None:
+            return f"to {self.last}" if self.last is not None else "all years"
+        if self.last is None:
+            return f"from {self.first}"
+        return str(self.first) if self.first == self.last else f"{self.first}–{self.last}"
+
+    @property
+    def first_day(self) -> date:
+        """First day of the class; the earliest day there is when it is open."""
+        return date(self.first, 1, 1) if self.first is not None else date.min
+
+    @property
+    def last_day(self) -> date:
+        """Last day of the class; the latest day there is when it is open."""
+        return date(self.last, 12, 31) if self.last is not None else date.max
+
+
+def text_to_classes(text: str) -> tuple[DateClass, ...]:
+    """Read date classes as people type them.
+
+    Parameters
+    ----------
+    text
+        Classes separated by commas; each a year, two years with a dash, or a dash with one end open.
+
+    Returns
+    -------
+    tuple of DateClass
+        In the order of time. Empty for an empty text.
+
+    Raises
+    ------
+    SettingsError
+        A class cannot be read, ends before it starts, or overlaps another.
+
+    Examples
+    --------
+    >>> [c.label for c in text_to_classes("-2000, 2001-2010, 2011-")]
+    ['to 2000', '2001–2010', 'from 2011']
+    >>> text_to_classes("")
+    ()
+    """
+    found = []
+    for part in (piece.strip() for piece in text.split(",")):
+        if not part:
+            continue
+        match = re.fullmatch(r"(\d{4})?\s*([-–—]|to)?\s*(\d{4})?", part)
+        if match is None or not (match[1] or match[3]):
+            raise SettingsError(
+                "A date class is a year or two years with a dash between them", found=part,
+                do='write classes such as "-2000, 2001-2010, 2011-"',
+            )
+        first, dash, last = match[1], match[2], match[3]
+        if dash is None:
+            last = first
+        if first and last and int(first) > int(last):
+            raise SettingsError("A date class ends before it starts", found=part, do=f"write {last}-{first}")
+        found.append(DateClass(first=int(first) if first else None, last=int(last) if last else None))
+    ordered = sorted(found, key=lambda c: c.first_day)
+    for earlier, later in zip(ordered, ordered[1:], strict=False):
+        if later.first_day <= earlier.last_day:
+            raise SettingsError(
+                "Two date classes overlap", found=f"{earlier.label} and {later.label}",
+                do="let each class start the year after the one before it ends",
+            )
+    return tuple(ordered)
+
+
+def text_to_side(text: str) -> int:
+    """Read a square size such as ``2km`` or ``hectad`` as metres.
+
+    Examples
+    --------
+    >>> text_to_side("2 km"), text_to_side("Hectad")
+    (2000, 10000)
+    """
+    side = SQUARE_SIDES.get(re.sub(r"\s+", "", text).lower())
+    if side is None:
+        raise SettingsError("This is not a square size gapmap can map", found=text, do=f"use one of {', '.join(SQUARE_SIDES)}")
+    return side
+
+
+class _Section(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class AreaSection(_Section):
+    """[area]: what and where the area is."""
+
+    name: str = "Records"
+    grid: Literal["", "british", "irish", "channel", "europe", "utm"] = ""
+    zones: tuple[str, ...] = ()
+    square: str = "2km"
+    classes: str = ""
+    boundary: str = ""
+    squares: tuple[str, ...] = ()
+    background: tuple[str, ...] = ()
+    notice: str = Field(default="", description="A line shown on every output, such as that the data are invented.")
+
+    @field_validator("square")
+    @classmethod
+    def _square_is_a_size(cls, text: str) -> str:
+        text_to_side(text)
+        return text
+
+    @field_validator("classes")
+    @classmethod
+    def _classes_are_classes(cls, text: str) -> str:
+        text_to_classes(text)
+        return text
+
+    @property
+    def side_m(self) -> int:
+        """Side of the map's square in metres."""
+        return text_to_side(self.square)
+
+    @property
+    def date_classes(self) -> tuple[DateClass, ...]:
+        """Date classes in the order of time; empty when they are to be chosen from the records."""
+        return text_to_classes(self.classes)
+
+
+class RecordsSection(_Section):
+    """[records]: how the files are to be read."""
+
+    columns: dict[str, str] = Field(default_factory=dict, description="meaning = header, where gapmap cannot tell")
+    year_pivot: int = Field(default=30, ge=0, le=99, description="two-digit years up to this are 20xx, above it 19xx")
+
+
+class RastersSection(_Section):
+    """[rasters]: the user's own habitat and height."""
+
+    habitat: str = ""
+    habitat_names: dict[str, str] = Field(default_factory=dict)
+    height: str = ""
+
+
+class ThresholdsSection(_Section):
+    """[thresholds]: where one standing ends and the next begins."""
+
+    begun_visits: int = Field(default=2, ge=1)
+    enough_visits: int = Field(default=6, ge=2)
+    part_share: float = Field(default=0.5, gt=0, lt=1)
+    well_share: float = Field(default=0.75, gt=0, lt=1, description="common practice: three quarters of the known species")
+    full_share: float = Field(default=0.9, gt=0, le=1)
+    poor_share: float = Field(default=0.5, gt=0, lt=1)
+
+
+class PublishSection(_Section):
+    """[publish]: what leaves the organiser's desk."""
+
+    sensitive: dict[str, str] = Field(default_factory=dict, description="species = size to publish at")
+    recorder_names: bool = False
+
+
+class VisitsSection(_Section):
+    """[visits]: rules for planning field days."""
+
+    volunteers: str = "volunteers.csv"
+    no_go: tuple[str, ...] = ()
+    most_per_square: int = Field(default=3, ge=1)
+    pairs_only: bool = False
+
+
+class Settings(_Section):
+    """All settings of an area, frozen; see the fields of each section."""
+
+    area: AreaSection = AreaSection()
+    records: RecordsSection = RecordsSection()
+    rasters: RastersSection = RastersSection()
+    thresholds: ThresholdsSection = ThresholdsSection()
+    publish: PublishSection = PublishSection()
+    visits: VisitsSection = VisitsSection()
+
+
+def read_settings(path: Path) -> Settings:
+    """Read an area file.
+
+    Parameters
+    ----------
+    path
+        The TOML file.
+
+    Raises
+    ------
+    SettingsError
+        The file is missing or is no TOML, names an unknown setting, or a value cannot be; the sentence names the line.
+    """
+    try:
+        text = path.read_text(encoding="utf-8-sig")
+    except OSError as error:
+        raise SettingsError(f"The area file {path.name} cannot be read", found=error.strerror, do="start an area with: gapmap new FOLDER") from error
+    except UnicodeDecodeError as error:
+        raise SettingsError(f"The area file {path.name} is not UTF-8 text", do="save it as UTF-8 in a plain text editor") from error
+    try:
+        return Settings.model_validate(tomllib.loads(text))
+    except tomllib.TOMLDecodeError as error:
+        raise SettingsError(f"The area file {path.name} cannot be understood", found=str(error), do="mend that line") from error
+    except ValidationError as error:
+        raise _settings_error(path, text, error) from error
+
+
+def _settings_error(path: Path, text: str, error: ValidationError) -> SettingsError:
+    first = error.errors()[0]
+    place = [str(part) for part in first["loc"]]
+    where = f"{path.name}, line {_line_of(text, place)}: " if place else f"{path.name}: "
+    name = ".".join(place)
+    if first["type"] == "extra_forbidden":
+        return SettingsError(f"{where}there is no setting {name}", do="check its spelling or take it out")
+    inner = first.get("ctx", {}).get("error")
+    if isinstance(inner, SettingsError):
+        return SettingsError(where + inner.what, found=inner.found, do=inner.do)
+    return SettingsError(f"{where}{name} cannot be this value", found=first.get("input"), do=first["msg"])
+
+
+def _line_of(text: str, place: list[str]) -> int:
+    section, best = "", 1
+    for number, line in enumerate(text.splitlines(), start=1):
+        header = re.match(r"\s*\[+\s*([^\]]+?)\s*\]", line)
+        if header:
+            section = header[1]
+            if section.split(".")[0] == place[0]:
+                best = number
+        key = re.match(r"\s*[\"']?([\w .-]+?)[\"']?\s*=", line)
+        path = [*section.split("."), key[1]] if key and section else [key[1]] if key else []
+        if path and path == place[: len(path)]:
+            return number
+    return best
