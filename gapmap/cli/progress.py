@@ -1,0 +1,68 @@
+"""What a person sees while waiting: bars on standard error, sentences on standard output."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+
+#: The rooms report as progress(fraction from 0 to 1, sentence).
+Progress = Callable[[float, str], None]
+
+
+@contextmanager
+def progress_bar() -> Iterator[Progress]:
+    """A bar on standard error when that is a terminal; nothing otherwise."""
+    if not sys.stderr.isatty():
+        yield lambda fraction, sentence: None
+        return
+    from rich.console import Console
+    from rich.markup import escape
+    from rich.progress import BarColumn, TextColumn, TimeElapsedColumn
+    from rich.progress import Progress as Bar
+
+    shape = (TextColumn("{task.description}"), BarColumn(), TimeElapsedColumn())
+    with Bar(*shape, console=Console(stderr=True), transient=True) as bar:
+        task = bar.add_task("starting", total=1.0)
+
+        def report(fraction: float, sentence: str) -> None:
+            bar.update(task, completed=fraction, description=escape(sentence))
+
+        yield report
+
+
+def say(text: str = "") -> None:
+    """Print a line; characters that the terminal cannot show are replaced rather than fatal."""
+    encoding = sys.stdout.encoding or "utf-8"
+    sys.stdout.write(printable(text).encode(encoding, "replace").decode(encoding) + "\n")
+
+
+def complain(text: str) -> None:
+    """Print a line to standard error."""
+    encoding = sys.stderr.encoding or "utf-8"
+    sys.stderr.write(printable(text).encode(encoding, "replace").decode(encoding) + "\n")
+
+
+def say_table(rows: list[tuple[str, str]], indent: str = "  ") -> None:
+    """Print pairs in two columns.
+
+    Examples
+    --------
+    >>> say_table([("rows read", "1,200"), ("kept", "1,190")])
+      rows read  1,200
+      kept       1,190
+    """
+    width = max((len(name) for name, _ in rows), default=0)
+    for name, value in rows:
+        say(f"{indent}{name:<{width}}  {value}")
+
+
+def printable(text: str) -> str:
+    """The text without characters that steer a terminal.
+
+    Examples
+    --------
+    >>> printable("a\\x1b[31mred\\tb")
+    'a�[31mred\\tb'
+    """
+    return "".join(c if c.isprintable() or c in "\n\t" else "�" for c in text)

@@ -1,0 +1,72 @@
+"""Files that appear whole or not at all."""
+
+from __future__ import annotations
+
+import os
+import re
+import unicodedata
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from gapmap.errors import OutputError
+
+
+@contextmanager
+def whole_file(path: Path) -> Iterator[Path]:
+    """Give a neighbour of ``path`` to write to, and put it in place when the block ends well.
+
+    Until the block ends, the file at ``path`` is the old one; if the block fails, it stays the old one and
+    nothing is left beside it.
+
+    Parameters
+    ----------
+    path
+        Where the finished file is to stand. Missing folders are made.
+
+    Yields
+    ------
+    Path
+        A name beside ``path`` with the same ending, hidden, unique to this process.
+
+    Raises
+    ------
+    OutputError
+        The folder cannot be made or written to, or the disk is full.
+
+    Examples
+    --------
+    >>> from tempfile import TemporaryDirectory
+    >>> with TemporaryDirectory() as folder:
+    ...     with whole_file(Path(folder) / "note.txt") as draft:
+    ...         _ = draft.write_text("all of it")
+    ...     (Path(folder) / "note.txt").read_text()
+    'all of it'
+    """
+    draft = path.parent / f".{path.stem}.{os.getpid()}.draft{path.suffix}"
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        yield draft
+        with draft.open("rb+") as written:
+            os.fsync(written.fileno())
+        os.replace(draft, path)
+    except OSError as error:
+        reason = error.strerror or str(error)
+        raise OutputError(
+            f"{path.name} could not be written to {path.parent}", found=reason,
+            do="close programs that have the file open, free some space, or choose another folder with --out",
+        ) from error
+    finally:
+        draft.unlink(missing_ok=True)
+
+
+def file_word(text: str) -> str:
+    """Turn any text into a word that is safe as part of a file name on every system.
+
+    Examples
+    --------
+    >>> file_word("Oniscus asellus"), file_word("../../odd|name?"), file_word("")
+    ('oniscus-asellus', 'odd-name', 'unnamed')
+    """
+    plain = unicodedata.normalize("NFKD", text).encode("ascii", "ignore").decode().lower()
+    return re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:80] or "unnamed"
