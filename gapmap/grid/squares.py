@@ -1,0 +1,311 @@
+"""Squares: one integer each, their corners, parents, children and neighbours, and where a record belongs.
+
+A square is ``((key * 16 + side_code) << 48) | ((northing + 4_000_000) << 24) | (easting + 4_000_000)``, with
+the south-west corner in metres of the system's own plane; ``columns.NO_SQUARE`` (-1) is no square.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+
+from gapmap.columns import NO_SQUARE
+from gapmap.errors import GridError
+from gapmap.grid.systems import system_of
+
+Whole = npt.NDArray[np.int64]
+Number = npt.NDArray[np.float64]
+
+#: Sides of squares in metres; the place in this tuple is the code inside a packed square.
+SIDES = (1, 10, 100, 1_000, 2_000, 5_000, 10_000, 100_000, 20_000, 50_000)
+
+#: Added to eastings and northings so that they are never negative; a multiple of every side.
+_SHIFT = 4_000_000
+_BITS = 24
+_MASK = (1 << _BITS) - 1
+#: A point's precision is rounded; a hair over the side is not too coarse.
+_SLACK = 1.01
+
+_SIDE_OF_CODE = np.array([*SIDES, *[0] * (16 - len(SIDES))], dtype=np.int64)
+_CODE_OF_SIDE = {side: code for code, side in enumerate(SIDES)}
+
+
+def pack(
+    system_key: npt.ArrayLike, side: npt.ArrayLike, easting: npt.ArrayLike, northing: npt.ArrayLike
+) -> Whole:
+    """Pack south-west corners into squares.
+
+    Parameters
+    ----------
+    system_key, side, easting, northing
+        Whole numbers or arrays of them that broadcast together; metres.
+
+    Returns
+    -------
+    int64 array; NO_SQUARE where the corner is beyond any plane.
+
+    Raises
+    ------
+    GridError
+        A side is none of ``SIDES``.
+
+    Examples
+    --------
+    >>> squares = pack(1, 2_000, [344_000, 600_000], [672_000, 200_000])
+    >>> [part.tolist() for part in unpack(squares)]
+    [[1, 1], [2000, 2000], [344000, 600000], [672000, 200000]]
+    >>> pack(1, 1000, [], [])
+    array([], dtype=int64)
+    """
+    key = np.asarray(system_key, dtype=np.int64)
+    east = np.asarray(easting, dtype=np.int64) + _SHIFT
+    north = np.asarray(northing, dtype=np.int64) + _SHIFT
+    packed = ((key * 16 + _codes(side)) << (2 * _BITS)) | (north << _BITS) | east
+    fits = (east >= 0) & (east <= _MASK) & (north >= 0) & (north <= _MASK) & (key > 0)
+    result: Whole = np.where(fits, packed, NO_SQUARE)
+    return result
+
+
+def unpack(squares: npt.ArrayLike) -> tuple[Whole, Whole, Whole, Whole]:
+    """System key, side, easting and northing of each square.
+
+    Returns
+    -------
+    Four int64 arrays; all 0 where there is no square.
+
+    Examples
+    --------
+    >>> [part.tolist() for part in unpack([NO_SQUARE])]
+    [[0], [0], [0], [0]]
+    """
+    packed = np.asarray(squares, dtype=np.int64)
+    is_square = packed >= 0
+    head = packed >> (2 * _BITS)
+    east, north = packed & _MASK, (packed >> _BITS) & _MASK
+    parts = (head >> 4, _SIDE_OF_CODE[head & 15], east - _SHIFT, north - _SHIFT)
+    key, side, easting, northing = (np.where(is_square, part, 0) for part in parts)
+    return key, side, easting, northing
+
+
+def square_at(
+    system_key: npt.ArrayLike, easting: npt.ArrayLike, northing: npt.ArrayLike, side: npt.ArrayLike
+) -> Whole:
+    """The square of a given side that holds each point.
+
+    Parameters
+    ----------
+    system_key
+        Key of each point's system.
+    easting, northing
+        Metres, whole or not.
+    side
+        Metres.
+
+    Returns
+    -------
+    int64 array; NO_SQUARE where the point is not a number or lies outside its system's limits.
+
+    Examples
+    --------
+    >>> [part.tolist() for part in unpack(square_at(1, [325_500.9, -0.1], [673_000, 12], 2_000))]
+    [[1, 1], [2000, 2000], [324000, -2000], [672000, 0]]
+    >>> square_at(2, [999_999], [0], 1_000).tolist()
+    [-1]
+    """
+    key, east, north, width = np.broadcast_arrays(
+        np.asarray(system_key, dtype=np.int64), np.asarray(easting, dtype=np.float64),
+        np.asarray(northing, dtype=np.float64), np.asarray(side, dtype=np.int64),
+    )
+    inside = is_inside(key, east, north)
+    corner_east = np.where(inside, np.floor(np.where(inside, east, 0) / width), 0).astype(np.int64) * width
+    corner_north = np.where(inside, np.floor(np.where(inside, north, 0) / width), 0).astype(np.int64) * width
+    return np.where(inside, pack(key, width, corner_east, corner_north), NO_SQUARE)
+
+
+def is_inside(
+    system_key: npt.ArrayLike, easting: npt.ArrayLike, northing: npt.ArrayLike
+) -> npt.NDArray[np.bool_]:
+    """Whether each point lies within the limits of its system, where squares have names.
+
+    Examples
+    --------
+    >>> is_inside(2, [100_000, -1, float("nan")], [100_000, 0, 0]).tolist()
+    [True, False, False]
+    """
+    key, east, north = np.broadcast_arrays(
+        np.asarray(system_key, dtype=np.int64), np.asarray(easting, dtype=np.float64),
+        np.asarray(northing, dtype=np.float64),
+    )
+    inside = np.zeros(key.shape, dtype=np.bool_)
+    for number in np.unique(key[key > 0]):
+        system = system_of(number)
+        across = (east >= system.west) & (east < system.east)
+        up = (north >= system.south) & (north < system.north)
+        inside |= across & up & (key == number)
+    return inside
+
+
+def place_in(
+    system_key: npt.ArrayLike, easting: npt.ArrayLike, northing: npt.ArrayLike, precision_m: npt.ArrayLike,
+    is_point: npt.ArrayLike, side: int,
+) -> Whole:
+    """The square of the map that each record belongs to.
+
+    A reference is a square, not a point: it belongs to the map's square that holds the whole of it, and to
+    none when it is wider than the map's square or lies across two (a tetrad across two quadrants).
+
+    Parameters
+    ----------
+    system_key, easting, northing, precision_m, is_point
+        As in columns.RECORDS; positions lie inside their system.
+    side
+        Side of the map's squares in metres.
+
+    Returns
+    -------
+    int64 array; NO_SQUARE where the record is too coarse.
+
+    Examples
+    --------
+    >>> place_in(1, [320_000, 324_000], [670_000, 672_000], [10_000, 2_000], False, 2_000).tolist()[0]
+    -1
+    >>> place_in(1, [324_000], [670_000], [2_000], False, 5_000).tolist()
+    [-1]
+    """
+    east = np.asarray(easting, dtype=np.int64)
+    north = np.asarray(northing, dtype=np.int64)
+    width = np.asarray(precision_m, dtype=np.int64)
+    reach = np.where(np.asarray(is_point, dtype=np.bool_), 1, np.maximum(width, 1))
+    east_within, north_within = east % side, north % side
+    fits = (width <= side * _SLACK) & (east_within + reach <= side) & (north_within + reach <= side)
+    return np.where(fits, pack(system_key, side, east - east_within, north - north_within), NO_SQUARE)
+
+
+def place_sql(side: int) -> str:
+    """The rule of `place_in` as a DuckDB expression over the columns of columns.RECORDS.
+
+    Parameters
+    ----------
+    side
+        Side of the map's squares in metres.
+
+    Returns
+    -------
+    An SQL expression of type BIGINT.
+
+    Examples
+    --------
+    >>> import duckdb
+    >>> point = "1 as system, 324500 as easting, 673999 as northing, 100 as precision_m, true as is_point"
+    >>> [(placed,)] = duckdb.sql(f"select {place_sql(2_000)} from (select {point})").fetchall()
+    >>> placed == square_at(1, 324_500, 673_999, 2_000).item()
+    True
+    """
+    code = _codes(side).item()
+    east, north = (f"({name}::BIGINT + {_SHIFT})" for name in ("easting", "northing"))
+    reach = "(CASE WHEN is_point THEN 1 ELSE greatest(precision_m, 1) END)"
+    fits = (
+        f"precision_m <= {int(side * _SLACK)} AND {east} % {side} + {reach} <= {side} "
+        f"AND {north} % {side} + {reach} <= {side}"
+    )
+    head = f"(system::BIGINT * 16 + {code}) * {1 << (2 * _BITS)}"
+    corner = f"({north} - {north} % {side}) * {1 << _BITS} + ({east} - {east} % {side})"
+    return f"(CASE WHEN {fits} THEN {head} + {corner} ELSE {NO_SQUARE} END)"
+
+
+def parent(squares: npt.ArrayLike, side: int) -> Whole:
+    """The square of the given side that holds each square whole.
+
+    Returns
+    -------
+    int64 array; NO_SQUARE where the square is wider than that or lies across two of them.
+
+    Examples
+    --------
+    >>> tetrad = pack(1, 2_000, 324_000, 672_000)
+    >>> unpack(parent(tetrad, 10_000))[2:]
+    (array(320000), array(670000))
+    >>> parent(tetrad, 1_000).item(), parent(tetrad, 5_000).item()
+    (-1, -1)
+    """
+    packed = np.asarray(squares, dtype=np.int64)
+    key, width, easting, northing = unpack(packed)
+    return np.where(packed >= 0, place_in(key, easting, northing, width, False, side), NO_SQUARE)
+
+
+def children(square: int, side: int) -> Whole:
+    """All squares of the given side within one square, row by row from the south-west.
+
+    Raises
+    ------
+    GridError
+        Squares of that side do not fill it.
+
+    Examples
+    --------
+    >>> hectad = pack(1, 10_000, 320_000, 670_000)
+    >>> len(children(hectad, 2_000)), len(children(hectad, 10_000))
+    (25, 1)
+    """
+    key, width, easting, northing = (int(part) for part in unpack(square))
+    _codes(side)
+    if width < side or width % side:
+        raise GridError(f"A square of {width} m cannot be filled with squares of {side} m")
+    steps = np.arange(0, width, side, dtype=np.int64)
+    north, east = np.meshgrid(steps, steps, indexing="ij")
+    return pack(key, side, easting + east.ravel(), northing + north.ravel())
+
+
+def neighbours(square: int, rings: int = 1) -> Whole:
+    """The squares of the same size around one, row by row from the south-west, without itself.
+
+    Squares beyond the limits of the system are left out.
+
+    Examples
+    --------
+    >>> tetrad = pack(1, 2_000, 324_000, 672_000)
+    >>> len(neighbours(tetrad)), len(neighbours(tetrad, 2))
+    (8, 24)
+    >>> len(neighbours(pack(2, 10_000, 0, 0)))
+    3
+    """
+    key, side, easting, northing = (int(part) for part in unpack(square))
+    steps = np.arange(-rings, rings + 1, dtype=np.int64) * side
+    north, east = (grid.ravel() for grid in np.meshgrid(steps, steps, indexing="ij"))
+    around = (north != 0) | (east != 0)
+    found = square_at(key, easting + east[around], northing + north[around], side)
+    kept: Whole = found[found != NO_SQUARE]
+    return kept
+
+
+def centre(squares: npt.ArrayLike) -> tuple[Number, Number]:
+    """Easting and northing of each square's centre, in metres of its own plane; not a number for no square.
+
+    Examples
+    --------
+    >>> easting, northing = centre([pack(1, 2_000, 324_000, 672_000)])
+    >>> easting.tolist(), northing.tolist()
+    ([325000.0], [673000.0])
+    """
+    packed = np.asarray(squares, dtype=np.int64)
+    _, side, easting, northing = unpack(packed)
+    half = np.where(packed >= 0, side / 2, np.nan)
+    return easting.astype(np.float64) + half, northing.astype(np.float64) + half
+
+
+def _codes(side: npt.ArrayLike) -> Whole:
+    sides = np.asarray(side, dtype=np.int64)
+    if sides.ndim == 0:
+        known = sides.item() in _CODE_OF_SIDE
+        codes = np.array(_CODE_OF_SIDE.get(sides.item(), 0), dtype=np.int64)
+    else:
+        order = np.argsort(SIDES)
+        place = np.minimum(np.searchsorted(np.asarray(SIDES)[order], sides), len(SIDES) - 1)
+        codes = order[place].astype(np.int64)
+        known = bool((_SIDE_OF_CODE[codes] == sides).all())
+    if not known:
+        raise GridError(
+            "Squares cannot have this side", found=" ".join(str(s) for s in np.unique(sides)),
+            do=f"use one of {', '.join(str(s) for s in sorted(SIDES))} m",
+        )
+    return codes
