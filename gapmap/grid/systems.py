@@ -46,6 +46,8 @@ class System:
         Letters of each 100 km square and its south-west corner, easting and northing (form ``letters``).
     zone
         UTM zone, 0 elsewhere.
+    plane
+        The plane in PROJ's words with its shift to WGS 84, where the EPSG register leaves a choice of shifts.
 
     Examples
     --------
@@ -67,6 +69,7 @@ class System:
         default_factory=lambda: MappingProxyType({}), compare=False, repr=False
     )
     zone: int = 0
+    plane: str = field(default="", repr=False)
 
     @property
     def letters(self) -> int:
@@ -94,6 +97,18 @@ def _two_letters(west: int, south: int) -> dict[str, tuple[int, int]]:
     }
 
 
+# Ordnance Survey, "A guide to coordinate systems in Great Britain", section 6: the seven-parameter shift,
+# about 5 m; used only where the OSTN15 grid does not reach.
+_BRITISH_PLANE = (
+    "+proj=tmerc +lat_0=49 +lon_0=-2 +k=0.9996012717 +x_0=400000 +y_0=-100000 +ellps=airy "
+    "+towgs84=446.448,-125.157,542.06,0.15,0.247,0.842,-20.489 +units=m +type=crs"
+)
+# EPSG operation 1954, "TM75 to WGS 84 (2)", accuracy 1 m, by the Irish mapping agencies.
+_IRISH_PLANE = (
+    "+proj=tmerc +lat_0=53.5 +lon_0=-8 +k=1.000035 +x_0=200000 +y_0=250000 +ellps=mod_airy "
+    "+towgs84=482.5,-130.6,564.6,-1.042,-0.214,-0.631,8.15 +units=m +type=crs"
+)
+
 #: The systems that are not UTM zones, by key.
 SYSTEMS: Mapping[int, System] = MappingProxyType({
     system.key: system
@@ -101,11 +116,11 @@ SYSTEMS: Mapping[int, System] = MappingProxyType({
         System(
             1, "british", "British National Grid", 27700, "letters",
             -1_000_000, -500_000, 1_500_000, 2_000_000,
-            MappingProxyType(_two_letters(-1_000_000, -500_000)),
+            MappingProxyType(_two_letters(-1_000_000, -500_000)), plane=_BRITISH_PLANE,
         ),
         System(
             2, "irish", "Irish Grid", 29903, "letters", 0, 0, 500_000, 500_000,
-            MappingProxyType(_one_letter(0, 0)),
+            MappingProxyType(_one_letter(0, 0)), plane=_IRISH_PLANE,
         ),
         System(
             3, "channel", "Channel Islands (UTM zone 30 north)", 32630, "letters",
