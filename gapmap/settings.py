@@ -186,7 +186,12 @@ class ThresholdsSection(_Section):
     part_share: float = Field(default=0.5, gt=0, lt=1)
     well_share: float = Field(default=0.75, gt=0, lt=1, description="common practice: three quarters of the known species")
     full_share: float = Field(default=0.9, gt=0, le=1)
-    poor_share: float = Field(default=0.5, gt=0, lt=1)
+    poor_share: float = Field(default=0.5, gt=0, lt=1, description="poor: fewer species than this share of what is usual")
+    comparable_squares: int = Field(default=5, ge=1, description="well covered squares needed to say what is usual")
+    survey_list: int = Field(default=4, ge=2, description="a list this long is no casual record")
+    stale_species: int = Field(default=5, ge=1, description="species known before, from which a square can go stale")
+    stale_share: float = Field(default=0.25, gt=0, lt=1, description="gone stale: fewer of them found again")
+    near_visits: int = Field(default=2, ge=1, description="a near miss lacks at most this many visits")
 
 
 class PublishSection(_Section):

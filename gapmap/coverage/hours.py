@@ -1,0 +1,87 @@
+"""Day, dusk or night, as far as the hour or the method of a record tells."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from gapmap.grid.projections import grid_to_lonlat
+from gapmap.records.table import Records
+
+#: Words in a method that say the find was made in the dark (common practice, no source).
+NIGHT_METHODS = r"moth.?trap|light.?trap|actinic|mercury.?vapou?r|robinson|skinner|torch|lamp|sugaring|after dark|night|bat detector"
+#: Axial tilt of the Earth in degrees.
+_TILT = 23.44
+
+
+def darkness_sql(records: Records) -> str:
+    """SQL for 'day', 'dusk', 'night' or '' of a record, from its time of day, else its method.
+
+    An hour is dark or light by the month and by the latitude of the middle of the records.
+    """
+    latitude = middle_latitude(records)
+    by_month = {month: hours_to_words(month, latitude) for month in range(1, 13)}
+    always = [
+        {by_month[month][hour] for month in by_month} for hour in range(24)
+    ]
+    whole_year = [words.pop() if len(words) == 1 else "" for words in always]
+    month_cases = " ".join(
+        f"when month(date_from) = {month} then [{_quoted(words)}][hour_said + 1]" for month, words in by_month.items()
+    )
+    hour = "try_cast(left(time_of_day, 2) as integer)"
+    one_month = "date_trunc('month', date_from) = date_trunc('month', date_to)"
+    by_hour = f"(case when not coalesce({one_month}, false) then [{_quoted(whole_year)}][hour_said + 1] {month_cases} end)"
+    return f"""(case
+        when time_of_day in ('day', 'dusk', 'night') then time_of_day
+        when {hour} between 0 and 23 then {by_hour.replace("hour_said", hour)}
+        when regexp_matches(lower(coalesce(method, '')), '{NIGHT_METHODS}') then 'night'
+        else '' end)"""
+
+
+def hours_to_words(month: int, latitude: float) -> list[str]:
+    """Say for each hour of the clock whether it is day, dusk or night in the middle of a month.
+
+    The sun's declination is taken as a cosine of the date, clock time runs an hour ahead of the sun from April to
+    October north of 35°, and dusk (or dawn) is the hour either side of the day: good to about an hour.
+
+    Parameters
+    ----------
+    month
+        1 to 12.
+    latitude
+        Degrees north.
+
+    Returns
+    -------
+    list of str
+        24 words, the first for the hour from midnight.
+
+    Examples
+    --------
+    >>> june, december = hours_to_words(6, 55.0), hours_to_words(12, 55.0)
+    >>> june[21], december[21], december[12]
+    ('day', 'night', 'day')
+    """
+    day_of_year = 30.4 * (month - 0.5)
+    declination = -_TILT * math.cos(2 * math.pi * (day_of_year + 10) / 365.25)
+    cosine = -math.tan(math.radians(latitude)) * math.tan(math.radians(declination))
+    half_day = math.degrees(math.acos(max(-1.0, min(1.0, cosine)))) / 15
+    noon = 13.0 if latitude > 35 and 4 <= month <= 10 else 12.0
+    away = [abs((hour + 0.5 - noon + 12) % 24 - 12) for hour in range(24)]
+    return ["day" if one <= half_day else "dusk" if one <= half_day + 1 else "night" for one in away]
+
+
+def middle_latitude(records: Records) -> float:
+    """Latitude of the middle of the records in degrees north; 52 where there are none."""
+    [(easting, northing)] = records.connection.execute(
+        f"select median(easting), median(northing) from records where system = {records.system.key}"
+    ).fetchall()
+    if easting is None:
+        return 52.0
+    _, latitude = grid_to_lonlat(records.system, np.array([easting]), np.array([northing]))
+    return float(latitude[0])
+
+
+def _quoted(words: list[str]) -> str:
+    return ", ".join(f"'{word}'" for word in words)

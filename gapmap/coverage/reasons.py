@@ -1,0 +1,135 @@
+"""The sentence behind each standing, made of the square's own numbers."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from typing import Any
+
+import pandas as pd
+
+from gapmap.settings import ThresholdsSection
+
+
+def reasons(numbers: pd.DataFrame, thresholds: ThresholdsSection) -> list[str]:
+    """Say why each row stands as it does.
+
+    Parameters
+    ----------
+    numbers
+        The columns of a standing, with ``records``, ``undated``, ``surveys``, ``longest_list`` and ``usual``.
+    thresholds
+        The thresholds the standing was made with.
+
+    Returns
+    -------
+    list of str
+        One or two sentences a row.
+    """
+    return [
+        " ".join(part for part in (_SAID[row.standing](row, thresholds), _known(row), _units(row)) if part)
+        for row in numbers.itertuples(index=False)
+    ]
+
+
+def percent(share: float) -> str:
+    """A share as a whole percentage, never rounded up to all.
+
+    Examples
+    --------
+    >>> percent(0.996), percent(1.0), percent(0.004)
+    ('99 %', '100 %', '0 %')
+    """
+    return f"{math.floor(100 * share + 0.5) if share < 0.99 else math.floor(100 * share)} %"
+
+
+def some(count: float, one: str, many: str = "") -> str:
+    """A number with its noun.
+
+    Examples
+    --------
+    >>> some(1, "visit"), some(3, "visit"), some(2, "species", "species")
+    ('1 visit', '3 visits', '2 species')
+    """
+    return f"{count:.0f} {one if count == 1 else many or one + 's'}"
+
+
+def _sampled(row: Any) -> str:
+    return some(row.sampled, row.units[:-1])
+
+
+def _species(count: float) -> str:
+    return some(count, "species", "species")
+
+
+def _not_visited(row: Any, _: ThresholdsSection) -> str:
+    return "No record lies in these dates."
+
+
+def _casual(row: Any, thresholds: ThresholdsSection) -> str:
+    found = f"{some(row.records, 'record')} of {_species(row.species)}"
+    if row.surveys == 0:
+        return f"{found}, and no list of two species or more."
+    return f"{found}: {some(row.surveys, 'list')} of two species or more, none of {thresholds.survey_list} or more."
+
+
+def _begun(row: Any, thresholds: ThresholdsSection) -> str:
+    if row.sampled < thresholds.enough_visits:
+        more = thresholds.enough_visits - row.sampled
+        return f"{_sampled(row)} found {_species(row.species)}; {some(more, 'more visit')} before it can be judged."
+    return _judged(row, thresholds)
+
+
+def _judged(row: Any, thresholds: ThresholdsSection) -> str:
+    text = (
+        f"{_sampled(row)} found {_species(row.species)} of at least {row.estimate:.0f} estimated to be there "
+        f"({percent(row.share)})"
+    )
+    if row.visits_needed > 0:
+        text += f"; about {some(row.visits_needed, 'more visit')} to {percent(thresholds.well_share)}"
+    return text + "."
+
+
+def _poor(row: Any, thresholds: ThresholdsSection) -> str:
+    return f"{_judged(row, thresholds)} Well covered squares usually have {row.usual:.0f}: it is poor, not a gap."
+
+
+def _stale(row: Any, thresholds: ThresholdsSection) -> str:
+    if row.records == 0:
+        return f"{_species(row.known_before)} known from before, and no record in these dates."
+    again = row.known_before - row.to_refind
+    return f"Only {again} of {_species(row.known_before)} known from before found again ({percent(row.refound_share)})."
+
+
+def _unknown(row: Any, thresholds: ThresholdsSection) -> str:
+    if row.records == 0:
+        return f"{some(row.undated, 'record')} may belong here, but the dates reach beyond these years."
+    return f"{_sampled(row)} found {_species(row.species)}, each only once: how many there are cannot be estimated."
+
+
+def _known(row: Any) -> str:
+    """What is known from before, where the standing does not already say it."""
+    if row.standing == "gone stale" or row.known_before == 0:
+        return ""
+    if row.to_refind == 0:
+        return f"All {_species(row.known_before)} known from before found again." if row.known_before > 1 else ""
+    again = row.known_before - row.to_refind
+    if again == 0:
+        return f"{_species(row.known_before)} known from before not found again."
+    return f"{again} of {_species(row.known_before)} known from before found again ({percent(row.refound_share)})."
+
+
+def _units(row: Any) -> str:
+    return "Lists stand in for visits, as most lack their day." if row.units == "lists" and row.records else ""
+
+
+_SAID: dict[str, Callable[[Any, ThresholdsSection], str]] = {
+    "not visited": _not_visited,
+    "casual records only": _casual,
+    "begun": _begun,
+    "part covered": _judged,
+    "well covered": _judged,
+    "thoroughly covered and poor": _poor,
+    "gone stale": _stale,
+    "can't say": _unknown,
+}
