@@ -1,4 +1,4 @@
-"""Three sensible date classes when nobody chose any: the current one, the one before it, and everything earlier."""
+"""Three sensible date classes when nobody chose any: the current, the one before it, and all earlier."""
 
 from __future__ import annotations
 
@@ -31,8 +31,8 @@ def choose_classes(records: Records) -> tuple[DateClass, ...]:
 def years_to_classes(first: int, last: int) -> tuple[DateClass, ...]:
     """Cut a span of years in three at round years, the last class at least half as long as the middle one.
 
-    Decades for a span of thirty years or more, runs of five years for twelve or more (both begin in a year ending
-    in 1, as decades are counted in the trade; common practice, no source), else thirds of the span.
+    Decades for a span of thirty years or more, runs of five years for twelve or more (decades begin in a year
+    ending in 1; common practice, no source), else thirds of the span.
 
     Examples
     --------
@@ -40,8 +40,10 @@ def years_to_classes(first: int, last: int) -> tuple[DateClass, ...]:
     ['to 2000', '2001–2010', 'from 2011']
     >>> [one.label for one in years_to_classes(2000, 2016)]
     ['to 2005', '2006–2010', 'from 2011']
-    >>> [one.label for one in years_to_classes(2019, 2024)], [one.label for one in years_to_classes(2024, 2024)]
-    (['to 2020', '2021–2022', 'from 2023'], ['all years'])
+    >>> [one.label for one in years_to_classes(2019, 2024)]
+    ['to 2020', '2021–2022', 'from 2023']
+    >>> [one.label for one in years_to_classes(2024, 2024)]
+    ['all years']
     """
     span = last - first + 1
     if span == 1:

@@ -1,4 +1,4 @@
-"""Standing: what each square is worth going back for, in one word, one sentence and the numbers behind them."""
+"""Standing: what each square is worth going back for, in one word, one sentence and the numbers behind."""
 
 from __future__ import annotations
 
@@ -37,9 +37,9 @@ def standing(tally: pd.DataFrame, effort: pd.DataFrame, thresholds: ThresholdsSe
     Parameters
     ----------
     tally
-        As in columns.TALLY, with ``counts`` and ``known_from``, as :func:`gapmap.coverage.tally.tally` gives it.
+        As :func:`gapmap.coverage.tally.tally` gives it: columns.TALLY, ``counts`` and ``known_from``.
     effort
-        As in columns.EFFORT, as :func:`gapmap.coverage.effort.effort` gives it: its rows are the rows of the result.
+        As :func:`gapmap.coverage.effort.effort` gives it; its rows are the rows of the result.
     thresholds
         Where one standing ends and the next begins.
 
@@ -71,7 +71,8 @@ def standing(tally: pd.DataFrame, effort: pd.DataFrame, thresholds: ThresholdsSe
     numbers["standing"] = pd.Series(_words(numbers, thresholds), index=effort.index, dtype="str")
     numbers["reason"] = pd.Series(reasons(numbers, thresholds), index=effort.index, dtype="str")
     carried = effort[["not_done", "best_month", "best_time"]]
-    frame = pd.concat([numbers.drop(columns=["records", "undated", "usual", "surveys", "longest_list"]), carried], axis=1)
+    only_for_words = ["records", "undated", "usual", "surveys", "longest_list"]
+    frame = pd.concat([numbers.drop(columns=only_for_words), carried], axis=1)
     return STANDING.check(frame)
 
 
@@ -87,15 +88,15 @@ class _Finds:
 
 
 def _finds_of_rows(tally: pd.DataFrame, effort: pd.DataFrame) -> _Finds:
-    """Find the effort row of each tally row, and count species known before each class and found again in it."""
+    """Find the effort row of each tally row; count species known before each class and found again in it."""
     rows = tally if _is_in_order(tally) else tally.sort_values(["square", "species_id", "date_class"])
     rows = rows if rows["counts"].all() else rows[rows["counts"]]
     date_class = rows["date_class"].to_numpy(dtype=np.int64)
     squares = np.unique(effort["square"].to_numpy(dtype=np.int64))
     classes = int(effort["date_class"].max()) + 2 if len(effort) else 1
     index_of = np.full(len(squares) * classes, -1, np.int64)
-    effort_code = np.searchsorted(squares, effort["square"].to_numpy()) * classes + effort["date_class"].to_numpy() + 1
-    index_of[effort_code] = np.arange(len(effort))
+    square_of_effort = np.searchsorted(squares, effort["square"].to_numpy())
+    index_of[square_of_effort * classes + effort["date_class"].to_numpy() + 1] = np.arange(len(effort))
     square_index = np.searchsorted(squares, rows["square"].to_numpy(dtype=np.int64))
     row = index_of[square_index * classes + date_class + 1]
 
@@ -112,9 +113,12 @@ def _finds_of_rows(tally: pd.DataFrame, effort: pd.DataFrame) -> _Finds:
 
 
 def _is_in_order(tally: pd.DataFrame) -> bool:
-    keys = [tally[name].to_numpy() for name in ("square", "species_id", "date_class")]
-    steps = [np.diff(key) for key in keys]
-    return bool(np.all((steps[0] > 0) | ((steps[0] == 0) & ((steps[1] > 0) | ((steps[1] == 0) & (steps[2] > 0))))))
+    by_square, by_species, by_class = (
+        np.diff(tally[name].to_numpy()) for name in ("square", "species_id", "date_class")
+    )
+    return bool(np.all(
+        (by_square > 0) | (by_square == 0) & ((by_species > 0) | (by_species == 0) & (by_class > 0))
+    ))
 
 
 def _numbers(found: _Finds, effort: pd.DataFrame, thresholds: ThresholdsSection) -> pd.DataFrame:
@@ -136,7 +140,8 @@ def _numbers(found: _Finds, effort: pd.DataFrame, thresholds: ThresholdsSection)
         "square": effort["square"], "date_class": effort["date_class"], "records": effort["records"],
         "undated": effort["undated"], "longest_list": effort["longest_list"],
         "surveys": effort["lists"] - effort["single_lists"],
-        "species": species, "units": pd.Series(np.where(by_lists, "lists", "visits"), index=effort.index, dtype="str"),
+        "species": species,
+        "units": pd.Series(np.where(by_lists, "lists", "visits"), index=effort.index, dtype="str"),
         "sampled": sampled,
         "estimate": _where(can, best),
         "estimate_low": _where(can, np.maximum(estimate.low, species)),

@@ -63,8 +63,9 @@ def class_sql(classes: Sequence[DateClass]) -> str:
     >>> import duckdb
     >>> from gapmap.settings import text_to_classes
     >>> sql = class_sql(text_to_classes("-2000, 2001-"))
-    >>> dates = "(values (date '1999-05-01', date '1999-05-01'), (date '2000-12-01', date '2001-01-05'), (NULL, date '1950-12-31'))"
-    >>> duckdb.sql(f"select {sql} from {dates} t(date_from, date_to)").fetchall()
+    >>> one_day, new_year = "(date '1999-05-01', date '1999-05-01')", "(date '2000-12-01', date '2001-01-05')"
+    >>> dates = f"(values {one_day}, {new_year}, (NULL, date '1950-12-31')) t(date_from, date_to)"
+    >>> duckdb.sql(f"select {sql} from {dates}").fetchall()
     [(0,), (None,), (0,)]
     """
     cases = [
@@ -76,7 +77,7 @@ def class_sql(classes: Sequence[DateClass]) -> str:
 
 
 def known_from_sql(classes: Sequence[DateClass]) -> str:
-    """SQL for the first class that begins after the record's last day; the number of classes when there is none."""
+    """SQL for the first class that begins after the record's last day; their number when none does."""
     cases = [
         f"when date_to::date < {_day(one.first_day)} then {index}" for index, one in enumerate(classes)
     ]
@@ -86,8 +87,8 @@ def known_from_sql(classes: Sequence[DateClass]) -> str:
 def year_sql(which: str) -> str:
     """SQL aggregate for the first (``min``) or last (``max``) year of a group of records; 0 when unknown.
 
-    Records that lie in one year decide. Where a group has none, the outer end of the wider dates stands in, so
-    that a species known only from "1950 to 1975" has a first and a last year and is not taken for a new one.
+    Records that lie in one year decide. Where a group has none, the outer end of the wider dates stands in,
+    so that a species known only from "1950 to 1975" has a first and a last year and is not taken for new.
     """
     outer = "date_from" if which == "min" else "date_to"
     inner = "date_to" if which == "min" else "date_from"

@@ -16,8 +16,9 @@ from gapmap.records.table import Records
 from gapmap.settings import DateClass
 
 _COUNTS = (
-    "records", "species", "visits", "lists", "recorders", "days", "years", "months", "night_visits", "single_lists",
-    "short_lists", "long_lists", "longest_list", "hours", "methods", "habitats", "first", "last", "undated",
+    "records", "species", "visits", "lists", "recorders", "days", "years", "months", "night_visits",
+    "single_lists", "short_lists", "long_lists", "longest_list", "hours", "methods", "habitats", "first",
+    "last", "undated",
 )
 
 
@@ -43,8 +44,8 @@ def effort(
     Returns
     -------
     DataFrame
-        As in columns.EFFORT, one row for every square and every class (also where nothing is known) and the total,
-        ordered by square and class. Also:
+        As in columns.EFFORT, one row for every square and every class (also where nothing is known) and the
+        total, ordered by square and class. Also:
 
         ``short_lists``, ``long_lists``
             lists with two or three species, with four or more (``single_lists`` have one);
@@ -59,13 +60,15 @@ def effort(
         ``not_done``
             what has not been done there, in words;
         ``best_month``, ``best_time``
-            the month (1 to 12; 0 when it cannot be said) and the time of day that the next visit would add most
-            to what is covered.
+            the month (1 to 12; 0 when it cannot be said) and the time of day that would add most to what is
+            covered.
     """
     connection = records.connection
     connection.execute(f"""
         create or replace temp table gapmap_finds as
-        with counted as (select *, {darkness_sql(records)} as dark from ({counted_sql(records, side, classes)}))
+        with counted as (
+            select *, {darkness_sql(records)} as dark from ({counted_sql(records, side, classes)})
+        )
         select {LIST_KEY}, species_id, counts, date_class, in_list, bool_or(is_visit) as is_visit,
             count(*) as records, bool_or(dark = 'day') as by_day, bool_or(dark = 'dusk') as at_dusk,
             bool_or(dark = 'night') as at_night, list(distinct method) filter (method <> '') as methods,
@@ -128,8 +131,8 @@ _BUSIEST = f"""
 
 #: Over the whole area: how many finds, and on how many lists, each month brought in each class.
 _AREA_MONTHS = f"""
-    select coalesce(date_class, -1)::integer as date_class, month(date_from)::integer as month, count(*) as finds,
-        count(distinct (square, date_from, date_to, people_id)) as lists
+    select coalesce(date_class, -1)::integer as date_class, month(date_from)::integer as month,
+        count(*) as finds, count(distinct (square, date_from, date_to, people_id)) as lists
     from gapmap_finds where in_list and {_ONE_MONTH} {by_class_sql("month(date_from)")}
 """
 

@@ -103,13 +103,13 @@ def chao2(f: Frequencies, *, bias_corrected: bool = True) -> Estimate:
     f
         Frequencies of the squares.
     bias_corrected
-        ``Q1 (Q1 - 1) / (2 (Q2 + 1))`` for the species not found, which holds for ``Q2 = 0`` too; otherwise the
-        first form ``Q1² / (2 Q2)``, with the bias-corrected one where ``Q2 = 0``.
+        ``Q1 (Q1 - 1) / (2 (Q2 + 1))`` for the species not found, which holds for ``Q2 = 0`` too; otherwise
+        the first form ``Q1² / (2 Q2)``, with the bias-corrected one where ``Q2 = 0``.
 
     Returns
     -------
     Estimate
-        NaN where there are fewer than two visits. The interval is log-normal, and never below the species found.
+        NaN where there are fewer than two visits. The interval is log-normal, never below the species found.
 
     Examples
     --------
@@ -191,8 +191,8 @@ def sample_coverage(f: Frequencies) -> Number:
     return np.where((t >= 2) & (f.finds > 0), value, np.nan)
 
 
-def visits_to_share(f: Frequencies, share: float) -> Number:
-    """Further visits expected to bring the species found to a share of the (bias-corrected Chao2) estimate.
+def visits_to_share(f: Frequencies, share: float, *, bias_corrected: bool = True) -> Number:
+    """Further visits expected to bring the species found to a share of the Chao2 estimate.
 
     Parameters
     ----------
@@ -200,6 +200,8 @@ def visits_to_share(f: Frequencies, share: float) -> Number:
         Frequencies of the squares.
     share
         The share to reach, above 0 and below 1.
+    bias_corrected
+        As for :func:`chao2`.
 
     Returns
     -------
@@ -208,7 +210,7 @@ def visits_to_share(f: Frequencies, share: float) -> Number:
     """
     if not 0 < share < 1:
         raise ValueError(f"share must lie between 0 and 1, is {share}")
-    unseen = chao2(f).species - f.species
+    unseen = chao2(f, bias_corrected=bias_corrected).species - f.species
     lacking = share * (f.species + unseen) - f.species
     with np.errstate(divide="ignore", invalid="ignore"):
         step = np.log1p(-f.once / (f.visits * unseen + f.once))
@@ -216,12 +218,12 @@ def visits_to_share(f: Frequencies, share: float) -> Number:
     return np.where(np.isnan(unseen), np.nan, np.where(lacking <= 0, 0.0, further))
 
 
-def extrapolated(f: Frequencies, further: float) -> Number:
+def extrapolated(f: Frequencies, further: float, *, bias_corrected: bool = True) -> Number:
     """Species expected after this many further visits: ``S + Q0 (1 - (1 - Q1 / (T Q0 + Q1))^t)``.
 
-    ``Q0`` is the bias-corrected Chao2 estimate of the species not found. NaN where there is none.
+    ``Q0`` is what Chao2, bias-corrected or not, estimates was not found. NaN where there is no estimate.
     """
-    unseen = chao2(f).species - f.species
+    unseen = chao2(f, bias_corrected=bias_corrected).species - f.species
     with np.errstate(divide="ignore", invalid="ignore"):
         gained = unseen * -np.expm1(further * np.log1p(-f.once / (f.visits * unseen + f.once)))
     return f.species + np.where(unseen > 0, gained, unseen)

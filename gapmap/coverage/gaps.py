@@ -6,8 +6,8 @@ import numpy as np
 import pandas as pd
 
 _MONTHS = (
-    "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
-    "December",
+    "January", "February", "March", "April", "May", "June", "July", "August", "September", "October",
+    "November", "December",
 )
 #: A month counts as a season of the area when it brings at least this share of the finds of its best month.
 _IN_SEASON = 0.1
@@ -26,8 +26,8 @@ def with_gaps(effort: pd.DataFrame, area_months: pd.DataFrame) -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        The effort with ``not_done``, ``best_month`` and ``best_time``. A month in which the area brings hardly any
-        finds is not called missing; nothing is said of months or hours the records never tell.
+        The effort with ``not_done``, ``best_month`` and ``best_time``. A month in which the area brings
+        hardly any finds is not called missing; nothing is said of months or hours the records never tell.
     """
     frame = effort.copy()
     night_counts = bool((effort["night_visits"] > 0).any())

@@ -10,7 +10,9 @@ from gapmap.grid.projections import grid_to_lonlat
 from gapmap.records.table import Records
 
 #: Words in a method that say the find was made in the dark (common practice, no source).
-NIGHT_METHODS = r"moth.?trap|light.?trap|actinic|mercury.?vapou?r|robinson|skinner|torch|lamp|sugaring|after dark|night|bat detector"
+NIGHT_METHODS = (
+    "moth.?trap|light.?trap|actinic|mercury.?vapou?r|torch|lamp|sugaring|after dark|night|bat detector"
+)
 #: Axial tilt of the Earth in degrees.
 _TILT = 23.44
 
@@ -22,19 +24,18 @@ def darkness_sql(records: Records) -> str:
     """
     latitude = middle_latitude(records)
     by_month = {month: hours_to_words(month, latitude) for month in range(1, 13)}
-    always = [
-        {by_month[month][hour] for month in by_month} for hour in range(24)
-    ]
+    always = [{by_month[month][hour] for month in by_month} for hour in range(24)]
     whole_year = [words.pop() if len(words) == 1 else "" for words in always]
-    month_cases = " ".join(
-        f"when month(date_from) = {month} then [{_quoted(words)}][hour_said + 1]" for month, words in by_month.items()
-    )
     hour = "try_cast(left(time_of_day, 2) as integer)"
-    one_month = "date_trunc('month', date_from) = date_trunc('month', date_to)"
-    by_hour = f"(case when not coalesce({one_month}, false) then [{_quoted(whole_year)}][hour_said + 1] {month_cases} end)"
+    month_cases = " ".join(
+        f"when month(date_from) = {month} then [{_quoted(words)}][{hour} + 1]"
+        for month, words in by_month.items()
+    )
+    one_month = "coalesce(date_trunc('month', date_from) = date_trunc('month', date_to), false)"
     return f"""(case
         when time_of_day in ('day', 'dusk', 'night') then time_of_day
-        when {hour} between 0 and 23 then {by_hour.replace("hour_said", hour)}
+        when {hour} between 0 and 23 then
+            case when not {one_month} then [{_quoted(whole_year)}][{hour} + 1] {month_cases} end
         when regexp_matches(lower(coalesce(method, '')), '{NIGHT_METHODS}') then 'night'
         else '' end)"""
 
@@ -42,8 +43,8 @@ def darkness_sql(records: Records) -> str:
 def hours_to_words(month: int, latitude: float) -> list[str]:
     """Say for each hour of the clock whether it is day, dusk or night in the middle of a month.
 
-    The sun's declination is taken as a cosine of the date, clock time runs an hour ahead of the sun from April to
-    October north of 35°, and dusk (or dawn) is the hour either side of the day: good to about an hour.
+    The sun's declination is taken as a cosine of the date, clock time runs an hour ahead of the sun from
+    April to October north of 35°, and dusk is the hour either side of the day: good to about an hour.
 
     Parameters
     ----------
@@ -80,7 +81,7 @@ def middle_latitude(records: Records) -> float:
     if easting is None:
         return 52.0
     _, latitude = grid_to_lonlat(records.system, np.array([easting]), np.array([northing]))
-    return float(latitude[0])
+    return float(latitude[0]) if np.isfinite(latitude[0]) else 52.0
 
 
 def _quoted(words: list[str]) -> str:

@@ -27,7 +27,7 @@ def reasons(numbers: pd.DataFrame, thresholds: ThresholdsSection) -> list[str]:
         One or two sentences a row.
     """
     return [
-        " ".join(part for part in (_SAID[row.standing](row, thresholds), _known(row), _units(row)) if part)
+        " ".join(filter(None, (_SAID[str(row.standing)](row, thresholds), _known(row), _units(row))))
         for row in numbers.itertuples(index=False)
     ]
 
@@ -70,13 +70,14 @@ def _casual(row: Any, thresholds: ThresholdsSection) -> str:
     found = f"{some(row.records, 'record')} of {_species(row.species)}"
     if row.surveys == 0:
         return f"{found}, and no list of two species or more."
-    return f"{found}: {some(row.surveys, 'list')} of two species or more, none of {thresholds.survey_list} or more."
+    surveys = some(row.surveys, "list")
+    return f"{found}: {surveys} of two species or more, none of {thresholds.survey_list} or more."
 
 
 def _begun(row: Any, thresholds: ThresholdsSection) -> str:
     if row.sampled < thresholds.enough_visits:
-        more = thresholds.enough_visits - row.sampled
-        return f"{_sampled(row)} found {_species(row.species)}; {some(more, 'more visit')} before it can be judged."
+        more = some(thresholds.enough_visits - row.sampled, f"more {row.units[:-1]}")
+        return f"{_sampled(row)} found {_species(row.species)}; {more} before it can be judged."
     return _judged(row, thresholds)
 
 
@@ -91,20 +92,21 @@ def _judged(row: Any, thresholds: ThresholdsSection) -> str:
 
 
 def _poor(row: Any, thresholds: ThresholdsSection) -> str:
-    return f"{_judged(row, thresholds)} Well covered squares usually have {row.usual:.0f}: it is poor, not a gap."
+    usual = f"Well covered squares usually have {row.usual:.0f}"
+    return f"{_judged(row, thresholds)} {usual}: this one is poor, not a gap."
 
 
 def _stale(row: Any, thresholds: ThresholdsSection) -> str:
     if row.records == 0:
         return f"{_species(row.known_before)} known from before, and no record in these dates."
-    again = row.known_before - row.to_refind
-    return f"Only {again} of {_species(row.known_before)} known from before found again ({percent(row.refound_share)})."
+    return f"Only {_refound(row)}"
 
 
 def _unknown(row: Any, thresholds: ThresholdsSection) -> str:
     if row.records == 0:
         return f"{some(row.undated, 'record')} may belong here, but the dates reach beyond these years."
-    return f"{_sampled(row)} found {_species(row.species)}, each only once: how many there are cannot be estimated."
+    found = f"{_sampled(row)} found {_species(row.species)}, each only once"
+    return f"{found}: how many there are cannot be estimated."
 
 
 def _known(row: Any) -> str:
@@ -112,15 +114,20 @@ def _known(row: Any) -> str:
     if row.standing == "gone stale" or row.known_before == 0:
         return ""
     if row.to_refind == 0:
-        return f"All {_species(row.known_before)} known from before found again." if row.known_before > 1 else ""
-    again = row.known_before - row.to_refind
-    if again == 0:
+        return f"All {_species(row.known_before)} known from before found again."
+    if row.to_refind == row.known_before:
         return f"{_species(row.known_before)} known from before not found again."
-    return f"{again} of {_species(row.known_before)} known from before found again ({percent(row.refound_share)})."
+    return _refound(row)
+
+
+def _refound(row: Any) -> str:
+    again, known = row.known_before - row.to_refind, _species(row.known_before)
+    return f"{again} of {known} known from before found again ({percent(row.refound_share)})."
 
 
 def _units(row: Any) -> str:
-    return "Lists stand in for visits, as most lack their day." if row.units == "lists" and row.records else ""
+    by_lists = row.units == "lists" and row.records > 0
+    return "Lists stand in for visits, as most lack their day." if by_lists else ""
 
 
 _SAID: dict[str, Callable[[Any, ThresholdsSection], str]] = {

@@ -1,4 +1,4 @@
-"""The tally: how often each species was found in each square and date class. All counting is done in DuckDB."""
+"""The tally: how often each species was found in each square and date class, counted in DuckDB."""
 
 from __future__ import annotations
 
@@ -29,9 +29,9 @@ def tally(records: Records, side: int, classes: Sequence[DateClass]) -> pd.DataF
     Returns
     -------
     DataFrame
-        As in columns.TALLY, ordered by square, species and class, and also ``counts`` (whether the name counts
-        as a species of its own) and ``known_from`` (the first class before which it was known in the square;
-        the number of classes when there is none). Records too coarse for the square are not in it.
+        As in columns.TALLY, ordered by square, species and class, and also ``counts`` (whether the name
+        counts as a species of its own) and ``known_from`` (the first class before which it was known in the
+        square; the number of classes when there is none). Records too coarse for the square are not in it.
     """
     frame = records.connection.execute(f"""
         with counted as ({counted_sql(records, side, classes)}),
@@ -75,7 +75,8 @@ def lists_and_finds(
     finds_sql = f"""
         with counted as ({counted_sql(records, side, classes)}),
         own as (
-            select *, case when square >= 0 then -1 else list_id end as own_list, {darkness_sql(records)} as dark
+            select *, case when square >= 0 then -1 else list_id end as own_list,
+                {darkness_sql(records)} as dark
             from counted where in_list
         ),
         merged as (
@@ -101,8 +102,8 @@ def lists_and_finds(
                 then month(any_value(date_from)) else 0 end)::integer as month,
             coalesce(any_value(date_class), -1)::integer as date_class,
             bool_or(is_visit) as is_visit, any_value(people_id)::bigint as people_id,
-            case count(distinct dark) filter (dark <> '') when 0 then '' when 1 then max(dark) else 'several' end
-                as time_of_day,
+            case count(distinct dark) filter (dark <> '')
+                when 0 then '' when 1 then max(dark) else 'several' end as time_of_day,
             case count(distinct method) filter (method <> '') when 1 then max(method) else '' end as method,
             count(distinct species_id) filter (counts) as length
         from placed group by merged_id order by merged_id

@@ -52,8 +52,9 @@ def make_records(rows: Iterable[Sequence[Any]], others: Sequence[int] = ()) -> R
         entry = {column.name: "" for column in RECORDS.columns} | {
             "record_id": number, "file_id": 1, "source_row": number + 1, "species_id": species, "system": 1,
             "easting": OQ_EASTING + easting, "northing": OQ_NORTHING + northing, "precision_m": precision,
-            "is_point": False, "date_from": date_from, "date_to": date_to, "date_kind": kind, "people_id": people,
-            "list_id": keys.setdefault(key, len(keys)) if known else -1, "is_visit": kind == "day",
+            "is_point": False, "date_from": date_from, "date_to": date_to, "date_kind": kind,
+            "people_id": people, "list_id": keys.setdefault(key, len(keys)) if known else -1,
+            "is_visit": kind == "day",
         }
         table.append(entry | extra)
     frame = pd.DataFrame(table, columns=RECORDS.names) if table else RECORDS.empty()
@@ -65,7 +66,8 @@ def make_records(rows: Iterable[Sequence[Any]], others: Sequence[int] = ()) -> R
     connection.execute("create table problems (file text)")
     ids = sorted({int(one) for one in frame["species_id"]})
     species = pd.DataFrame({
-        "species_id": ids, "name": [f"Species {one}" for one in ids], "vernacular": "", "group": "", "rank": "species",
+        "species_id": ids, "name": [f"Species {one}" for one in ids], "vernacular": "", "group": "",
+        "rank": "species",
         "counts": [one not in others for one in ids], "difficulty": "", "months": "", "time_of_day": "",
         "sensitive_m": 0,
     })
