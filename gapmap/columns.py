@@ -85,7 +85,7 @@ RECORDS = _table(
     ("is_point", "yes_no", "true for coordinates, false for a grid reference, which is a square"),
     ("date_from", "day", "first day the record can belong to; empty when open"),
     ("date_to", "day", "last day the record can belong to; empty when open"),
-    ("date_kind", "text", "day, days, month, season, year, years, decade, century, circa, before, after, unknown"),
+    ("date_kind", "text", "day, days, month, months, season, year, years, decade, century, circa, before, after, unknown"),
     ("people_id", "whole", "row of PEOPLE: the set of recorders; 0 when nobody is named"),
     ("list_id", "whole", "same place, same dates (a year at most), same people; -1 when the date is wider"),
     ("is_visit", "yes_no", "true when the list's date is known to the day"),
