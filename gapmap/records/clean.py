@@ -1,0 +1,96 @@
+"""From files to records and problems: nothing is dropped in silence."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from datetime import date
+from pathlib import Path
+
+import duckdb
+
+from gapmap.errors import ColumnError, FileError
+from gapmap.records.database import open_database
+from gapmap.records.merge import merge_files
+from gapmap.records.one_file import CleanFile, clean_file, refused_file
+from gapmap.records.problems import check_conservation
+from gapmap.records.read import open_file
+from gapmap.records.table import Records
+from gapmap.settings import Settings
+
+Progress = Callable[[float, str], None]
+
+
+def read_records(
+    files: Sequence[Path], settings: Settings, *, progress: Progress | None = None, folder: Path | None = None
+) -> Records:
+    """Read files of records into one clean table.
+
+    Parameters
+    ----------
+    files
+        The files, in the order their records are numbered.
+    settings
+        The area's settings; its grid, zones, columns and year pivot bear on the reading.
+    progress
+        Called with the fraction done (0 to 1) and a sentence.
+    folder
+        The area's folder: its lookups and decisions are used, and cleaned files are kept in its cache.
+
+    Returns
+    -------
+    Records
+        For every file, rows = records + problem rows + duplicates.
+
+    Raises
+    ------
+    FileError
+        No file can be read.
+    ColumnError
+        No file has the columns that are needed.
+    """
+    say = progress or _say_nothing
+    if not files:
+        raise FileError("There are no files to read", do="give one or more files of records")
+    connection = open_database(files)
+    cleaned = _clean_files(connection, files, settings, say, folder)
+    say(0.8, "Joining the files")
+    merged = merge_files(connection, cleaned, settings, folder)
+    check_conservation(merged.files)
+    say(1.0, f"Read {int(merged.files['records'].sum()):,} records")
+    return Records(connection, merged.system, merged.files, merged.species, merged.people, merged.remarks)
+
+
+def shown_names(files: Sequence[Path]) -> list[str]:
+    """Names of files as shown to people: the bare name, with its folder where two are called the same.
+
+    Examples
+    --------
+    >>> shown_names([Path("a/one.csv"), Path("b/one.csv"), Path("b/two.csv")])
+    ['a/one.csv', 'b/one.csv', 'two.csv']
+    """
+    names = [path.name for path in files]
+    return [f"{path.parent.name}/{path.name}" if names.count(path.name) > 1 else path.name for path in files]
+
+
+def _clean_files(
+    connection: duckdb.DuckDBPyConnection, files: Sequence[Path], settings: Settings, say: Progress, folder: Path | None
+) -> list[CleanFile]:
+    cleaned: list[CleanFile] = []
+    errors: list[FileError | ColumnError] = []
+    tables = 0
+    for position, (path, file) in enumerate(zip(files, shown_names(files), strict=True)):
+        say(0.8 * position / len(files), f"Reading {file}")
+        try:
+            for raw in open_file(path, file):
+                cleaned.append(clean_file(connection, raw, len(cleaned) + 1, settings, date.today(), is_keyed=folder is not None))
+                tables += 1
+        except (FileError, ColumnError) as error:
+            errors.append(error)
+            cleaned.append(refused_file(connection, file, len(cleaned) + 1, error))
+    if errors and not tables:
+        raise errors[0]
+    return cleaned
+
+
+def _say_nothing(fraction: float, sentence: str) -> None:
+    """Progress that nobody watches."""

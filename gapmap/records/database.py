@@ -1,0 +1,36 @@
+"""The database that records are cleaned in: in memory while they are few, in a temporary file when they are many."""
+
+from __future__ import annotations
+
+import shutil
+import tempfile
+import weakref
+from collections.abc import Sequence
+from pathlib import Path
+
+import duckdb
+
+#: Files larger than this in sum are cleaned in a file instead of in memory.
+MOST_IN_MEMORY = 400_000_000
+
+#: Memory that the database may take; beyond it, it spills into the temporary folder.
+MEMORY_LIMIT = "2500MB"
+
+
+def open_database(files: Sequence[Path]) -> duckdb.DuckDBPyConnection:
+    """Open an empty database fit for the size of the files; its temporary folder goes when the connection does.
+
+    Examples
+    --------
+    >>> open_database([]).execute("select 1").fetchone()
+    (1,)
+    """
+    size = sum(path.stat().st_size for path in files if path.is_file())
+    folder = tempfile.mkdtemp(prefix="gapmap-")
+    connection = duckdb.connect(f"{folder}/records.duckdb" if size > MOST_IN_MEMORY else ":memory:")
+    connection.execute(f"set temp_directory = '{folder}/spill'")
+    connection.execute(f"set memory_limit = '{MEMORY_LIMIT}'")
+    connection.execute("set preserve_insertion_order = true")
+    connection.execute("set enable_progress_bar = false")
+    weakref.finalize(connection, shutil.rmtree, folder, ignore_errors=True)
+    return connection

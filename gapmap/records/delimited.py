@@ -1,0 +1,289 @@
+"""Delimited text (CSV, TSV and their kin): well-formed files at DuckDB's speed, all others line by line with care."""
+
+from __future__ import annotations
+
+import codecs
+import csv
+import re
+import tempfile
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import duckdb
+
+from gapmap.errors import FileError
+from gapmap.records.headers import looks_like_header
+from gapmap.records.problems import Problem, text_to_sql
+from gapmap.records.raw import RawTable, load_rows
+from gapmap.records.verdicts import DOUBT, NOTE
+
+#: The header is looked for in so many rows from the top.
+HEADER_WITHIN = 20
+
+_DELIMITERS = ",;\t|"
+_HEAD_BYTES = 262_144
+_CHUNK_BYTES = 8_388_608
+_LONGEST_LINE = 67_108_864
+#: A quoted cell may run over so many lines; beyond that its quotation mark is taken as a slip.
+_MOST_LINES = 100
+_BLANK_LINE = re.compile(rb"\n\r?\n|\r\r")
+_UTF_16 = {codecs.BOM_UTF16_LE: "utf-16", codecs.BOM_UTF16_BE: "utf-16"}
+
+
+@dataclass(frozen=True)
+class _Layout:
+    """How a delimited file is written."""
+
+    path: Path
+    delimiter: str
+    quote: str
+    headers: tuple[str, ...]
+    header_row: int
+    header_line: int
+
+
+def open_delimited(path: Path, file: str) -> list[RawTable]:
+    """Open delimited text.
+
+    Parameters
+    ----------
+    path
+        The file; UTF-8 with or without a byte order mark, UTF-16, or Windows-1252.
+    file
+        Its name as shown to people.
+
+    Raises
+    ------
+    FileError
+        The file is empty or holds no table.
+    """
+    path, problems = _as_eight_bit(path, file)
+    head = _read_head(path)
+    if not head.strip():
+        raise FileError(f"{file} is empty", do="ask for the file again")
+    if head.count("\0") > len(head) // 10:
+        raise FileError(f"{file} is not a table of text", found="bytes that are no text", do="save it as CSV or as a workbook")
+    layout = _find_layout(path, head, file)
+    cut_off = re.sub(r"[^\n]*\Z", "", head) if len(head) >= _HEAD_BYTES // 2 else head
+    first = list(_rows(layout, _text_lines(cut_off)))
+    sample = tuple(tuple(cells) for number, cells in first if number > layout.header_row)[:200]
+
+    def load(connection: duckdb.DuckDBPyConnection, name: str, wanted: Sequence[int]) -> list[Problem]:
+        return _load(layout, connection, name, wanted)
+
+    return [RawTable(file, layout.headers, sample, load, problems=problems)]
+
+
+def delimited_with(
+    path: Path, file: str, *, delimiter: str, quote: str, headers: Sequence[str], header_lines: int
+) -> RawTable:
+    """Open delimited text whose layout is known from elsewhere, such as the description in an archive."""
+    path, problems = _as_eight_bit(path, file)
+    layout = _Layout(path, delimiter, quote, tuple(headers), header_lines, header_lines)
+    first = list(_rows(layout, _text_lines(_read_head(path))))[: 200 + header_lines]
+    sample = tuple(tuple(cells) for number, cells in first if number > header_lines)
+
+    def load(connection: duckdb.DuckDBPyConnection, name: str, wanted: Sequence[int]) -> list[Problem]:
+        return _load(layout, connection, name, wanted)
+
+    return RawTable(file, layout.headers, sample, load, problems=problems)
+
+
+def _as_eight_bit(path: Path, file: str) -> tuple[Path, tuple[Problem, ...]]:
+    """The file itself, or a UTF-8 copy of a UTF-16 file in the place for temporary files."""
+    try:
+        with path.open("rb") as handle:
+            head = handle.read(4096)
+    except OSError as error:
+        raise FileError(f"{file} cannot be opened", found=error.strerror, do="check its name and that you may read it") from error
+    encoding = _UTF_16.get(head[:2], "")
+    if not encoding and len(head) >= 4:
+        odd, even = head[1::2].count(0), head[0::2].count(0)
+        encoding = "utf-16-le" if odd > len(head) * 0.3 and not even else "utf-16-be" if even > len(head) * 0.3 and not odd else ""
+    if not encoding:
+        return path, ()
+    copy = Path(tempfile.mkdtemp(prefix="gapmap-")) / "text.csv"
+    with path.open("r", encoding=encoding, errors="replace", newline="") as source, copy.open("w", encoding="utf-8", newline="") as target:
+        while chunk := source.read(_CHUNK_BYTES):
+            target.write(chunk.removeprefix("\ufeff"))
+    return copy, ()
+
+
+def _read_head(path: Path) -> str:
+    with path.open("rb") as handle:
+        return _decode(handle.read(_HEAD_BYTES).removeprefix(codecs.BOM_UTF8), cut=True)
+
+
+def _decode(line: bytes, cut: bool = False) -> str:
+    try:
+        return codecs.getincrementaldecoder("utf-8")().decode(line, final=not cut)
+    except UnicodeDecodeError:
+        return line.decode("cp1252", "replace")
+
+
+def _find_layout(path: Path, head: str, file: str) -> _Layout:
+    lines = head.splitlines()
+    told = re.fullmatch(r"sep=(.)", lines[0].strip("\"' "))
+    delimiter = told[1] if told else _find_delimiter(lines[:100])
+    draft = _Layout(path, delimiter, '"', (), 0, 0)
+    rows = [(number, line, cells) for number, line, cells in _logical_rows(draft, _text_lines(head)) if number <= HEADER_WITHIN]
+    scored = [(looks_like_header(cells), -number, line, cells) for number, line, cells in rows if any(cell.strip() for cell in cells)]
+    if told:
+        scored = scored[1:]
+    if not scored:
+        raise FileError(f"{file} is empty", do="ask for the file again")
+    best = max(scored, key=lambda one: (one[0], one[1])) if max(scored)[0] >= 2 else scored[0]
+    return _Layout(path, delimiter, '"', _without_empty_ends(best[3]), -best[1], best[2])
+
+
+def _without_empty_ends(cells: Sequence[str]) -> tuple[str, ...]:
+    kept = list(cells)
+    while len(kept) > 1 and not kept[-1].strip():
+        kept.pop()
+    return tuple(kept)
+
+
+def _find_delimiter(lines: Sequence[str]) -> str:
+    def evidence(delimiter: str) -> tuple[float, int]:
+        widths = [len(row) for row in csv.reader([line.replace("\0", "") for line in lines if line.strip()], delimiter=delimiter) if row]
+        usual = max(set(widths), key=lambda width: (widths.count(width), width)) if widths else 1
+        return (0.0, 0) if usual < 2 else (widths.count(usual) / len(widths), usual)
+
+    csv.field_size_limit(2**31 - 1)
+    return max(_DELIMITERS, key=evidence)
+
+
+def _load(layout: _Layout, connection: duckdb.DuckDBPyConnection, name: str, wanted: Sequence[int]) -> list[Problem]:
+    if _is_plain(layout.path):
+        try:
+            _load_at_speed(layout, connection, name, wanted)
+            return []
+        except duckdb.Error:
+            connection.execute(f"drop table if exists {name}_cells")
+    problems: list[Problem] = []
+    rows = _checked_widths(layout, _rows(layout, _file_lines(layout.path)), problems)
+    return [*load_rows(connection, name, wanted, rows, layout.headers), *problems]
+
+
+def _is_plain(path: Path) -> bool:
+    """Whether the file has neither blank lines (they would shift row numbers) nor NUL bytes."""
+    before = b""
+    with path.open("rb") as handle:
+        while chunk := handle.read(_CHUNK_BYTES):
+            if b"\0" in chunk:
+                return False
+            found = _BLANK_LINE.search(before + chunk)
+            if found and ((before + chunk)[found.start() :].strip() or handle.read(1)):
+                return False
+            before = chunk[-2:]
+    return True
+
+
+def _load_at_speed(layout: _Layout, connection: duckdb.DuckDBPyConnection, name: str, wanted: Sequence[int]) -> None:
+    _scan(layout, connection, name, wanted)
+    if _has_blank_rows(connection, f"{name}_cells", wanted):
+        wanted = range(len(layout.headers))
+        _scan(layout, connection, name, wanted)
+    filled = " or ".join(f"trim(c{i}) <> ''" for i in wanted) if _has_blank_rows(connection, f"{name}_cells", wanted) else "true"
+    connection.execute(
+        f'create or replace view {name} as select rowid + {layout.header_row + 1} as "row", * from {name}_cells where {filled}'
+    )
+
+
+def _scan(layout: _Layout, connection: duckdb.DuckDBPyConnection, name: str, wanted: Sequence[int]) -> None:
+    every = ", ".join(f"'c{i}': 'VARCHAR'" for i in range(len(layout.headers)))
+    some = ", ".join(f"c{i}" for i in wanted)
+    filled = ", ".join(f"'c{i}'" for i in wanted)
+    source = re.sub(r"([*?\[])", r"[\1]", str(layout.path))
+    connection.execute(
+        f"""create or replace table {name}_cells as select {some} from read_csv({text_to_sql(source)}, auto_detect = false,
+            header = false, skip = {layout.header_line}, delim = {text_to_sql(layout.delimiter)}, quote = '"', escape = '"',
+            columns = {{{every}}}, force_not_null = [{filled}], strict_mode = true, max_line_size = {2 * 2**20})"""
+    )
+
+
+def _has_blank_rows(connection: duckdb.DuckDBPyConnection, table: str, wanted: Sequence[int]) -> bool:
+    blank = " and ".join(f"trim(c{i}) = ''" for i in wanted)
+    return bool(connection.execute(f"select 1 from {table} where {blank} limit 1").fetchall())
+
+
+def _checked_widths(
+    layout: _Layout, rows: Iterator[tuple[int, list[str]]], problems: list[Problem]
+) -> Iterator[tuple[int, list[str]]]:
+    width = len(layout.headers)
+    for number, cells in rows:
+        if number <= layout.header_row:
+            continue
+        if len(cells) < width and any(cell.strip() for cell in cells):
+            problems.append(Problem(
+                number, "", layout.delimiter.join(cells)[:200], "too few cells", DOUBT if len(cells) < width - 1 else NOTE,
+                f"The row has {len(cells)} cells where the header has {width}; the missing ones are taken as empty.",
+                "Check that the row was not cut off.",
+            ))
+        yield number, cells
+
+
+def _rows(layout: _Layout, lines: Iterator[str]) -> Iterator[tuple[int, list[str]]]:
+    for number, _, cells in _logical_rows(layout, lines):
+        yield number, cells
+
+
+def _logical_rows(layout: _Layout, lines: Iterator[str]) -> Iterator[tuple[int, int, list[str]]]:
+    """Row number, last line number and cells of each row; a quoted cell may run over several lines."""
+    number = line_number = 0
+    waiting: list[str] = []
+    for line in lines:
+        waiting.append(line)
+        while waiting:
+            taken = _lines_of_row(layout, waiting)
+            if taken == 0 and len(waiting) < _MOST_LINES:
+                break
+            text, closed = ("\n".join(waiting[:taken]), True) if taken else (waiting[0], False)
+            taken = max(taken, 1)
+            del waiting[:taken]
+            number, line_number = number + 1, line_number + taken
+            yield number, line_number, _split(layout, text, closed)
+    for text in waiting:
+        number, line_number = number + 1, line_number + 1
+        yield number, line_number, _split(layout, text, closed=False)
+
+
+def _lines_of_row(layout: _Layout, waiting: Sequence[str]) -> int:
+    """How many of the lines make up the next row; 0 when its quotation mark is still open."""
+    quote = layout.quote
+    if not quote or quote not in waiting[0]:
+        return 1
+    opened = re.compile(f"(?:^|{re.escape(layout.delimiter)}) *{re.escape(quote)}")
+    if not opened.search(waiting[0]):
+        return 1
+    marks = 0
+    for taken, line in enumerate(waiting, start=1):
+        marks += line.count(quote)
+        if marks % 2 == 0:
+            return taken
+    return 0
+
+
+def _split(layout: _Layout, text: str, closed: bool) -> list[str]:
+    if layout.quote and closed and layout.quote in text:
+        reader = csv.reader([text], delimiter=layout.delimiter, quotechar=layout.quote, skipinitialspace=True)
+        return next(iter(reader), [])
+    return text.split(layout.delimiter)
+
+
+def _text_lines(text: str) -> Iterator[str]:
+    yield from re.split(r"\r\n|\n|\r", text.rstrip("\r\n"))
+
+
+def _file_lines(path: Path) -> Iterator[str]:
+    """Lines of a file, each decoded as UTF-8 or else as Windows-1252."""
+    with path.open("rb") as handle:
+        first = handle.read(3)
+        if first != codecs.BOM_UTF8:
+            handle.seek(0)
+        while line := handle.readline(_LONGEST_LINE):
+            if len(line) == _LONGEST_LINE:
+                raise FileError(f"{path.name} has a line of more than {_LONGEST_LINE:,} characters", do="ask for the file again")
+            for part in line.splitlines():
+                yield _decode(part)

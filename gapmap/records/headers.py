@@ -1,0 +1,273 @@
+"""Whose column is what: the meaning of each column of a file, by the words of its header.
+
+A header is reduced to its letters and digits ("Grid Ref." and ``gridRef`` are both ``gridref``) and looked up in
+a list of our own: everyday English and the terms of Darwin Core (quick reference guide, dwc.tdwg.org/terms).
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+from gapmap.errors import ColumnError
+
+#: Header words by meaning: within a meaning each line is preferred to the lines after it; two columns on one
+#: line are a question for the person who knows the file.
+_WORDS: dict[str, tuple[str, ...]] = {
+    "species": (
+        "scientificname acceptedscientificname",
+        "taxonname speciesname latinname nameofspecies nameoftaxon scientific latin binomial sciname",
+        "taxon species speciestaxon taxonspecies speciesortaxon",
+        "acceptedname acceptednameusage preferredname recommendedname verbatimscientificname originalnameusage",
+        "name organism what identification speciescode taxa",
+    ),
+    "vernacular": (
+        "vernacularname commonname englishname",
+        "vernacular common english everydayname localname englishcommonname popularname",
+    ),
+    "genus": ("genus", "genericname"),
+    "epithet": ("specificepithet", "epithet speciesepithet"),
+    "group": ("taxongroup", "group taxongroupname speciesgroup organismgroup", "class", "order", "kingdom"),
+    "reference": (
+        "gridreference gridref",
+        "osgridreference osgridref osgr osgrid ngr nationalgridreference nationalgridref britishgridreference "
+        "irishgridreference irishgridref mgrs utm utmsquare utmreference mapreference mapref spatialreference "
+        "spatialref enteredref gridrefs gridreferences siteref locationgridref samplegridref gridcode utmcode "
+        "fullgridref finestgridref",
+        "gr ref reference grid verbatimcoordinates coordinates",
+        "10mref gridref10m utm10m",
+        "100mref gridref100m utm100m hectometre square100m",
+        "monad 1kmsquare square1km 1km gridref1km utm1km kmsquare onekm mgrs1km grid1km km1",
+        "square gridsquare mapsquare cell gridcell",
+        "tetrad 2kmsquare square2km 2km gridref2km utm2km dinty",
+        "quadrant 5kmsquare square5km 5km gridref5km utm5km",
+        "hectad 10kmsquare square10km 10km gridref10km utm10km tenkmsquare tenkm mgrs10km grid10km",
+    ),
+    "easting": ("easting eastings", "x xcoord xcoordinate coordx east eastingm osx"),
+    "northing": ("northing northings", "y ycoord ycoordinate coordy north northingm osy"),
+    "latitude": ("decimallatitude", "latitude lat", "latitudewgs84 latwgs84 gpslatitude gpslat verbatimlatitude latdd wgs84lat ylat"),
+    "longitude": (
+        "decimallongitude", "longitude lon long lng",
+        "longitudewgs84 lonwgs84 longwgs84 gpslongitude gpslong gpslon verbatimlongitude longdd wgs84long wgs84lon xlong",
+    ),
+    "uncertainty": (
+        "coordinateuncertaintyinmeters coordinateuncertaintyinmetres coordinateuncertainty",
+        "uncertainty accuracy precision gpsaccuracy positionaccuracy locationaccuracy spatialaccuracy uncertaintym "
+        "accuracym precisionm uncertaintykm accuracykm precisionkm errorradius radius coordinateprecision",
+    ),
+    "crs": ("verbatimsrs geodeticdatum", "crs srs epsg datum projection coordinatesystem gridsystem"),
+    "zone": ("utmzone", "zone gridzone"),
+    "date": (
+        "eventdate",
+        "date daterecorded recorddate observationdate dateofrecord dateobserved surveydate visitdate sampledate "
+        "collectiondate datecollected dateseen observedon dateofobservation dateofvisit observeddate",
+        "when vaguedate datetext verbatimeventdate dates datum",
+        "startdate datefrom datestart firstdate fromdate start from begindate",
+    ),
+    "date_end": ("enddate dateto dateend lastdate todate end to until",),
+    "year": ("year", "yearrecorded recordyear yr yearcollected observationyear yearofrecord"),
+    "month": ("month", "monthrecorded recordmonth monthcollected"),
+    "day": ("day", "dayrecorded dayofmonth recordday daycollected"),
+    "time": ("eventtime", "time timeofday timerecorded observationtime starttime hour timeofrecord timeofvisit"),
+    "recorder": (
+        "recordedby",
+        "recorder recorders recordername recordernames recordersname observer observers observername collector "
+        "collectors collectedby foundby seenby finder leg legit who recordermembers observedby",
+        "by initials person people surveyor surveyors contributor",
+        "organisation organisationname organization organizationname society institution institutioncode "
+        "dataprovider provider",
+    ),
+    "determiner": ("identifiedby", "determiner determinedby determinername determiners identifier idby det detby identifiername"),
+    "place": (
+        "locality",
+        "place placename site sitename locationname localityname location locationdescription verbatimlocality",
+        "town parish village where",
+    ),
+    "county": ("vicecounty vicecountyname vicecountynumber vc vcname vcnumber watsonianvicecounty vcno", "county"),
+    "stage": ("lifestage", "stage age lifecyclestage developmentstage ageclass"),
+    "sex": ("sex", "gender sexes malefemale"),
+    "sex_and_stage": ("sexstage stagesex sexorstage",),
+    "quantity": (
+        "individualcount organismquantity",
+        "quantity count number abundance howmany total totalcount no numberseen amount num frequency numberofindividuals",
+    ),
+    "method": ("samplingprotocol", "method samplemethod samplingmethod recordingmethod howfound collectingmethod sampletype technique"),
+    "habitat": ("habitat", "habitattype biotope microhabitat substrate habitatdescription"),
+    "evidence": ("evidence", "basisofrecord recordtype evidencetype howidentified identificationmethod"),
+    "status": (
+        "identificationverificationstatus",
+        "status verificationstatus verification verified recordstatus decision accepted validationstatus",
+    ),
+    "comment": ("occurrenceremarks", "comment comments remark remarks note notes eventremarks identificationremarks"),
+}
+
+#: What people may write on the left of ``meaning = header``.
+MEANINGS = tuple(_WORDS)
+
+_RANKS = {
+    meaning: {word: rank for rank, line in enumerate(lines) for word in line.split()} for meaning, lines in _WORDS.items()
+}
+
+
+@dataclass(frozen=True)
+class Columns:
+    """Which column of a file has which meaning, as indices into its headers."""
+
+    headers: tuple[str, ...]
+    index: Mapping[str, int] = field(default_factory=dict)
+
+    def __contains__(self, meaning: str) -> bool:
+        return meaning in self.index
+
+    def header(self, meaning: str) -> str:
+        """The header as the file writes it; empty when no column has the meaning."""
+        return self.headers[self.index[meaning]] if meaning in self.index else ""
+
+
+def header_to_word(header: str) -> str:
+    """A header reduced to its letters and digits, without units, marks or a Darwin Core prefix.
+
+    Examples
+    --------
+    >>> header_to_word(" Grid Ref. "), header_to_word("dwc:eventDate"), header_to_word("Uncertainty (m)")
+    ('gridref', 'eventdate', 'uncertainty')
+    >>> header_to_word("")
+    ''
+    """
+    text = unicodedata.normalize("NFKC", header).strip().casefold()
+    text = re.sub(r"^(https?://\S*/|dwc(?:iri)?[:_.]|dcterms[:_.])", "", text)
+    bare = re.sub(r"[(\[{][^)\]}]*[)\]}]", "", text)
+    return re.sub(r"[\W_]+", "", bare) or re.sub(r"[\W_]+", "", text)
+
+
+def find_columns(
+    headers: Sequence[str], mapping: Mapping[str, str] | None = None, *, file: str = "", sample: Sequence[Sequence[str]] = ()
+) -> Columns:
+    """Find the meaning of each column.
+
+    Parameters
+    ----------
+    headers
+        Headers as the file writes them.
+    mapping
+        ``meaning = header`` where the person said so; an empty header says that no column has the meaning.
+    file
+        Name of the file for the sentences.
+    sample
+        A few rows of the file: a column whose cells look like grid references is found even without a header for it.
+
+    Raises
+    ------
+    ColumnError
+        Two columns claim one meaning, or no column holds the species or the place.
+
+    Examples
+    --------
+    >>> found = find_columns(["Taxon", "Grid Ref", "Date", "Recorder"])
+    >>> [(meaning, found.header(meaning)) for meaning in sorted(found.index)]
+    [('date', 'Date'), ('recorder', 'Recorder'), ('reference', 'Grid Ref'), ('species', 'Taxon')]
+    """
+    given = _given_columns(headers, mapping or {}, file)
+    index = {meaning: position for meaning, position in given.items() if position >= 0}
+    words = [header_to_word(header) for header in headers]
+    for meaning, ranks in _RANKS.items():
+        if meaning not in given:
+            chosen = _best_column(headers, words, ranks, set(index.values()), meaning, file, sample)
+            if chosen is not None:
+                index[meaning] = chosen
+    _stand_in(index, given, headers, sample)
+    _refuse_incomplete(index, headers, file)
+    return Columns(tuple(headers), index)
+
+
+def looks_like_header(cells: Sequence[str]) -> int:
+    """How many different meanings a row of cells names when it is read as headers."""
+    words = {header_to_word(cell) for cell in cells if len(cell) <= 60}
+    return sum(not words.isdisjoint(ranks) for ranks in _RANKS.values())
+
+
+def _given_columns(headers: Sequence[str], mapping: Mapping[str, str], file: str) -> dict[str, int]:
+    given: dict[str, int] = {}
+    for meaning, header in mapping.items():
+        if meaning not in _WORDS:
+            raise ColumnError("There is no such meaning for a column", found=meaning, do=f"use one of {', '.join(MEANINGS)}")
+        if not header.strip():
+            given[meaning] = -1
+            continue
+        exact = [i for i, own in enumerate(headers) if own.strip() == header.strip()]
+        alike = exact or [i for i, own in enumerate(headers) if header_to_word(own) == header_to_word(header)]
+        if len(alike) > 1:
+            raise ColumnError(f"{file}: more than one column is headed {header}", found=_listed(headers), do="give each column its own header")
+        if alike:
+            given[meaning] = alike[0]
+    return given
+
+
+def _best_column(
+    headers: Sequence[str], words: Sequence[str], ranks: Mapping[str, int], taken: set[int], meaning: str, file: str,
+    sample: Sequence[Sequence[str]],
+) -> int | None:
+    ranked = sorted((ranks[word], i) for i, word in enumerate(words) if word in ranks and i not in taken)
+    filled = [(rank, i) for rank, i in ranked if _is_filled(i, sample)] or ranked[:1]
+    if not filled:
+        return None
+    best = [i for rank, i in filled if rank == filled[0][0]]
+    if len(best) > 1 and not _same_cells(best, sample):
+        claims = " and ".join(f"{headers[i]} (column {i + 1})" for i in best)
+        raise ColumnError(
+            f"{file}: more than one column could be the {meaning}", found=claims,
+            do=f'say which with --columns "{meaning}={headers[best[0]]}"; the headers are {_listed(headers)}',
+        )
+    return best[0]
+
+
+def _is_filled(column: int, sample: Sequence[Sequence[str]]) -> bool:
+    return not sample or any(column < len(row) and row[column].strip() for row in sample)
+
+
+def _same_cells(columns: Sequence[int], sample: Sequence[Sequence[str]]) -> bool:
+    return bool(sample) and all(len({row[i].strip() if i < len(row) else "" for i in columns}) == 1 for row in sample)
+
+
+def _stand_in(index: dict[str, int], given: Mapping[str, int], headers: Sequence[str], sample: Sequence[Sequence[str]]) -> None:
+    """Let a column stand for another meaning where the file has nothing better."""
+    if "species" not in index and not ("genus" in index and "epithet" in index) and "vernacular" in index:
+        index["species"] = index.pop("vernacular")
+    if "species" in index and "genus" in index and "epithet" not in index:
+        cells = [row[index["species"]].strip() for row in sample if index["species"] < len(row)]
+        if cells and all(re.fullmatch(r"[a-zé-]*", cell) for cell in cells):
+            index["epithet"] = index.pop("species")
+    has_place = "reference" in index or {"easting", "northing"} <= index.keys() or {"latitude", "longitude"} <= index.keys()
+    if not has_place and "reference" not in given:
+        for column in range(len(headers)):
+            cells = [row[column].strip() for row in sample if column < len(row) and row[column].strip()]
+            if cells and sum(_is_reference_like(cell) for cell in cells) >= 0.8 * len(cells):
+                index.update({"reference": column})
+                for meaning in [m for m, i in index.items() if i == column and m != "reference"]:
+                    del index[meaning]
+                return
+
+
+def _is_reference_like(cell: str) -> bool:
+    text = re.sub(r"[\s.,-]", "", cell.upper())
+    return re.fullmatch(r"[A-Z]{1,2}(\d\d){1,5}([A-Z]|[NS][EW])?|(1|10|100)KME\d+N\d+|\d{1,2}[C-X][A-Z]{2}(\d\d)*", text) is not None
+
+
+def _refuse_incomplete(index: Mapping[str, int], headers: Sequence[str], file: str) -> None:
+    if "species" not in index and not ("genus" in index and "epithet" in index):
+        raise ColumnError(
+            f"{file}: no column for the species was found", found=f"the headers {_listed(headers)}",
+            do='say which column it is, such as --columns "species=HEADER"',
+        )
+    if "reference" in index or {"easting", "northing"} <= index.keys() or {"latitude", "longitude"} <= index.keys():
+        return
+    raise ColumnError(
+        f"{file}: no column for the place was found (a grid reference, easting and northing, or latitude and longitude)",
+        found=f"the headers {_listed(headers)}", do='say which column it is, such as --columns "reference=HEADER"',
+    )
+
+
+def _listed(headers: Sequence[str]) -> str:
+    return ", ".join(header.strip() or "(empty)" for header in headers)

@@ -1,0 +1,313 @@
+"""Where a record was made: grid references, easting and northing, latitude and longitude, to positions in metres."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from gapmap.columns import NO_SQUARE
+from gapmap.errors import GridError
+from gapmap.grid.projections import grid_to_grid, lonlat_to_grid
+from gapmap.grid.references import references_to_squares
+from gapmap.grid.squares import is_inside, unpack
+from gapmap.grid.systems import SYSTEMS, system_named, system_of, utm
+from gapmap.records.verdicts import DOUBT, FINE, NOT_A_RECORD, Verdict, quoted, verdicts_to_frame
+
+#: Columns of a position, with their SQL types.
+POSITION = {"system": "bigint", "easting": "bigint", "northing": "bigint", "precision_m": "bigint", "is_point": "boolean"}
+
+#: A radius of uncertainty reaches the corners of a square whose side is this many times as long.
+RADIUS_TO_SIDE = 2**0.5
+
+_METRES_PER_DEGREE = 111_320.0
+_Floats = npt.NDArray[np.float64]
+_Keys = npt.NDArray[np.int64]
+
+
+def reference_positions(texts: Sequence[str], grid: str, zones: Sequence[str]) -> pd.DataFrame:
+    """Positions of grid references: the south-west corner and the side of the square each one names.
+
+    Parameters
+    ----------
+    texts
+        References as written; '' where the cell is empty.
+    grid, zones
+        As settings.AreaSection.
+
+    Returns
+    -------
+    DataFrame with the columns of POSITION and the verdict on each.
+    """
+    found = references_to_squares(list(texts), grid, tuple(zones))
+    system, side, easting, northing = unpack(found.squares)
+    frame = pd.DataFrame({
+        "system": system, "easting": easting, "northing": northing, "precision_m": side, "is_point": False,
+        "code": found.code, "sentence": found.sentence, "suggestion": found.suggestion,
+    })
+    unread = np.asarray(found.squares) == NO_SQUARE
+    frame["severity"] = np.where(unread, NOT_A_RECORD, np.where(frame["code"].to_numpy() != "", DOUBT, ""))
+    empty = np.array([not text.strip() for text in texts], dtype=bool)
+    frame.loc[empty, ["code", "sentence", "suggestion"]] = [
+        "no place", "The row does not say where the species was found.", "Ask for a grid reference.",
+    ]
+    silent = unread & ~empty & (frame["code"].to_numpy() == "")
+    frame.loc[silent, "code"] = "reference"
+    return frame
+
+
+def lonlat_positions(frame: pd.DataFrame, grid: str, zones: Sequence[str], *, unit_m: float = 1.0) -> pd.DataFrame:
+    """Positions of latitudes and longitudes, as points with the width their uncertainty amounts to.
+
+    Parameters
+    ----------
+    frame
+        Text columns latitude, longitude and uncertainty.
+    grid, zones
+        As settings.AreaSection; with no grid, each point goes to the grid of the land it lies in, or its UTM zone.
+    unit_m
+        Metres to one unit of the uncertainty.
+    """
+    latitude = np.array([text_to_degrees(text) for text in frame["latitude"]], dtype=np.float64)
+    longitude = np.array([text_to_degrees(text) for text in frame["longitude"]], dtype=np.float64)
+    written = [_written_precision(a, b) for a, b in zip(frame["latitude"], frame["longitude"], strict=True)]
+    precision, doubtful = _precision(frame["uncertainty"].tolist(), np.array(written, dtype=np.float64), unit_m)
+    usable = (np.abs(latitude) <= 90) & (np.abs(longitude) <= 180) & ((latitude != 0) | (longitude != 0))
+    system = systems_of_points(np.where(usable, longitude, 0.0), np.where(usable, latitude, 0.0), grid, zones)
+    easting, northing = _projected(np.where(usable, system, 0), longitude, latitude)
+    verdicts = [
+        _lonlat_verdict(a, b, bool(ok), bool(there), bool(odd), u)
+        for a, b, ok, there, odd, u in zip(
+            frame["latitude"], frame["longitude"], usable, np.isfinite(easting), doubtful, frame["uncertainty"], strict=True
+        )
+    ]
+    return _points(system, easting, northing, precision, verdicts)
+
+
+def metric_positions(frame: pd.DataFrame, system_key: int, side: int, *, unit_m: float = 1.0) -> pd.DataFrame:
+    """Positions of eastings and northings in metres.
+
+    Parameters
+    ----------
+    frame
+        Text columns easting, northing and uncertainty.
+    system_key
+        Key of their grid system.
+    side
+        Metres to which the whole file is written: the side of the square that a pair without uncertainty names.
+    unit_m
+        Metres to one unit of the uncertainty.
+    """
+    easting = np.array([text_to_number(text) for text in frame["easting"]], dtype=np.float64)
+    northing = np.array([text_to_number(text) for text in frame["northing"]], dtype=np.float64)
+    precision, doubtful = _precision(frame["uncertainty"].tolist(), np.full(len(frame), float(side)), unit_m)
+    inside = is_inside(system_key, easting, northing)
+    verdicts = [
+        _metric_verdict(e, n, bool(ok), bool(odd), u, system_key)
+        for e, n, ok, odd, u in zip(frame["easting"], frame["northing"], inside, doubtful, frame["uncertainty"], strict=True)
+    ]
+    result = _points(np.full(len(frame), system_key), np.where(inside, easting, np.nan), northing, precision, verdicts)
+    said = np.array([bool(text.strip()) for text in frame["uncertainty"]], dtype=bool)
+    result["is_point"] = said | (side == 1)
+    return result
+
+
+def systems_of_points(longitude: _Floats, latitude: _Floats, grid: str, zones: Sequence[str]) -> _Keys:
+    """The grid system each point is brought into: the one asked for, or else that of the land it lies in.
+
+    Examples
+    --------
+    >>> systems_of_points(np.array([-3.2, -6.3, 4.4]), np.array([55.9, 53.3, 50.9]), "", ()).tolist()
+    [1, 2, 131]
+    """
+    if grid in ("british", "irish", "channel", "europe"):
+        return np.full(len(longitude), system_named(grid).key, dtype=np.int64)
+    zone = np.clip(np.floor((longitude + 180) / 6) + 1, 1, 60).astype(np.int64)
+    allowed = sorted({int(match[0]) for text in zones if (match := re.match(r"\d+", text.strip()))})
+    if allowed:
+        centres = np.array(allowed) * 6 - 183
+        zone = np.array(allowed)[np.abs(longitude[:, None] - centres).argmin(axis=1)] if len(longitude) else zone
+    utm_keys = np.where(latitude < 0, utm(1, north=False).key - 1, utm(1).key - 1) + zone
+    if grid == "utm":
+        return np.asarray(utm_keys, dtype=np.int64)
+    # The boxes are drawn by eye around the islands; they only choose a plane, the projection itself is exact.
+    irish = (longitude > -11) & (longitude < -5.4) & (latitude > 51.3) & (latitude < 55.45)
+    irish &= ~((longitude > -6.0) & (latitude > 55.25))
+    british = (longitude > -8.7) & (longitude < 1.8) & (latitude > 49.8) & (latitude < 60.9) & ~irish
+    british &= ~((longitude > 1.3) & (latitude < 51.05)) & ~((longitude > -2.8) & (latitude < 50.45))
+    british |= (longitude > -2.6) & (longitude < 1.0) & (latitude > 50.5) & (latitude < 60.9)
+    return np.where(irish, SYSTEMS[2].key, np.where(british, SYSTEMS[1].key, utm_keys)).astype(np.int64)
+
+
+def bring_over(frame: pd.DataFrame, system_key: int) -> pd.DataFrame:
+    """Positions of other systems brought into one: squares become points as wide as their diagonal.
+
+    Parameters
+    ----------
+    frame
+        Columns of POSITION.
+    system_key
+        Key of the system to bring them into.
+
+    Returns
+    -------
+    DataFrame of the same columns and rows; system 0 where a position does not lie in the wanted system.
+    """
+    result = frame.copy()
+    half = np.where(frame["is_point"], 0.0, frame["precision_m"] / 2)
+    keys = frame["system"].to_numpy()
+    east, north = np.full(len(frame), np.nan), np.full(len(frame), np.nan)
+    for key in np.unique(keys):
+        own = keys == key
+        middle = (frame["easting"].to_numpy() + half)[own], (frame["northing"].to_numpy() + half)[own]
+        east[own], north[own] = grid_to_grid(system_of(int(key)), system_of(system_key), *middle)
+    there = is_inside(system_key, east, north)
+    wide = np.where(frame["is_point"], 1.0, RADIUS_TO_SIDE) * frame["precision_m"]
+    result["system"] = np.where(there, system_key, 0)
+    result["easting"] = np.where(there, east, 0).astype(np.int64)
+    result["northing"] = np.where(there, north, 0).astype(np.int64)
+    result["precision_m"] = np.round(wide).astype(np.int64)
+    result["is_point"] = True
+    return result
+
+
+def text_to_degrees(text: str) -> float:
+    """Decimal degrees or degrees, minutes and seconds; not a number when it is neither.
+
+    Examples
+    --------
+    >>> text_to_degrees("55.95"), text_to_degrees("3°12'36\\"W"), text_to_degrees("N 55 57.5")
+    (55.95, -3.21, 55.958333333333336)
+    >>> text_to_degrees("")
+    nan
+    """
+    cleaned = text.strip().upper().replace("−", "-").replace(",", ".")
+    side = re.search(r"[NSEWO]", cleaned)
+    parts = re.findall(r"\d+(?:\.\d+)?", cleaned)
+    if not re.fullmatch(r"[\s\dNSEWO.°º˚*'’′\"”″:+-]+", cleaned) or not 1 <= len(parts) <= 3:
+        return float("nan")
+    degrees, minutes, seconds = (*(float(part) for part in parts), 0.0, 0.0)[:3]
+    if minutes >= 60 or seconds >= 60 or (len(parts) > 1 and "-" in cleaned.lstrip("-NSEW ")):
+        return float("nan")
+    value = degrees + minutes / 60 + seconds / 3600
+    return -value if cleaned.startswith("-") or (side is not None and side[0] in "SWO") else value
+
+
+def text_to_number(text: str) -> float:
+    """A number of metres as people write it; not a number when it is none.
+
+    Examples
+    --------
+    >>> text_to_number("325 400"), text_to_number("325,400 m"), text_to_number("x")
+    (325400.0, 325400.0, nan)
+    """
+    cleaned = re.sub(r"\s+|m(etres?|eters?)?\.?$", "", text.strip().lower().replace("−", "-"))
+    cleaned = re.sub(r",(?=\d{3}(?:\D|$))", "", cleaned).replace(",", ".")
+    return float(cleaned) if re.fullmatch(r"[+-]?\d{1,12}(\.\d*)?(e[+]?\d)?", cleaned) else float("nan")
+
+
+def _written_precision(latitude: str, longitude: str) -> float:
+    """Metres that the last written place of the coarser coordinate amounts to."""
+    return max(_step_of_degrees(latitude), _step_of_degrees(longitude))
+
+
+def _step_of_degrees(text: str) -> float:
+    parts = re.findall(r"\d+(?:[.,]\d+)?", text)
+    if not parts:
+        return 1.0
+    decimals = len(re.split(r"[.,]", parts[-1])[1]) if re.search(r"[.,]", parts[-1]) else 0
+    return _METRES_PER_DEGREE / 60.0 ** min(len(parts) - 1, 2) / 10.0**decimals
+
+
+def _precision(texts: Sequence[str], fallback: _Floats, unit_m: float) -> tuple[_Floats, npt.NDArray[np.bool_]]:
+    metres = np.array([_uncertainty_to_metres(text, unit_m) for text in texts], dtype=np.float64)
+    said = np.array([bool(text.strip()) for text in texts], dtype=bool)
+    known = np.isfinite(metres) & (metres > 0)
+    wide = np.where(known, np.round(metres * RADIUS_TO_SIDE), np.ceil(fallback))
+    return np.clip(wide, 1, 10_000_000), said & ~known
+
+
+def _uncertainty_to_metres(text: str, unit_m: float) -> float:
+    kilometres = re.fullmatch(r"(.*\d)\s*km", text.strip().lower())
+    return text_to_number(kilometres[1]) * 1000 if kilometres else text_to_number(text.strip().lstrip("±<~ ")) * unit_m
+
+
+def _projected(system: _Keys, longitude: _Floats, latitude: _Floats) -> tuple[_Floats, _Floats]:
+    east, north = np.full(len(system), np.nan), np.full(len(system), np.nan)
+    for key in np.unique(system[system > 0]):
+        own = system == key
+        east[own], north[own] = lonlat_to_grid(system_of(int(key)), longitude[own], latitude[own])
+        own_inside = is_inside(int(key), east[own], north[own])
+        east[own] = np.where(own_inside, east[own], np.nan)
+    return east, north
+
+
+def _points(system: _Keys, easting: _Floats, northing: _Floats, precision: _Floats, verdicts: Sequence[Verdict]) -> pd.DataFrame:
+    there = np.isfinite(easting) & np.isfinite(northing)
+    frame = pd.DataFrame({
+        "system": np.where(there, system, 0).astype(np.int64),
+        "easting": np.floor(np.where(there, easting, 0)).astype(np.int64),
+        "northing": np.floor(np.where(there, northing, 0)).astype(np.int64),
+        "precision_m": precision.astype(np.int64), "is_point": True,
+    })
+    return pd.concat([frame, verdicts_to_frame(verdicts)], axis=1)
+
+
+def _lonlat_verdict(latitude: str, longitude: str, usable: bool, there: bool, odd: bool, uncertainty: str) -> Verdict:
+    if not latitude.strip() and not longitude.strip():
+        return Verdict("no place", NOT_A_RECORD, "The row does not say where the species was found.", "Ask for the place.")
+    if not usable:
+        return Verdict(
+            "coordinates", NOT_A_RECORD, f"{quoted(latitude)} and {quoted(longitude)} are no latitude and longitude.",
+            "Write decimal degrees, such as 55.9486 and -3.1999.",
+        )
+    if not there:
+        return Verdict(
+            "outside the grid", NOT_A_RECORD, f"{latitude.strip()}, {longitude.strip()} lies outside the grid of this map.",
+            "Check the sign of the longitude, and that latitude and longitude have not changed places.",
+        )
+    return _uncertainty_verdict(uncertainty) if odd else FINE
+
+
+def _metric_verdict(easting: str, northing: str, inside: bool, odd: bool, uncertainty: str, system_key: int) -> Verdict:
+    if not easting.strip() and not northing.strip():
+        return Verdict("no place", NOT_A_RECORD, "The row does not say where the species was found.", "Ask for the place.")
+    if not inside:
+        return Verdict(
+            "coordinates", NOT_A_RECORD,
+            f"{quoted(easting)} and {quoted(northing)} are no easting and northing within the {system_of(system_key).title}.",
+            "Write both in metres, easting first.",
+        )
+    return _uncertainty_verdict(uncertainty) if odd else FINE
+
+
+def _uncertainty_verdict(text: str) -> Verdict:
+    return Verdict(
+        "uncertainty", DOUBT, f"{quoted(text)} is no uncertainty in metres; the coordinates are taken as exactly as they are written.",
+        "Write the radius in metres as a number.",
+    )
+
+
+def crs_to_system(text: str) -> int:
+    """Key of the grid system that a text names by word or EPSG code; 0 when it names none.
+
+    Examples
+    --------
+    >>> crs_to_system("EPSG:27700"), crs_to_system("irish"), crs_to_system("WGS84")
+    (1, 2, 0)
+    """
+    code = re.search(r"\d{4,5}", text)
+    if code and "wgs" not in text.lower():
+        epsg = int(code[0])
+        if 32600 < epsg <= 32660 or 32700 < epsg <= 32760:
+            return utm(epsg % 100, north=epsg < 32700).key
+        return next((system.key for system in SYSTEMS.values() if system.epsg == epsg), 0)
+    words = {"osgb": "british", "british": "british", "gb": "british", "irish": "irish", "ie": "irish", "laea": "europe"}
+    named = next((name for word, name in words.items() if word in text.lower()), text)
+    try:
+        return system_named(named).key
+    except GridError:
+        return 0

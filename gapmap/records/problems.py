@@ -1,0 +1,153 @@
+"""Problems: one row for each thing wrong with one cell, and the sum that proves that no row was lost."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import NamedTuple
+
+import duckdb
+import pandas as pd
+
+from gapmap.columns import PROBLEMS
+from gapmap.errors import GapmapError
+from gapmap.records.verdicts import NOT_A_RECORD
+
+#: A doubt or note on more rows than this in one column of a file is said once, with the count.
+MOST_ALIKE = 200
+
+
+class Problem(NamedTuple):
+    """One thing wrong with one cell of a file, or with the whole file (row 0)."""
+
+    row: int
+    column: str
+    value: str
+    code: str
+    severity: str
+    sentence: str
+    suggestion: str = ""
+
+
+def problems_to_frame(problems: Iterable[Problem]) -> pd.DataFrame:
+    """Problems as a frame with the columns of Problem.
+
+    Examples
+    --------
+    >>> problems_to_frame([Problem(0, "", "", "empty file", "note", "The file is empty.")]).loc[0, "code"]
+    'empty file'
+    >>> len(problems_to_frame([]))
+    0
+    """
+    names = list(Problem._fields)
+    frame = pd.DataFrame(list(problems), columns=names)
+    return frame.astype({name: "int64" if name == "row" else object for name in names})
+
+
+def create_problems(connection: duckdb.DuckDBPyConnection, table: str) -> None:
+    """Make an empty table of problems of one file: the columns of Problem, without the file's name."""
+    columns = ", ".join(f'"{name}" {"bigint" if name == "row" else "varchar"}' for name in Problem._fields)
+    connection.execute(f"create or replace table {table} ({columns})")
+
+
+def add_problems(connection: duckdb.DuckDBPyConnection, table: str, problems: Iterable[Problem]) -> None:
+    """Append problems to a table made by `create_problems`."""
+    frame = problems_to_frame(problems)
+    if len(frame):
+        connection.register("new_problems", frame)
+        connection.execute(f"insert into {table} select * from new_problems")
+        connection.unregister("new_problems")
+
+
+def add_cell_problems(
+    connection: duckdb.DuckDBPyConnection, table: str, rows: str, header: str, value: str, lookup: str, join: str
+) -> None:
+    """Append the problems that a lookup of distinct values has found, one for each row that holds the value.
+
+    Parameters
+    ----------
+    table
+        Where to, made by `create_problems`.
+    rows
+        Relation of the file's rows, named ``raw`` in the other arguments.
+    header
+        Header of the column as the file writes it.
+    value
+        SQL expression of the cell as found.
+    lookup, join
+        Relation with code, severity, sentence and suggestion, named ``looked``, and the SQL condition that joins it.
+    """
+    said = f"(select * from {lookup} where code <> '')"
+    if not _one(connection, f"select count(*) from {said}"):
+        return
+    source = f"{rows} raw join {said} looked on {join}"
+    connection.execute(
+        f"""create or replace temp table found_alike as
+            select code, severity, count(*) as alike, min(raw."row") as first_row, arg_min({value}, raw."row") as value,
+                   arg_min(sentence, raw."row") as sentence, arg_min(suggestion, raw."row") as suggestion
+            from {source} group by code, severity"""
+    )
+    named = text_to_sql(header)
+    connection.execute(
+        f"""insert into {table} select raw."row", {named}, {value}, looked.code, looked.severity, sentence, suggestion
+            from {source} where looked.severity = '{NOT_A_RECORD}' or looked.code in
+                 (select code from found_alike where alike <= {MOST_ALIKE} and severity <> '{NOT_A_RECORD}')"""
+    )
+    connection.execute(
+        f"""insert into {table} select 0, {named}, value, code, severity,
+                   alike || ' rows alike, the first in row ' || first_row || ': ' || sentence, suggestion
+            from found_alike where alike > {MOST_ALIKE} and severity <> '{NOT_A_RECORD}' order by code"""
+    )
+
+
+def check_conservation(files: pd.DataFrame) -> None:
+    """Make sure that every row of every file is a record, a problem row or a duplicate.
+
+    Parameters
+    ----------
+    files
+        As columns.FILES.
+
+    Raises
+    ------
+    GapmapError
+        A row has been lost: a fault in the program, said as a sentence.
+
+    Examples
+    --------
+    >>> check_conservation(pd.DataFrame({"file": ["a"], "rows": [3], "records": [1], "problem_rows": [1], "duplicates": [1]}))
+    """
+    ends = files["records"] + files["problem_rows"] + files["duplicates"]
+    lost = files[files["rows"] != ends]
+    for row in lost.to_dict("records"):
+        raise GapmapError(
+            f"{row['file']}: rows were lost while reading, which must never happen",
+            found=f"{row['rows']} rows, {row['records']} records, {row['problem_rows']} problem rows, {row['duplicates']} duplicates",
+            do="please report this with the file",
+        )
+
+
+def text_to_sql(text: str) -> str:
+    """A text as an SQL literal.
+
+    Examples
+    --------
+    >>> text_to_sql("it's")
+    "'it''s'"
+    """
+    return "'" + text.replace("\0", "").replace("'", "''") + "'"
+
+
+def problems_sql() -> str:
+    """Columns of columns.PROBLEMS in their order, quoted for SQL.
+
+    Examples
+    --------
+    >>> problems_sql()
+    '"file", "row", "column", "value", "code", "severity", "sentence", "suggestion"'
+    """
+    return ", ".join(f'"{name}"' for name in PROBLEMS.names)
+
+
+def _one(connection: duckdb.DuckDBPyConnection, sql: str) -> int:
+    row = connection.execute(sql).fetchone()
+    return int(row[0]) if row else 0

@@ -1,0 +1,103 @@
+"""The raw table: a file's cells as text, before anything is understood."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from itertools import islice
+
+import duckdb
+import pyarrow as pa
+
+from gapmap.records.problems import Problem
+from gapmap.records.verdicts import NOT_A_RECORD
+
+#: A cell longer than this is taken for a broken file: an unclosed quotation mark, or a hostile one.
+LONGEST_CELL = 20_000
+
+_ROWS_AT_ONCE = 50_000
+
+
+@dataclass(frozen=True)
+class RawTable:
+    """One file, or one sheet or layer of a file, that is ready to be loaded.
+
+    Parameters
+    ----------
+    file
+        Name as shown to people, with the sheet where there are several.
+    headers
+        Headers as the file writes them.
+    sample
+        A few rows of cells.
+    load
+        ``load(connection, name, wanted)`` makes a relation ``name`` with a column ``row`` (as a spreadsheet shows it)
+        and a text column ``c0``, ``c1`` … for each wanted index into ``headers`` ('' for an empty cell); blank rows
+        are left out; rows that cannot be used are left out and returned as problems.
+    crs
+        Coordinate system of the file itself, for files of points; empty otherwise.
+    problems
+        What was noticed while opening it.
+    """
+
+    file: str
+    headers: tuple[str, ...]
+    sample: tuple[tuple[str, ...], ...]
+    load: Callable[[duckdb.DuckDBPyConnection, str, Sequence[int]], list[Problem]]
+    crs: str = ""
+    problems: tuple[Problem, ...] = ()
+
+
+def load_rows(
+    connection: duckdb.DuckDBPyConnection, name: str, wanted: Sequence[int], rows: Iterable[tuple[int, Sequence[str]]],
+    headers: Sequence[str],
+) -> list[Problem]:
+    """Load numbered rows of cells into a table, as `RawTable.load` does.
+
+    Parameters
+    ----------
+    rows
+        Row number and cells; fewer cells than headers are filled with empty ones.
+    """
+    problems: list[Problem] = []
+    columns = [pa.field("row", pa.int64()), *(pa.field(f"c{i}", pa.string()) for i in wanted)]
+    schema = pa.schema(columns)
+    names = ", ".join(f'"{field.name}" {"bigint" if field.name == "row" else "varchar"}' for field in columns)
+    connection.execute(f"create or replace table {name} ({names})")
+    usable = iter(_usable_rows(rows, headers, problems))
+    while block := list(islice(usable, _ROWS_AT_ONCE)):
+        numbers = pa.array([number for number, _ in block], pa.int64())
+        cells = [pa.array([row[i] for _, row in block], pa.string()) for i in wanted]
+        connection.register("row_block", pa.Table.from_arrays([numbers, *cells], schema=schema))
+        connection.execute(f"insert into {name} select * from row_block")
+        connection.unregister("row_block")
+    return problems
+
+
+def _usable_rows(
+    rows: Iterable[tuple[int, Sequence[str]]], headers: Sequence[str], problems: list[Problem]
+) -> Iterator[tuple[int, list[str]]]:
+    width = len(headers)
+    for number, cells in rows:
+        if not any(cell and not cell.isspace() for cell in cells):
+            continue
+        beyond = [cell for cell in cells[width:] if cell.strip()]
+        longest = max(len(cell) for cell in cells)
+        if longest > LONGEST_CELL:
+            column = next(i for i, cell in enumerate(cells) if len(cell) == longest)
+            problems.append(Problem(
+                number, headers[column] if column < width else "", cells[column][:100] + "…", "cell too long", NOT_A_RECORD,
+                f"A cell of {longest:,} characters cannot be right.", "Look for a quotation mark that is not closed.",
+            ))
+        elif beyond:
+            problems.append(Problem(
+                number, "", beyond[0], "too many cells", NOT_A_RECORD,
+                f"The row has {len(cells)} cells where the header has {width}, so it is not certain which cell belongs to which column.",
+                "Put quotation marks around a cell that holds the separator.",
+            ))
+        else:
+            yield number, [*(_clean_cell(cell) for cell in cells[:width]), *[""] * (width - len(cells))]
+
+
+def _clean_cell(cell: str) -> str:
+    return cell.replace("\0", "").encode("utf-8", "replace").decode("utf-8") if "\0" in cell or not cell.isascii() else cell
