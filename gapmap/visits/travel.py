@@ -1,0 +1,85 @@
+"""How far each volunteer has to go to each square."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Sequence
+from pathlib import Path
+
+import numpy as np
+import numpy.typing as npt
+
+from gapmap.errors import FileError
+from gapmap.grid.projections import grid_to_grid
+from gapmap.grid.references import references_to_squares
+from gapmap.grid.squares import centre, unpack
+from gapmap.grid.systems import System, system_of
+from gapmap.visits.volunteers import METRES_A_MINUTE, Volunteer
+
+Metres = npt.NDArray[np.float64]
+
+
+def straight_lines(volunteers: Sequence[Volunteer], squares: npt.NDArray[np.int64], system: System) -> Metres:
+    """Straight-line distance from each home to the middle of each square.
+
+    Returns
+    -------
+    array, volunteers × squares
+        Metres.
+    """
+    easting, northing = middles(squares, system)
+    homes = np.array([(v.easting, v.northing) for v in volunteers], dtype="float64").reshape(-1, 2)
+    return np.hypot(homes[:, :1] - easting[None, :], homes[:, 1:] - northing[None, :])
+
+
+def middles(squares: npt.NDArray[np.int64], system: System) -> tuple[Metres, Metres]:
+    """Middle of each square in the map's grid, metres; squares of other systems are brought over."""
+    easting, northing = (np.array(values, dtype="float64") for values in centre(squares))
+    keys = unpack(squares)[0]
+    for key in np.unique(keys):
+        if key != system.key:
+            rows = keys == key
+            easting[rows], northing[rows] = grid_to_grid(system_of(int(key)), system, easting[rows], northing[rows])
+    return easting, northing
+
+
+def travel_from_table(path: Path, volunteers: Sequence[Volunteer], squares: npt.NDArray[np.int64], distances: Metres) -> Metres:
+    """Replace straight lines by the user's own travel times where the table gives them.
+
+    Parameters
+    ----------
+    path
+        CSV with the columns ``volunteer``, ``square`` and ``minutes``.
+    volunteers, squares
+        Rows and columns of ``distances``.
+    distances
+        Straight lines, metres; pairs that the table does not name keep theirs.
+
+    Returns
+    -------
+    array, volunteers × squares
+        Metres; minutes count at the stated 40 km an hour, as reach in minutes does.
+
+    Raises
+    ------
+    FileError
+        The table cannot be read, or lacks a column.
+    """
+    try:
+        rows = list(csv.DictReader(path.read_text(encoding="utf-8-sig").splitlines()))
+    except (OSError, UnicodeDecodeError) as error:
+        raise FileError("The travel table cannot be read", found=path.name, do="save it as CSV in UTF-8") from error
+    if not rows or not {"volunteer", "square", "minutes"} <= set(rows[0]):
+        raise FileError(f"The travel table {path.name} lacks a column", do="head its columns volunteer, square, minutes")
+    travel = distances.copy()
+    of_name = {volunteer.name: number for number, volunteer in enumerate(volunteers)}
+    of_square = {int(square): number for number, square in enumerate(squares)}
+    packed = references_to_squares([row["square"] or "" for row in rows]).squares
+    for number, (row, square) in enumerate(zip(rows, packed, strict=True), start=2):
+        try:
+            minutes = float(row["minutes"])
+        except (TypeError, ValueError):
+            raise FileError(f"{path.name}, row {number}: minutes should be a number", found=row["minutes"]) from None
+        if row["volunteer"] in of_name and int(square) in of_square:
+            travel[of_name[row["volunteer"]], of_square[int(square)]] = minutes * METRES_A_MINUTE
+    return travel

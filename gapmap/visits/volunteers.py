@@ -1,0 +1,221 @@
+"""Who can go: the volunteers' file read into checked volunteers, with a sentence for every row that cannot be used."""
+
+from __future__ import annotations
+
+import csv
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from pathlib import Path
+
+import numpy as np
+
+from gapmap.columns import NO_SQUARE
+from gapmap.errors import FileError
+from gapmap.grid.projections import grid_to_grid
+from gapmap.grid.references import references_to_squares
+from gapmap.grid.squares import centre, unpack
+from gapmap.grid.systems import System, system_of
+
+#: Speed at which minutes of travel count as distance when no travel table is given: 40 km in an hour, straight line.
+METRES_A_MINUTE = 40_000 / 60
+_MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
+_YES = {"yes", "y", "true", "1"}
+_NO = {"no", "n", "false", "0", ""}
+_EVERYTHING = {"", "all", "any", "everything"}
+
+
+@dataclass(frozen=True)
+class Volunteer:
+    """One person and what they offer.
+
+    Parameters
+    ----------
+    name
+        Name or alias, as printed on plans.
+    easting, northing
+        Where they start from, metres in the map's grid; never written to anything that leaves the folder.
+    reach_m
+        How far they travel one way, metres.
+    month_days
+        Days they can give in each month, 1 to 12.
+    dates
+        The days themselves, where they named them; they are counted in ``month_days`` too.
+    night
+        Whether they go out after dark.
+    methods
+        How they look; empty for every way.
+    groups
+        Taxon groups they can name, in lower case; empty for all.
+    """
+
+    name: str
+    easting: float
+    northing: float
+    reach_m: float
+    month_days: Mapping[int, int]
+    dates: tuple[date, ...] = field(default=())
+    night: bool = False
+    methods: frozenset[str] = frozenset()
+    groups: frozenset[str] = frozenset()
+
+
+def read_volunteers(path: Path, system: System) -> tuple[list[Volunteer], list[str]]:
+    """Read the volunteers' file.
+
+    Parameters
+    ----------
+    path
+        CSV with the columns ``name``, ``home`` (a grid reference), ``days`` (``2 a month``, ``Apr 2; May 3``,
+        ``4-9: 2`` or dates), ``travel`` (``25 km`` or ``40 min``), and if wanted ``night`` (yes, no),
+        ``methods`` and ``groups`` (separated by semicolons).
+    system
+        Grid system of the map.
+
+    Returns
+    -------
+    list of Volunteer, list of str
+        Those who can be planned for, and one sentence for each row that cannot.
+
+    Raises
+    ------
+    FileError
+        The file is missing, or lacks one of the four columns.
+    """
+    rows = _rows(path)
+    volunteers: list[Volunteer] = []
+    sentences: list[str] = []
+    for number, row in rows:
+        if not any(row.values()):
+            continue
+        try:
+            volunteer = _volunteer(row, system)
+            if any(volunteer.name == other.name for other in volunteers):
+                raise ValueError(f"{volunteer.name} stands in the file twice; the first row was used")
+            volunteers.append(volunteer)
+        except ValueError as error:
+            sentences.append(f"{path.name}, row {number}: {error}.")
+    return volunteers, sentences
+
+
+def text_to_days(text: str) -> tuple[dict[int, int], tuple[date, ...]]:
+    """Read the days a person can give.
+
+    Examples
+    --------
+    >>> text_to_days("Apr 2; May 3")
+    ({4: 2, 5: 3}, ())
+    >>> text_to_days("4-6: 2")[0], text_to_days("1 a month, Nov-Jan")[0]
+    ({4: 2, 5: 2, 6: 2}, {11: 1, 12: 1, 1: 1})
+    >>> text_to_days("2027-05-03; 2027-05-10")
+    ({5: 2}, (datetime.date(2027, 5, 3), datetime.date(2027, 5, 10)))
+    """
+    found: dict[int, int] = {}
+    dates: list[date] = []
+    everywhere = re.match(r"\s*(\d+)\s*(?:days?\s*)?(?:a|per|each)\s*month\s*[,:]?\s*(.*)$", text, re.IGNORECASE)
+    if everywhere:
+        text = f"{everywhere[2].strip() or '1-12'}: {everywhere[1]}"
+    for part in (piece.strip() for piece in re.split(r"[;,]", text)):
+        if not part:
+            continue
+        try:
+            dates.append(date.fromisoformat(part))
+        except ValueError:
+            months, days = _months_and_days(part)
+            for month in months:
+                found[month] = found.get(month, 0) + days
+    for day in dates:
+        found[day.month] = found.get(day.month, 0) + 1
+    return found, tuple(sorted(set(dates)))
+
+
+def _rows(path: Path) -> list[tuple[int, dict[str, str]]]:
+    try:
+        text = path.read_text(encoding="utf-8-sig")
+    except UnicodeDecodeError:
+        text = path.read_text(encoding="cp1252", errors="replace")
+    except OSError as error:
+        raise FileError("The volunteers' file cannot be read", found=f"{path.name} ({error.strerror})", do="put it into the area folder") from error
+    lines = text.splitlines()
+    delimiter = max(",;\t", key=lines[0].count) if lines else ","
+    reader = csv.reader(lines, delimiter=delimiter)
+    header = [re.sub(r"[^a-z]", "", cell.lower()) for cell in next(reader, [])]
+    missing = [name for name in ("name", "home", "days", "travel") if name not in header]
+    if missing:
+        raise FileError(
+            f"The volunteers' file {path.name} lacks {', '.join(missing)}", found=", ".join(header) or "an empty file",
+            do="head its columns name, home, days, travel, night, methods, groups",
+        )
+    return [(number, dict(zip(header, (cell.strip() for cell in row), strict=False))) for number, row in enumerate(reader, start=2)]
+
+
+def _volunteer(row: dict[str, str], system: System) -> Volunteer:
+    name = row.get("name", "")
+    if not name:
+        raise ValueError("nobody is named; give a name or an alias")
+    easting, northing = _home(name, row.get("home", ""), system)
+    month_days, dates = text_to_days(row.get("days", ""))
+    if not month_days or not any(month_days.values()):
+        raise ValueError(f"{name} gives no days; write them as 'Apr 2; May 3', '2 a month' or dates")
+    return Volunteer(
+        name, easting, northing, _reach(name, row.get("travel", "")), month_days, dates,
+        _yes_or_no(name, row.get("night", "")), _words(row.get("methods", "")), _words(row.get("groups", "")),
+    )
+
+
+def _home(name: str, text: str, system: System) -> tuple[float, float]:
+    resolved = references_to_squares([text])
+    square = np.asarray(resolved.squares, dtype="int64")
+    if square[0] == NO_SQUARE:
+        raise ValueError(f"the home of {name} is no grid reference that can be read; a 1 km square is enough")
+    key, _, _, _ = unpack(square)
+    easting, northing = centre(square)
+    easting, northing = grid_to_grid(system_of(int(key[0])), system, easting, northing)
+    return float(easting[0]), float(northing[0])
+
+
+def _reach(name: str, text: str) -> float:
+    match = re.fullmatch(r"\s*([\d.]+)\s*(km|m|miles?|mi|min|minutes?|h|hours?)?\s*", text, re.IGNORECASE)
+    if match is None or float(match[1]) <= 0:
+        raise ValueError(f"how far {name} travels cannot be read ('{text[:40]}'); write it as '25 km' or '40 min'")
+    unit = (match[2] or "km").lower()
+    metres = {"km": 1000.0, "m": 1.0, "mi": 1609.344}
+    if unit in metres:
+        return float(match[1]) * metres[unit]
+    if unit.startswith("mile"):
+        return float(match[1]) * metres["mi"]
+    return float(match[1]) * METRES_A_MINUTE * (60 if unit.startswith("h") else 1)
+
+
+def _yes_or_no(name: str, text: str) -> bool:
+    word = text.lower()
+    if word in _YES:
+        return True
+    if word in _NO:
+        return False
+    raise ValueError(f"night work of {name} should be yes or no, is '{text[:40]}'")
+
+
+def _words(text: str) -> frozenset[str]:
+    words = frozenset(word.strip().lower() for word in text.split(";") if word.strip())
+    return frozenset() if words <= _EVERYTHING else words
+
+
+def _months_and_days(part: str) -> tuple[list[int], int]:
+    match = re.fullmatch(r"([a-z]+|\d{1,2})\s*(?:[-–]\s*([a-z]+|\d{1,2}))?\s*[: ]\s*(\d{1,2})", part, re.IGNORECASE)
+    if match is None:
+        raise ValueError(f"the days '{part[:40]}' cannot be read; write them as 'Apr 2; May 3', '2 a month' or dates")
+    first = _month(match[1])
+    last = _month(match[2]) if match[2] else first
+    months = [(first - 1 + step) % 12 + 1 for step in range((last - first) % 12 + 1)]
+    return months, int(match[3])
+
+
+def _month(text: str) -> int:
+    if text.isdigit():
+        if 1 <= int(text) <= 12:
+            return int(text)
+    elif text[:3].lower() in _MONTHS:
+        return _MONTHS.index(text[:3].lower()) + 1
+    raise ValueError(f"'{text}' is no month")

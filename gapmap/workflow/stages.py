@@ -1,0 +1,119 @@
+"""The stages that every command begins with: read the records, count them in squares, judge the squares."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import pandas as pd
+
+from gapmap import columns
+from gapmap.coverage.completeness import standing
+from gapmap.coverage.effort import effort
+from gapmap.coverage.tally import choose_classes, lists_and_finds, tally, too_coarse
+from gapmap.records.clean import read_records
+from gapmap.records.table import Records
+from gapmap.settings import DateClass
+from gapmap.workflow.source import Source
+
+Progress = Callable[[float, str], None]
+
+
+@dataclass(frozen=True)
+class Counted:
+    """Records with everything that is counted from them.
+
+    Parameters
+    ----------
+    records
+        The cleaned records.
+    side
+        Side of the map's square, metres.
+    classes
+        Date classes in the order of time.
+    tally, effort, standing
+        Frames as in columns.TALLY, columns.EFFORT and columns.STANDING.
+    coarse
+        How many records are too coarse for the square.
+    remarks
+        Sentences worth printing.
+    """
+
+    records: Records
+    side: int
+    classes: tuple[DateClass, ...]
+    tally: pd.DataFrame
+    effort: pd.DataFrame
+    standing: pd.DataFrame
+    coarse: int
+    remarks: tuple[str, ...]
+
+    @property
+    def class_labels(self) -> dict[int, str]:
+        """Label of each date class by its index."""
+        return {number: each.label for number, each in enumerate(self.classes)}
+
+    def lists_and_finds(self) -> tuple[pd.DataFrame, pd.DataFrame]:
+        """Lists and the species on them, as in columns.LISTS and columns.FINDS."""
+        return lists_and_finds(self.records, self.side, self.classes)
+
+
+def read_and_count(source: Source, progress: Progress | None = None) -> Counted:
+    """Read the files, choose the date classes, count, and judge each square.
+
+    Raises
+    ------
+    GapmapError
+        No file can be read, or an option does not fit the records.
+    """
+    records = read_records(source.files, source.settings, progress=_part(progress, 0.0, 0.6), folder=source.folder)
+    remarks = list(records.remarks)
+    side = source.settings.area.side_m
+    classes = source.settings.area.date_classes
+    if not classes:
+        classes = choose_classes(records)
+        remarks.append(f"date classes chosen from the records: {', '.join(c.label for c in classes)}; set your own with --classes")
+    if progress:
+        progress(0.6, "counting in squares")
+    tallied = columns.TALLY.check(tally(records, side, classes))
+    efforts = columns.EFFORT.check(effort(records, side, classes))
+    if progress:
+        progress(0.8, "judging each square")
+    standings = columns.STANDING.check(standing(tallied, efforts, source.settings.thresholds))
+    return Counted(records, side, classes, tallied, efforts, standings, too_coarse(records, side), tuple(remarks))
+
+
+def reading_facts(counted: Counted) -> list[tuple[str, str]]:
+    """What happened to the rows, as pairs of a name and a number in words."""
+    records, files = counted.records, counted.records.files
+    facts = [
+        ("files read", f"{len(files):,}"),
+        ("rows read", f"{int(files['rows'].sum()):,}"),
+        ("records kept", f"{int(files['records'].sum()):,}"),
+        ("rows that are no record", f"{int(files['problem_rows'].sum()):,}"),
+    ]
+    if int(files["duplicates"].sum()):
+        facts.append(("rows that repeat another", f"{int(files['duplicates'].sum()):,}"))
+    kinds = records.connection.sql(
+        "select severity, code, count(*) as n from problems group by severity, code order by severity desc, n desc, code"
+    ).df()
+    facts += [(f"  {row.severity}: {row.code}", f"{row.n:,}") for row in kinds.itertuples()]
+    facts.append((f"too coarse for {side_words(counted.side)}", f"{counted.coarse:,}"))
+    return facts
+
+
+def side_words(side: int) -> str:
+    """A square size as people say it.
+
+    Examples
+    --------
+    >>> side_words(2000), side_words(100)
+    ('2 km squares', '100 m squares')
+    """
+    return f"{side // 1000} km squares" if side >= 1000 else f"{side} m squares"
+
+
+def _part(progress: Progress | None, start: float, end: float) -> Progress | None:
+    if progress is None:
+        return None
+    return lambda fraction, sentence: progress(start + (end - start) * fraction, sentence)
