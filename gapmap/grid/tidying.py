@@ -1,0 +1,172 @@
+"""References as people type them, made ready for reading: capitals and digits only, as flat bytes.
+
+Spaces, punctuation and case are let go. What they said about the digits is kept: where a gap stands between
+two digits, because ``NT 25 773`` must not become a reference by closing up.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import cast
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+import pyarrow as pa
+
+Whole = npt.NDArray[np.int64]
+Bytes = npt.NDArray[np.uint8]
+
+#: No gap between two digits; more than one.
+NO_GAP, MANY_GAPS = -1, -2
+
+_AND_SIGNS = "&+;|"
+_TWO_THINGS = re.compile(rf"[0-9A-Za-z]\s*[{_AND_SIGNS}]\s*[0-9A-Za-z]")
+_RANGE = re.compile(r"[0-9]\s*[–—]\s*[0-9]")
+_KEEP = np.zeros(256, dtype=np.uint8)
+for _letter in b"ABCDEFGHIJKLMNOPQRSTUVWXYZ":
+    _KEEP[[_letter, _letter + 32]] = _letter
+for _digit in b"0123456789":
+    _KEEP[_digit] = _digit
+_IS_AND_SIGN = np.isin(np.arange(256), list(_AND_SIGNS.encode()))
+
+
+@dataclass(frozen=True)
+class Tidied:
+    """A column of references as capitals and digits.
+
+    Parameters
+    ----------
+    letters
+        All of them in one row of ASCII bytes.
+    starts, lengths
+        Where each value begins in it, and how long it is; the length is -1 where two things stand in one cell
+        or a letter of another alphabet, and nothing can be read.
+    gaps
+        Place of the gap between two digits of each value, counted from its start; NO_GAP or MANY_GAPS.
+    """
+
+    letters: Bytes
+    starts: Whole
+    lengths: Whole
+    gaps: Whole
+
+
+def tidy(texts: Iterable[object]) -> Tidied:
+    """Make a column of references ready for reading.
+
+    Examples
+    --------
+    >>> tidied = tidy(["nt 25-77", "", "ＮＴ２７"])
+    >>> bytes(tidied.letters), tidied.lengths.tolist(), tidied.gaps.tolist()
+    (b'NT2577NT27', [6, 0, 4], [4, -1, -1])
+    """
+    data, offsets, spoiled = _flat(texts)
+    kept = _KEEP[data]
+    gaps = np.full(len(offsets) - 1, NO_GAP, dtype=np.int64)
+    if kept.all():
+        letters, starts, lengths = kept, offsets[:-1], np.diff(offsets)
+    else:
+        is_kept = kept > 0
+        places = np.flatnonzero(is_kept)
+        letters = kept[places]
+        bounds = np.concatenate([[0], np.cumsum(is_kept)])[offsets]
+        starts, lengths = bounds[:-1], np.diff(bounds)
+        _find_gaps(letters, places, starts, gaps)
+    if len(spoiled):
+        lengths[spoiled] = -1
+    return Tidied(letters, starts, lengths, gaps)
+
+
+def plain_text(text: str) -> str | None:
+    """Full-width letters and digits of any script as ASCII; None when a letter has no such equal.
+
+    Examples
+    --------
+    >>> plain_text("ＮＴ２７"), plain_text("NТ27")
+    ('NT27', None)
+    """
+    plain = []
+    for character in text:
+        number = ord(character)
+        if number < 128:
+            plain.append(character)
+        elif 0xFF01 <= number <= 0xFF5E:
+            plain.append(chr(number - 0xFEE0))
+        elif character.isdecimal():
+            plain.append(str(unicodedata.decimal(character)))
+        elif character.isalnum():
+            return None
+        else:
+            plain.append(" ")
+    return "".join(plain)
+
+
+def is_two_things(text: str) -> bool:
+    """Whether a sign such as & or a dash between digits says that a cell holds two references.
+
+    Examples
+    --------
+    >>> is_two_things("NT25 & NT26"), is_two_things("NT25;")
+    (True, False)
+    """
+    return bool(_TWO_THINGS.search(text) or _RANGE.search(text))
+
+
+def _flat(texts: Iterable[object]) -> tuple[Bytes, Whole, Whole]:
+    """One row of ASCII bytes, the bounds of each value in it, and the values that cannot be read."""
+    data, offsets = _arrow_bytes(texts)
+    unusual = _IS_AND_SIGN[data] | (data >= 128)
+    if not unusual.any():
+        return data, offsets, np.array([], dtype=np.int64)
+    rows = np.unique(np.searchsorted(offsets, np.flatnonzero(unusual), side="right") - 1)
+    values = _arrow(texts).to_pylist()
+    spoiled = []
+    for row in rows.tolist():
+        text = values[row]
+        plain = plain_text(text)
+        if plain is None or is_two_things(text):
+            spoiled.append(row)
+        values[row] = plain or ""
+    data, offsets = _arrow_bytes(values)
+    return data, offsets, np.array(spoiled, dtype=np.int64)
+
+
+def _arrow_bytes(texts: Iterable[object]) -> tuple[Bytes, Whole]:
+    array = _arrow(texts)
+    _, bounds, content = array.buffers()
+    offsets = np.frombuffer(bounds, dtype=np.int64)[array.offset : array.offset + len(array) + 1]
+    data = np.frombuffer(content, dtype=np.uint8) if content else np.zeros(0, dtype=np.uint8)
+    return data[offsets[0] : offsets[-1]], offsets - offsets[0]
+
+
+def _arrow(texts: Iterable[object]) -> pa.LargeStringArray:
+    """The texts as Arrow strings, empty where a value is missing."""
+    values = texts if isinstance(texts, pd.Series | np.ndarray | list) else list(texts)
+    if len(values) == 0:
+        return pa.array([""], type=pa.large_string()).slice(0, 0)
+    try:
+        array = pa.array(values, from_pandas=True)
+        if not (pa.types.is_string(array.type) or pa.types.is_large_string(array.type)):
+            raise pa.ArrowInvalid("not text")
+    except (pa.ArrowInvalid, pa.ArrowTypeError):
+        array = pa.array(["" if pd.isna(cast(float, value)) else str(value) for value in values])
+    if isinstance(array, pa.ChunkedArray):
+        array = array.combine_chunks()
+    array = array.cast(pa.large_string())
+    return array.fill_null("") if array.null_count else array
+
+
+def _find_gaps(letters: Bytes, places: Whole, starts: Whole, gaps: Whole) -> None:
+    """Write into gaps where two digits of a value were apart."""
+    is_digit = letters < 58
+    apart = is_digit[1:] & is_digit[:-1] & (places[1:] - places[:-1] > 1)
+    after = np.flatnonzero(apart) + 1
+    rows = np.searchsorted(starts, after, side="right") - 1
+    within = after > starts[rows]
+    after, rows = after[within], rows[within]
+    gaps[rows] = after - starts[rows]
+    gaps[rows[1:][rows[1:] == rows[:-1]]] = MANY_GAPS
