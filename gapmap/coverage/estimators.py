@@ -26,7 +26,7 @@ Whole = npt.NDArray[np.int64]
 Number = npt.NDArray[np.float64]
 
 #: Two-sided 95 % point of the normal distribution, as the published intervals use it.
-_Z95 = 1.96
+_Z95 = 1.959963984540054
 
 
 @dataclass(frozen=True)

@@ -15,6 +15,8 @@ NIGHT_METHODS = (
 )
 #: Axial tilt of the Earth in degrees.
 _TILT = 23.44
+#: Height of the sun's centre in degrees at sunrise and at the end of civil twilight, as usually defined.
+_SUNRISE, _CIVIL_TWILIGHT = -0.833, -6.0
 
 
 def darkness_sql(records: Records) -> str:
@@ -43,8 +45,9 @@ def darkness_sql(records: Records) -> str:
 def hours_to_words(month: int, latitude: float) -> list[str]:
     """Say for each hour of the clock whether it is day, dusk or night in the middle of a month.
 
-    The sun's declination is taken as a cosine of the date, clock time runs an hour ahead of the sun from
-    April to October north of 35°, and dusk is the hour either side of the day: good to about an hour.
+    Day is while the sun is up, dusk (or dawn) while it is less than 6° below the horizon. Its declination is
+    taken as a cosine of the date, and clocks as an hour ahead of it from April to October north of 35°: good to
+    about an hour.
 
     Parameters
     ----------
@@ -66,11 +69,15 @@ def hours_to_words(month: int, latitude: float) -> list[str]:
     """
     day_of_year = 30.4 * (month - 0.5)
     declination = -_TILT * math.cos(2 * math.pi * (day_of_year + 10) / 365.25)
-    cosine = -math.tan(math.radians(latitude)) * math.tan(math.radians(declination))
-    half_day = math.degrees(math.acos(max(-1.0, min(1.0, cosine)))) / 15
     noon = 13.0 if latitude > 35 and 4 <= month <= 10 else 12.0
-    away = [abs((hour + 0.5 - noon + 12) % 24 - 12) for hour in range(24)]
-    return ["day" if one <= half_day else "dusk" if one <= half_day + 1 else "night" for one in away]
+    north, tilt = math.radians(latitude), math.radians(declination)
+    words = []
+    for hour in range(24):
+        turn = math.radians(15 * (hour + 0.5 - noon))
+        sine = math.sin(north) * math.sin(tilt) + math.cos(north) * math.cos(tilt) * math.cos(turn)
+        height = math.degrees(math.asin(max(-1.0, min(1.0, sine))))
+        words.append("day" if height > _SUNRISE else "dusk" if height > _CIVIL_TWILIGHT else "night")
+    return words
 
 
 def middle_latitude(records: Records) -> float:
