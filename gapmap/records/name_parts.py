@@ -1,0 +1,230 @@
+"""One species name as people write it → its parts: the name it is counted under, its rank, how sure it is."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from typing import NamedTuple
+
+_WORD = r"[^\W\d_]"
+_DOUBT = re.compile(
+    r"(?:\?|\b(?:cf|aff|nr|near|possibly|poss|probably|prob|maybe|uncertain)\b\.?)", re.IGNORECASE
+)
+_AGGREGATE = re.compile(
+    r"\s*\(?\b(?:agg\b\.?|aggregate|s\.\s?l\.?|sens\.\s?lat\.?|sensu lato|s\.\s?lat\.?|species complex|complex|"
+    r"species group|group|gp\.|grp\.)\)?\s*$",
+    re.IGNORECASE,
+)
+_STRICT = re.compile(
+    r"\s*\(?\b(?:s\.\s?str\.?|sens\.\s?str\.?|sensu stricto|s\.\s?s\.|seg\b\.?|segregate)\)?\s*$",
+    re.IGNORECASE,
+)
+_ONLY_GENUS = re.compile(
+    r"\s+\(?(?:spp?\b\.?|species|indet\b\.?|indeterminate|unidentified|undet\.?)(?:\s*(?:\d{1,3}|[A-Z]))?\)?\s*$",
+    re.IGNORECASE,
+)
+_STAGE = re.compile(
+    r"\s*[\[(](?:larvae?|pupae?|eggs?|ova|nymphs?|juv\.?|juveniles?|imm\.?|immatures?|adults?|imago|males?|females?|m|f|"
+    r"workers?|queens?|drones?|[♂♀]|exuviae?|tadpoles?|spawn|galls?|mines?|dead)[\])]\s*$"
+    r"|\s+(?:larvae?|pupae?|nymphs?|juv\.|imm\.|[♂♀]+)\s*$",
+    re.IGNORECASE,
+)
+_CULTIVAR = re.compile(r"\s+(?:'[^']+'|cv\.? \S+)\s*$")
+_NOBODY = re.compile(
+    r"(?:unknown|unidentified|unid\.?|indet\.?|none|nil|n/a|no id|not identified|\?+|-+|\.+|nan|null|species|sp\.?|spp\.?)",
+    re.IGNORECASE,
+)
+_CROSS = re.compile(r"(?:(?<=\s)[xX](?=\s)|^[xX](?=\s+[A-Z])|×)\s*")
+_GENUS = re.compile(rf"(?:[A-Z]{_WORD}+|[A-Z]\.)")
+_EPITHET = re.compile(rf"(?:(?:\d{{1,2}}|{_WORD})-)?{_WORD}{{2,}}(?:-{_WORD}+)*")
+_SUBGENUS = re.compile(rf"\([A-Z]{_WORD}+\)")
+_MARKER = re.compile(
+    r"(?:subsp|ssp|subspecies|var|variety|f|fo|forma?|ab|morph|nothosubsp|race)\.?", re.IGNORECASE
+)
+_NOT_EPITHETS = {
+    "and", "et", "ex", "in", "de", "del", "della", "di", "da", "du", "von", "van", "der", "den", "auct", "nec", "non",
+    "sensu", "the", "or", "with", "on", "from", "not", "leg", "det", "emend", "ter", "le", "la",
+}  # fmt: skip
+_FAMILY = re.compile(r"[A-Z][a-z]+(?:idae|inae|aceae|oidea|ales|ptera|opoda|poda|ini)")
+
+
+class Name(NamedTuple):
+    """What a text names.
+
+    ``name`` is how it is written in lists, ``species`` the species it belongs to (empty when it states none),
+    ``rank`` one of species, subspecies, aggregate, hybrid, either, genus, subgenus, group, everyday, none;
+    ``doubt`` is "" (sure), "species" (genus sure, species not) or "all" (nothing sure); ``full`` is the text
+    as looked up whole.
+    """
+
+    name: str
+    species: str
+    rank: str
+    doubt: str
+    full: str
+    genus: str
+    staged: bool = False
+
+
+def text_to_name(text: str) -> Name:
+    """Take a species name apart.
+
+    Parameters
+    ----------
+    text
+        Anything.
+
+    Examples
+    --------
+    >>> text_to_name("Bombus (Pyrobombus) pratorum (Linnaeus, 1761)").name
+    'Bombus pratorum'
+    >>> text_to_name("cochlicopa CF. lubrica")[:4]
+    ('Cochlicopa', '', 'genus', 'species')
+    >>> text_to_name("Rubus fruticosus agg.")[:3]
+    ('Rubus fruticosus agg.', 'Rubus fruticosus', 'aggregate')
+    >>> text_to_name("Mentha x piperita L.")[:3]
+    ('Mentha × piperita', '', 'hybrid')
+    >>> text_to_name("Seven-spot Ladybird")[:3]
+    ('Seven-spot Ladybird', '', 'everyday')
+    >>> text_to_name("").rank
+    'none'
+    """
+    full = _tidied(text)
+    if not full or _NOBODY.fullmatch(full) or not re.search(_WORD, full):
+        return Name("", "", "none", "", full, "")
+    left, staged = _without(_STAGE, full)
+    doubt, left = _doubt(left)
+    left, is_strict = _without(_STRICT, left)
+    left, is_aggregate = _without(_AGGREGATE, left)
+    left, is_only_genus = _without(_ONLY_GENUS, left)
+    left, _ = _without(_CULTIVAR, left)
+    left = _cased(left)
+    if not re.search(_WORD, left):
+        return Name("", "", "none", doubt, full, "")
+    if "×" in left:
+        return _hybrid(left, doubt, full)._replace(staged=staged)
+    name = _plain_name(left, full, strict=is_strict)
+    if is_only_genus and name.rank not in ("species", "subspecies"):
+        name = name._replace(rank="genus", name=name.genus or name.name, species="")
+    if is_aggregate:
+        name = name._replace(name=f"{name.species or name.name} agg.", rank="aggregate")
+    return _doubted(name, doubt)._replace(staged=staged)
+
+
+def _tidied(text: str) -> str:
+    plain = unicodedata.normalize("NFKC", str(text)[:500]).replace("\0", " ")
+    plain = (
+        plain.replace("’", "'")
+        .replace("‘", "'")
+        .replace("\u2013", "-")
+        .replace("\u2010", "-")
+        .replace("✕", "×")
+    )
+    if " " not in plain.strip():
+        plain = plain.replace("_", " ")
+    return " ".join(plain.split()).strip(' "`,;:*')
+
+
+def _without(pattern: re.Pattern[str], text: str) -> tuple[str, bool]:
+    left = pattern.sub("", text).strip(" ,;")
+    return (left, left != text) if left else (text, False)
+
+
+def _doubt(text: str) -> tuple[str, str]:
+    match = _DOUBT.search(text)
+    if match is None:
+        return "", text
+    before = text[: match.start()].strip(" (")
+    return ("species" if before else "all"), " ".join(_DOUBT.sub(" ", text).replace("()", " ").split()).strip(
+        " ,;"
+    )
+
+
+def _cased(text: str) -> str:
+    """Crosses made one, and names shouted or whispered brought to the usual case."""
+    crossed = " ".join(_CROSS.sub("× ", text).split())
+    letters = [letter for letter in crossed if letter.isalpha()]
+    if letters and (all(map(str.isupper, letters)) or all(map(str.islower, letters))):
+        lowered = crossed.lower()
+        return re.sub(_WORD, lambda first: first[0].upper(), lowered, count=1)
+    return crossed
+
+
+def _plain_name(text: str, full: str, *, strict: bool) -> Name:
+    tokens = text.split()
+    genus, rest = tokens[0], tokens[1:]
+    if not _GENUS.fullmatch(genus):
+        return Name(text, "", "everyday", "", full, "")
+    is_subgenus = bool(rest and _SUBGENUS.fullmatch(rest[0]))
+    if is_subgenus and (len(rest) == 1 or _is_epithet(rest[1])):
+        if len(rest) == 1:
+            return Name(f"{genus} {rest[0]}", "", "subgenus", "", full, genus)
+        rest = rest[1:]
+    if not rest:
+        return Name(genus, "", "group" if _FAMILY.fullmatch(genus) else "genus", "", full, genus)
+    if "/" in rest[0] and all(_EPITHET.fullmatch(part) for part in rest[0].split("/")):
+        return Name(f"{genus} {rest[0].lower()}", "", "either", "", full, genus)
+    if not _is_epithet(rest[0]):
+        has_author = re.search(r"\d{4}|\(|&|\.$", " ".join(rest)) is not None
+        return (
+            Name(genus, "", "genus", "", full, genus)
+            if has_author
+            else Name(text, "", "everyday", "", full, genus)
+        )
+    species = f"{genus} {rest[0]}"
+    below = _below(rest[1:])
+    if below is None:
+        return Name(species, species, "species", "", full, genus)
+    if not below[1] and not re.search(r"[A-Z(]", " ".join(rest[1:])) and not _looks_latin(below[0]):
+        return Name(text, "", "everyday", "", full, genus)
+    return Name(f"{species} {below[0]}", species, "species" if strict else "subspecies", "", full, genus)
+
+
+def _looks_latin(word: str) -> bool:
+    return re.search(r"(?:us|a|um|is|re|ale|ile|nse|ste|i|ae|ii|ensis|ns|or|x|es|os|on)$", word) is not None
+
+
+def _is_epithet(token: str) -> bool:
+    return _EPITHET.fullmatch(token) is not None and token == token.lower() and token not in _NOT_EPITHETS
+
+
+def _below(tokens: list[str]) -> tuple[str, bool] | None:
+    """The name below the species, if there is one, and whether a marker such as var. stands before it."""
+    for place, token in enumerate(tokens):
+        if _MARKER.fullmatch(token) and place + 1 < len(tokens) and _is_epithet(tokens[place + 1]):
+            return tokens[place + 1], True
+    if tokens and _is_epithet(tokens[0]):
+        return tokens[0], False
+    return None
+
+
+def _hybrid(text: str, doubt: str, full: str) -> Name:
+    """A named hybrid keeps its name, a formula its parents; the name after an equals sign wins."""
+    left, equals, right = (part.strip() for part in text.partition("="))
+    genus = next((token for token in left.split() if _GENUS.fullmatch(token)), "")
+    if equals and "×" in right:
+        named = right.replace("×", "").split()
+        if len(named) >= 2 and named[0].endswith(".") and genus.startswith(named[0][0]):
+            return _doubted(Name(f"{genus} × {named[1]}", "", "hybrid", "", full, genus), doubt)
+        if len(named) >= 2:
+            return _doubted(Name(f"× {named[0]} {named[1]}", "", "hybrid", "", full, named[0]), doubt)
+    tokens = left.split()
+    if tokens[0] == "×" and len(tokens) >= 3:
+        return _doubted(Name(" ".join(tokens[:3]), "", "hybrid", "", full, tokens[1]), doubt)
+    if len(tokens) >= 3 and tokens[1] == "×" and _is_epithet(tokens[2]):
+        return _doubted(Name(f"{genus} × {tokens[2]}", "", "hybrid", "", full, genus), doubt)
+    parents = [" ".join(part.split()) for part in left.split("×") if part.strip()]
+    return _doubted(Name(" × ".join(parents), "", "formula", "", full, genus), doubt)
+
+
+def _doubted(name: Name, doubt: str) -> Name:
+    """A doubtful name at the level it can bear: its genus, or nothing but the doubt itself."""
+    if not doubt or name.rank == "none":
+        return name
+    if (
+        doubt == "species"
+        and name.genus
+        and name.rank in ("species", "subspecies", "aggregate", "hybrid", "formula", "either")
+    ):
+        return name._replace(name=name.genus, species="", rank="genus", doubt="species")
+    return name._replace(name=f"{name.name}?", species="", rank="doubtful", doubt="all")
