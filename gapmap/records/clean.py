@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from datetime import date
 from pathlib import Path
 
@@ -13,6 +13,7 @@ from gapmap.records.database import open_database
 from gapmap.records.merge import merge_files
 from gapmap.records.one_file import CleanFile, clean_file, refused_file
 from gapmap.records.problems import check_conservation
+from gapmap.records.raw import RawTable
 from gapmap.records.read import open_file
 from gapmap.records.table import Records
 from gapmap.settings import Settings
@@ -77,19 +78,29 @@ def _clean_files(
 ) -> list[CleanFile]:
     cleaned: list[CleanFile] = []
     errors: list[FileError | ColumnError] = []
-    tables = 0
     for position, (path, file) in enumerate(zip(files, shown_names(files), strict=True)):
         say(0.8 * position / len(files), f"Reading {file}")
-        try:
-            for raw in open_file(path, file):
-                cleaned.append(clean_file(connection, raw, len(cleaned) + 1, settings, date.today(), is_keyed=folder is not None))
-                tables += 1
-        except (FileError, ColumnError) as error:
-            errors.append(error)
-            cleaned.append(refused_file(connection, file, len(cleaned) + 1, error))
-    if errors and not tables:
+        for table in _tables(path, file):
+            number, shown = len(cleaned) + 1, file
+            try:
+                if not isinstance(table, RawTable):
+                    raise table
+                shown = table.file
+                cleaned.append(clean_file(connection, table, number, settings, date.today(), is_keyed=folder is not None))
+            except (FileError, ColumnError) as error:
+                errors.append(error)
+                cleaned.append(refused_file(connection, shown, number, error))
+    if len(errors) == len(cleaned):
         raise errors[0]
     return cleaned
+
+
+def _tables(path: Path, file: str) -> Iterator[RawTable | FileError]:
+    """Tables of a file, and what made the reading stop where it did."""
+    try:
+        yield from open_file(path, file)
+    except FileError as error:
+        yield error
 
 
 def _say_nothing(fraction: float, sentence: str) -> None:

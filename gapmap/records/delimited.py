@@ -8,18 +8,16 @@ import re
 import tempfile
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import islice
 from pathlib import Path
 
 import duckdb
 
 from gapmap.errors import FileError
-from gapmap.records.headers import looks_like_header
+from gapmap.records.headers import find_header
 from gapmap.records.problems import Problem, text_to_sql
-from gapmap.records.raw import RawTable, load_rows
+from gapmap.records.raw import HEADER_WITHIN, RawTable, load_rows, without_empty_ends
 from gapmap.records.verdicts import DOUBT, NOTE
-
-#: The header is looked for in so many rows from the top.
-HEADER_WITHIN = 20
 
 _DELIMITERS = ",;\t|"
 _HEAD_BYTES = 262_144
@@ -127,21 +125,12 @@ def _find_layout(path: Path, head: str, file: str) -> _Layout:
     told = re.fullmatch(r"sep=(.)", lines[0].strip("\"' "))
     delimiter = told[1] if told else _find_delimiter(lines[:100])
     draft = _Layout(path, delimiter, '"', (), 0, 0)
-    rows = [(number, line, cells) for number, line, cells in _logical_rows(draft, _text_lines(head)) if number <= HEADER_WITHIN]
-    scored = [(looks_like_header(cells), -number, line, cells) for number, line, cells in rows if any(cell.strip() for cell in cells)]
-    if told:
-        scored = scored[1:]
-    if not scored:
+    rows = list(islice(_logical_rows(draft, _text_lines(head)), HEADER_WITHIN))
+    skipped = 1 if told else 0
+    _, line, cells = rows[skipped + find_header([cells for _, _, cells in rows[skipped:]])] if rows[skipped:] else (0, 0, [])
+    if not any(cell.strip() for cell in cells):
         raise FileError(f"{file} is empty", do="ask for the file again")
-    best = max(scored, key=lambda one: (one[0], one[1])) if max(scored)[0] >= 2 else scored[0]
-    return _Layout(path, delimiter, '"', _without_empty_ends(best[3]), -best[1], best[2])
-
-
-def _without_empty_ends(cells: Sequence[str]) -> tuple[str, ...]:
-    kept = list(cells)
-    while len(kept) > 1 and not kept[-1].strip():
-        kept.pop()
-    return tuple(kept)
+    return _Layout(path, delimiter, '"', without_empty_ends(cells), rows[0][0] + [r[1] for r in rows].index(line), line)
 
 
 def _find_delimiter(lines: Sequence[str]) -> str:
@@ -198,8 +187,8 @@ def _scan(layout: _Layout, connection: duckdb.DuckDBPyConnection, name: str, wan
     source = re.sub(r"([*?\[])", r"[\1]", str(layout.path))
     connection.execute(
         f"""create or replace table {name}_cells as select {some} from read_csv({text_to_sql(source)}, auto_detect = false,
-            header = false, skip = {layout.header_line}, delim = {text_to_sql(layout.delimiter)}, quote = '"', escape = '"',
-            columns = {{{every}}}, force_not_null = [{filled}], strict_mode = true, max_line_size = {2 * 2**20})"""
+            header = false, skip = {layout.header_line}, delim = {text_to_sql(layout.delimiter)}, quote = {text_to_sql(layout.quote)},
+            escape = {text_to_sql(layout.quote)}, columns = {{{every}}}, force_not_null = [{filled}], strict_mode = true, max_line_size = {2 * 2**20})"""
     )
 
 

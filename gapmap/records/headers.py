@@ -45,10 +45,11 @@ _WORDS: dict[str, tuple[str, ...]] = {
         "quadrant 5kmsquare square5km 5km gridref5km utm5km",
         "hectad 10kmsquare square10km 10km gridref10km utm10km tenkmsquare tenkm mgrs10km grid10km",
     ),
-    "easting": ("easting eastings", "x xcoord xcoordinate coordx east eastingm osx"),
-    "northing": ("northing northings", "y ycoord ycoordinate coordy north northingm osy"),
-    "latitude": ("decimallatitude", "latitude lat", "latitudewgs84 latwgs84 gpslatitude gpslat verbatimlatitude latdd wgs84lat ylat"),
+    "easting": ("geometryeasting", "easting eastings", "x xcoord xcoordinate coordx east eastingm osx"),
+    "northing": ("geometrynorthing", "northing northings", "y ycoord ycoordinate coordy north northingm osy"),
+    "latitude": ("geometrylatitude", "decimallatitude", "latitude lat", "latitudewgs84 latwgs84 gpslatitude gpslat verbatimlatitude latdd wgs84lat ylat"),
     "longitude": (
+        "geometrylongitude",
         "decimallongitude", "longitude lon long lng",
         "longitudewgs84 lonwgs84 longwgs84 gpslongitude gpslong gpslon verbatimlongitude longdd wgs84long wgs84lon xlong",
     ),
@@ -186,6 +187,22 @@ def looks_like_header(cells: Sequence[str]) -> int:
     """How many different meanings a row of cells names when it is read as headers."""
     words = {header_to_word(cell) for cell in cells if len(cell) <= 60}
     return sum(not words.isdisjoint(ranks) for ranks in _RANKS.values())
+
+
+def find_header(rows: Sequence[Sequence[str]]) -> int:
+    """Index of the row that reads most like headers; the first row that is not empty when none does.
+
+    Examples
+    --------
+    >>> find_header([["Our club 2001"], [], ["Species", "Grid ref", "Date"]])
+    2
+    >>> find_header([])
+    0
+    """
+    scores = [looks_like_header(cells) for cells in rows]
+    if scores and max(scores) >= 2:
+        return scores.index(max(scores))
+    return next((i for i, cells in enumerate(rows) if any(cell.strip() for cell in cells)), 0)
 
 
 def _given_columns(headers: Sequence[str], mapping: Mapping[str, str], file: str) -> dict[str, int]:

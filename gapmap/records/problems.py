@@ -12,7 +12,7 @@ from gapmap.columns import PROBLEMS
 from gapmap.errors import GapmapError
 from gapmap.records.verdicts import NOT_A_RECORD
 
-#: A doubt or note on more rows than this in one column of a file is said once, with the count.
+#: A doubt or note on more rows than this in one column of a file is said once for each value, with the count.
 MOST_ALIKE = 200
 
 
@@ -82,21 +82,30 @@ def add_cell_problems(
     source = f"{rows} raw join {said} looked on {join}"
     connection.execute(
         f"""create or replace temp table found_alike as
-            select code, severity, count(*) as alike, min(raw."row") as first_row, arg_min({value}, raw."row") as value,
-                   arg_min(sentence, raw."row") as sentence, arg_min(suggestion, raw."row") as suggestion
-            from {source} group by code, severity"""
+            select *, sum(alike) over (partition by code, severity) as of_kind, count(*) over (partition by code, severity) as kinds
+            from (select code, severity, {value} as value, count(*) as alike, min(raw."row") as first_row, sentence, suggestion
+                  from {source} group by all)"""
     )
     named = text_to_sql(header)
+    few = f"severity = '{NOT_A_RECORD}' or of_kind <= {MOST_ALIKE}"
+    if _one(connection, f"select count(*) from found_alike where {few}"):
+        connection.execute(
+            f"""insert into {table} select raw."row", {named}, {value}, looked.code, looked.severity, looked.sentence, looked.suggestion
+                from {source} where (looked.code, looked.severity) in (select (code, severity) from found_alike where {few})"""
+        )
     connection.execute(
-        f"""insert into {table} select raw."row", {named}, {value}, looked.code, looked.severity, sentence, suggestion
-            from {source} where looked.severity = '{NOT_A_RECORD}' or looked.code in
-                 (select code from found_alike where alike <= {MOST_ALIKE} and severity <> '{NOT_A_RECORD}')"""
+        f"""insert into {table} select 0, {named}, value, code, severity, {_counted('alike')}, suggestion
+            from found_alike where not ({few}) and kinds <= {MOST_ALIKE} order by first_row"""
     )
     connection.execute(
-        f"""insert into {table} select 0, {named}, value, code, severity,
-                   alike || ' rows alike, the first in row ' || first_row || ': ' || sentence, suggestion
-            from found_alike where alike > {MOST_ALIKE} and severity <> '{NOT_A_RECORD}' order by code"""
+        f"""insert into {table} select 0, {named}, arg_min(value, first_row), code, severity,
+                {_counted('sum(alike)', 'min(first_row)', 'arg_min(sentence, first_row)')}, arg_min(suggestion, first_row)
+            from found_alike where not ({few}) and kinds > {MOST_ALIKE} group by code, severity order by min(first_row)"""
     )
+
+
+def _counted(alike: str, first_row: str = "first_row", sentence: str = "sentence") -> str:
+    return f"{sentence} || case when {alike} > 1 then ' (' || {alike} || ' rows alike, the first is row ' || {first_row} || '.)' else ' (Row ' || {first_row} || '.)' end"
 
 
 def check_conservation(files: pd.DataFrame) -> None:

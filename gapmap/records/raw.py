@@ -15,6 +15,9 @@ from gapmap.records.verdicts import NOT_A_RECORD
 #: A cell longer than this is taken for a broken file: an unclosed quotation mark, or a hostile one.
 LONGEST_CELL = 20_000
 
+#: The header is looked for in so many rows from the top.
+HEADER_WITHIN = 20
+
 _ROWS_AT_ONCE = 50_000
 
 
@@ -101,3 +104,17 @@ def _usable_rows(
 
 def _clean_cell(cell: str) -> str:
     return cell.replace("\0", "").encode("utf-8", "replace").decode("utf-8") if "\0" in cell or not cell.isascii() else cell
+
+
+def without_empty_ends(cells: Sequence[str]) -> tuple[str, ...]:
+    """Headers without the empty ones at the end.
+
+    Examples
+    --------
+    >>> without_empty_ends(["Species", "", "Date", " ", ""])
+    ('Species', '', 'Date')
+    """
+    kept = list(cells)
+    while len(kept) > 1 and not kept[-1].strip():
+        kept.pop()
+    return tuple(kept)

@@ -2,14 +2,26 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
 
 from gapmap.errors import FileError
+from gapmap.records.archives import check_archive, open_archive
 from gapmap.records.delimited import open_delimited
+from gapmap.records.layers import open_layers
 from gapmap.records.raw import RawTable
+from gapmap.records.workbooks import open_workbook
+
+_OLD_WORKBOOK = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
+_LAYERS = (".gpkg", ".geojson", ".json", ".shp")
+#: First bytes of files that hold no table gapmap can read, and what they are.
+_NO_TABLES = {
+    b"%PDF": "a PDF", b"\x89PNG": "a picture", b"\xff\xd8\xff": "a picture", b"\x1f\x8b": "a compressed file", b"Rar!": "an archive",
+    b"7z\xbc\xaf": "an archive", b"BZh": "a compressed file", b"\xfd7zXZ": "a compressed file", b"MZ": "a program", b"{\\rtf": "a letter",
+}
 
 
-def open_file(path: Path, file: str) -> list[RawTable]:
+def open_file(path: Path, file: str) -> Iterator[RawTable]:
     """Open a file of records, whatever it is.
 
     Parameters
@@ -19,16 +31,54 @@ def open_file(path: Path, file: str) -> list[RawTable]:
     file
         Its name as shown to people.
 
-    Returns
-    -------
-    list of RawTable
-        One for each sheet or layer that holds a table.
+    Yields
+    ------
+    RawTable
+        One for each sheet, layer or table in it.
 
     Raises
     ------
     FileError
         The file cannot be read, is not what its name says, or is dangerous to open.
     """
-    if not path.is_file():
-        raise FileError(f"{file} cannot be found", do="check its name and folder")
-    return open_delimited(path, file)
+    head = _first_bytes(path, file)
+    ending = path.suffix.lower()
+    if head.startswith(b"PK\x03\x04") and not _is_workbook(path, file):
+        for inside in open_archive(path, file):
+            if isinstance(inside, RawTable):
+                yield inside
+            else:
+                yield from open_file(*inside)
+    elif head.startswith((b"PK\x03\x04", _OLD_WORKBOOK)):
+        yield from open_workbook(path, file, is_zip=head.startswith(b"PK"))
+    elif head.startswith(b"SQLite format 3") or ending in _LAYERS:
+        yield from open_layers(path, file)
+    else:
+        yield from open_delimited(path, file)
+
+
+def _first_bytes(path: Path, file: str) -> bytes:
+    if path.is_dir():
+        raise FileError(f"{file} is a folder", do="give the files in it")
+    try:
+        with path.open("rb") as handle:
+            head = handle.read(512)
+    except FileNotFoundError as error:
+        raise FileError(f"{file} cannot be found", do="check its name and folder") from error
+    except OSError as error:
+        raise FileError(f"{file} cannot be opened", found=error.strerror, do="check that you may read it") from error
+    if not head:
+        raise FileError(f"{file} is empty", do="ask for the file again")
+    what = next((what for start, what in _NO_TABLES.items() if head.startswith(start)), None)
+    if head.lstrip()[:100].lower().startswith((b"<!doctype html", b"<html", b"<?xml")):
+        what = "a web page or other marked-up text"
+    if what is not None:
+        raise FileError(f"{file} is no table", found=what, do="ask for a CSV file or a workbook")
+    if path.suffix.lower() in (".xlsx", ".ods", ".xls", ".xlsb") and not head.startswith((b"PK", _OLD_WORKBOOK)) and b"\0" in head:
+        raise FileError(f"{file} is damaged or is no workbook", do="ask for the file again")
+    return head
+
+
+def _is_workbook(path: Path, file: str) -> bool:
+    names = check_archive(path, file)
+    return any(name in names for name in ("xl/workbook.xml", "xl/workbook.bin", "content.xml", "[Content_Types].xml"))
