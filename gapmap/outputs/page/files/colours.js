@@ -1,0 +1,132 @@
+/* Fills, hatches and the steps of a number. Five steps of cividis, light for little and dark for much: they stay
+   apart for every kind of colour vision and in grey. */
+const STEPS = ["#fde737", "#bcae6c", "#7c7b78", "#414d6b", "#00224e"];
+const PAPER = "#ffffff";
+const PALE = "#e4e1d8";
+const INK = "#17202a";
+const ALERT = "#9c2f10";
+const NOT_VISITED = { fill: PAPER, hatch: "dot" };
+const CANNOT_SAY = { fill: PALE, hatch: "lines" };
+const NONE = { fill: PALE, hatch: "" };
+
+function rgb(fill) {
+  const value = parseInt(fill.slice(1), 16);
+  return [value >> 16, (value >> 8) & 255, value & 255];
+}
+
+/* A small tile of a hatch, for canvases and for the legend. */
+function hatchTile(kind, scale) {
+  const size = Math.round(8 * scale);
+  const tile = document.createElement("canvas");
+  tile.width = size;
+  tile.height = size;
+  const ink = tile.getContext("2d");
+  ink.strokeStyle = kind === "light" ? "#ffffff" : INK;
+  ink.lineWidth = 1.4 * scale;
+  if (kind === "dot") {
+    ink.fillStyle = "#8b8f94";
+    ink.beginPath();
+    ink.arc(size / 2, size / 2, 0.9 * scale, 0, 7);
+    ink.fill();
+    return tile;
+  }
+  const lines = kind === "cross" ? [1, -1] : [kind === "back" || kind === "light" ? -1 : 1];
+  for (const way of lines) {
+    ink.beginPath();
+    for (const shift of [-size, 0, size]) {
+      ink.moveTo(shift - 1, way > 0 ? size + 1 : -1);
+      ink.lineTo(shift + size + 1, way > 0 ? -1 : size + 1);
+    }
+    ink.stroke();
+  }
+  return tile;
+}
+
+/* Upper ends of at most five steps that hold about the same number of squares; the last step is open. */
+function stepEnds(values) {
+  const sorted = Array.from(values).filter((v) => v > 0).sort((a, b) => a - b);
+  if (!sorted.length) return [];
+  const ends = [];
+  for (const share of [0.2, 0.4, 0.6, 0.8, 1]) {
+    const end = sorted[Math.min(sorted.length - 1, Math.ceil(share * sorted.length) - 1)];
+    if (!ends.length || end > ends[ends.length - 1]) ends.push(end);
+  }
+  return ends;
+}
+
+function stepOf(value, ends) {
+  for (let s = 0; s < ends.length - 1; s += 1) if (value <= ends[s]) return s;
+  return ends.length - 1;
+}
+
+/* Colours for n steps, spread over the five. */
+function stepFills(n) {
+  if (n === 1) return [STEPS[3]];
+  return Array.from({ length: n }, (_, s) => STEPS[Math.round((s * 4) / (n - 1))]);
+}
+
+function stepLabels(ends, write) {
+  let low = null;
+  return ends.map((end) => {
+    const from = low === null ? write(1) : write(low + 1);
+    low = end;
+    const to = write(end);
+    return from === to ? to : from + "–" + to;
+  });
+}
+
+/* A painting: for every square a code, for every code a line of the legend. */
+class Painting {
+  constructor(title, lines) {
+    this.title = title;
+    this.lines = lines;
+    this.codes = new Uint8Array(model.count);
+    this.numbers = null;
+    this.note = "";
+  }
+
+  counts() {
+    const counts = new Array(this.lines.length).fill(0);
+    for (let i = 0; i < this.codes.length; i += 1) counts[this.codes[i]] += 1;
+    return counts;
+  }
+}
+
+function legendSwatch(line) {
+  const swatch = document.createElement("canvas");
+  swatch.width = 52;
+  swatch.height = 36;
+  swatch.className = "swatch";
+  swatch.setAttribute("aria-hidden", "true");
+  const ink = swatch.getContext("2d");
+  ink.fillStyle = line.fill;
+  ink.fillRect(0, 0, 52, 36);
+  if (line.hatch) {
+    ink.fillStyle = ink.createPattern(hatchTile(line.hatch, 2), "repeat");
+    ink.fillRect(0, 0, 52, 36);
+  }
+  return swatch;
+}
+
+function drawLegend(painting) {
+  const box = document.getElementById("key");
+  box.textContent = "";
+  const list = element("ul", "");
+  const counts = painting.counts();
+  painting.lines.forEach((line, code) => {
+    if (!counts[code] && line.quiet) return;
+    const item = element("li", "");
+    item.append(legendSwatch(line), element("span", line.label), element("span", number(counts[code]), "count"));
+    list.append(item);
+  });
+  box.append(list);
+  if (painting.note) box.append(element("p", painting.note, "help"));
+}
+
+/* An element with text; the only way text gets onto the page. */
+function element(name, text, className) {
+  const made = document.createElement(name);
+  if (text) made.textContent = text;
+  if (className) made.className = className;
+  return made;
+}

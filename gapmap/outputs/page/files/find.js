@@ -1,0 +1,187 @@
+/* The view of what is still to find: which species are expected where, and when to look. */
+const CHANCE_ENDS = [0.2, 0.4, 0.6, 0.8, 1];
+const findView = {
+  id: "find",
+  controls: ["species_or_all", "month", "kind"],
+
+  isThere: () => columns.has("expected.species"),
+
+  paint() {
+    return state.every ? paintGain() : paintChance(state.species);
+  },
+
+  overview(box) {
+    box.append(element("h2", say("best_squares", { when: monthName() })));
+    const ranked = rankedSquares().slice(0, 10);
+    if (!ranked.length) {
+      box.append(element("p", say("nothing_expected"), "help"));
+      return;
+    }
+    const list = element("ol", "", "ranked");
+    for (const [i, value] of ranked) {
+      const item = element("li", "");
+      const button = element("button", model.references[i], "link");
+      button.type = "button";
+      button.dataset.square = i;
+      item.append(button, element("span", state.every ? say("new_species", { n: oneDecimal(value) }) : say("percent", { n: Math.round(value * 100) }), "count"));
+      list.append(item);
+    }
+    box.append(list);
+    box.append(element("p", say("expected_kept", { n: columns.get("expected.most")[0] }), "help"));
+  },
+
+  facts(i, box) {
+    const rows = expectedRows(i);
+    box.append(element("h3", say("still_to_find", { n: rows.length, when: monthName() })));
+    if (!rows.length) box.append(element("p", say("nothing_expected_here"), "help"));
+    for (const r of rows) box.append(expectedFacts(r));
+    squareFacts(i, box, facts.classes.length);
+  },
+
+  table() {
+    const rows = [];
+    for (let i = 0; i < model.count; i += 1) rows.push(...expectedRows(i));
+    const texts = ["grade", "best_months", "time_of_day", "method", "certainty", "why"];
+    const heads = [["reference"], ["species"], ["chance_if_visited", true], ["chance", true], ["found_before", true], ...texts.map((t) => [t])];
+    return {
+      heads: heads.map(([key, isNumber]) => ({ text: say("head_" + key), isNumber })),
+      rows,
+      square: (r) => expected().square[r],
+      cell(r, c) {
+        if (c === 0) return model.references[expected().square[r]];
+        if (c === 1) return speciesWord(columns.get("expected.species")[r]);
+        if (c === 2 || c === 3) return columns.get(c === 2 ? "expected.chance_if_visited" : "expected.chance")[r];
+        if (c === 4) return columns.get("expected.found_before")[r] || NaN;
+        return columns.text("expected." + texts[c - 5], r);
+      },
+    };
+  },
+};
+
+let expectedParts = null;
+/* Where each square's rows begin, the square of each row, the months of each row as a bit set (0: not said). */
+function expected() {
+  if (expectedParts) return expectedParts;
+  const start = runningStarts(columns.get("expected.count"));
+  const square = new Uint32Array(start[model.count]);
+  const months = new Uint16Array(square.length);
+  for (let i = 0; i < model.count; i += 1) square.fill(i, start[i], start[i + 1]);
+  const forms = new Map();
+  for (let r = 0; r < square.length; r += 1) {
+    const text = columns.text("expected.best_months", r);
+    if (!forms.has(text)) forms.set(text, monthsFromWords(text));
+    months[r] = forms.get(text);
+  }
+  expectedParts = { start, square, months };
+  return expectedParts;
+}
+
+/* "Apr–Jun, Sep" as a bit set; runs go round the turn of the year. */
+function monthsFromWords(text) {
+  const names = say("months_short").toLowerCase().split(" ");
+  const monthAt = (word) => names.indexOf(word.trim().toLowerCase().slice(0, 3));
+  let bits = 0;
+  for (const part of text.split(/[,;]| and /)) {
+    const ends = part.split(/–|-| to /).map(monthAt);
+    if (ends.some((m) => m < 0)) continue;
+    for (let m = ends[0]; ; m = (m + 1) % 12) {
+      bits |= 1 << m;
+      if (m === ends[ends.length - 1]) break;
+    }
+  }
+  return bits;
+}
+
+function isWanted(r) {
+  const { months } = expected();
+  const before = columns.get("expected.found_before")[r] > 0;
+  if (state.month > 0 && months[r] && !((months[r] >> (state.month - 1)) & 1)) return false;
+  return state.kind === "both" || (state.kind === "refind") === before;
+}
+
+function expectedRows(i) {
+  const { start } = expected();
+  const rows = [];
+  for (let r = start[i]; r < start[i + 1]; r += 1) {
+    if (isWanted(r) && (state.every || columns.get("expected.species")[r] === state.species)) rows.push(r);
+  }
+  return rows;
+}
+
+function gains() {
+  const { square } = expected();
+  const chance = columns.get("expected.chance_if_visited");
+  const sums = new Float64Array(model.count);
+  for (let r = 0; r < square.length; r += 1) if (isWanted(r)) sums[square[r]] += chance[r];
+  return sums;
+}
+
+function rankedSquares() {
+  const values = state.every ? gains() : chancesOf(state.species);
+  return Array.from(values, (v, i) => [i, v]).filter((pair) => pair[1] > 0.005).sort((a, b) => b[1] - a[1] || a[0] - b[0]);
+}
+
+function chancesOf(rank) {
+  const { square } = expected();
+  const species = columns.get("expected.species"), chance = columns.get("expected.chance_if_visited");
+  const values = new Float64Array(model.count);
+  for (let r = 0; r < square.length; r += 1) if (species[r] === rank && isWanted(r)) values[square[r]] = chance[r];
+  return values;
+}
+
+function paintGain() {
+  const sums = gains().map((v) => Math.round(v * 10));
+  const ends = stepEnds(sums);
+  const fills = stepFills(Math.max(ends.length, 1));
+  const lines = [{ label: say("not_visited"), ...NOT_VISITED }, { label: say("nothing_expected_here"), ...CANNOT_SAY }];
+  let low = 1;
+  ends.forEach((end, s) => {
+    lines.push({ label: oneDecimal(low / 10) + "–" + oneDecimal(end / 10), fill: fills[s], hatch: "" });
+    low = end + 1;
+  });
+  const painting = new Painting(say("title_gain", { when: monthName() }), lines);
+  for (let i = 0; i < model.count; i += 1) painting.codes[i] = sums[i] > 0 ? 2 + stepOf(sums[i], ends) : isVisited(i, 0) ? 1 : 0;
+  painting.note = say("gain_note");
+  return painting;
+}
+
+function paintChance(rank) {
+  const lines = [...lookedLines()];
+  lines[2] = { label: say("unlikely_here"), ...NONE };
+  lines.push({ label: say("already_found"), fill: "#ffffff", hatch: "cross" });
+  CHANCE_ENDS.forEach((end, s) => lines.push({ label: say("percent_range", { from: s * 20, to: s === 4 ? 100 : s * 20 + 19 }), fill: STEPS[s], hatch: "" }));
+  const painting = new Painting(say("title_chance", { species: speciesWord(rank), when: monthName() }), lines);
+  painting.codes.set(lookedCodes(0));
+  for (let p = model.speciesStart[rank]; p < model.speciesStart[rank + 1]; p += 1) painting.codes[model.speciesSquare[p]] = 3;
+  chancesOf(rank).forEach((v, i) => {
+    if (v > 0) painting.codes[i] = 4 + Math.min(4, Math.floor(v * 5 + 1e-9));
+  });
+  painting.note = say("chance_note");
+  return painting;
+}
+
+function expectedFacts(r) {
+  const part = element("div", "", "expected");
+  const head = element("p", "", "expected-head");
+  const button = element("button", speciesWord(columns.get("expected.species")[r]), "link");
+  button.type = "button";
+  button.dataset.species = columns.get("expected.species")[r];
+  head.append(button, element("span", say("percent", { n: Math.round(columns.get("expected.chance_if_visited")[r] * 100) }), "count"));
+  part.append(head);
+  const said = ["best_months", "time_of_day", "method", "certainty"].map((name) => columns.text("expected." + name, r)).filter(Boolean);
+  const before = columns.get("expected.found_before")[r];
+  if (before) said.unshift(say("last_found", { year: yearText(before) }));
+  said.push(say("grade_line", { grade: columns.text("expected.grade", r) }));
+  part.append(element("p", said.join(" · "), "small"));
+  const why = columns.text("expected.why", r);
+  if (why) part.append(element("p", why, "reason"));
+  return part;
+}
+
+function monthName() {
+  return state.month > 0 ? say("months_long").split(" ")[state.month - 1] : say("any_month");
+}
+
+function oneDecimal(value) {
+  return numbers.format(Math.round(value * 10) / 10);
+}

@@ -1,0 +1,156 @@
+/* The view of growth: what was known by the end of each year, as a map that plays. */
+const PLAY_STEP_MS = 450;
+const growthView = {
+  id: "growth",
+  controls: ["year"],
+
+  isThere: () => growth().last > growth().first,
+
+  paint() {
+    const { first, known } = growth();
+    const values = known(state.year);
+    const ends = stepEnds(known(growth().last));
+    const fills = stepFills(Math.max(ends.length, 1));
+    const lines = [{ label: say("nothing_known_yet"), ...NOT_VISITED }];
+    stepLabels(ends, number).forEach((label, s) => lines.push({ label, fill: fills[s], hatch: "" }));
+    const painting = new Painting(say("title_growth", { year: yearText(Math.max(state.year, first)) }), lines);
+    for (let i = 0; i < model.count; i += 1) painting.codes[i] = values[i] > 0 ? 1 + stepOf(values[i], ends) : 0;
+    painting.note = say("growth_note");
+    return painting;
+  },
+
+  overview(box) {
+    box.append(element("h2", say("growth_heading")));
+    const { squaresBy, speciesBy, listsIn, first, last } = growth();
+    const list = element("dl", "");
+    addFact(list, say("squares_known", { year: yearText(state.year) }), number(squaresBy[state.year - first] || 0));
+    addFact(list, say("species_known", { year: yearText(state.year) }), number(speciesBy[state.year - first] || 0));
+    if (listsIn) addFact(list, say("lists_in", { year: yearText(state.year) }), number(listsIn[state.year - first] || 0));
+    box.append(list);
+    box.append(curve(say("curve_species"), speciesBy, first, last), curve(say("curve_squares"), squaresBy, first, last));
+    if (listsIn) box.append(curve(say("curve_lists"), listsIn, first, last, true));
+  },
+
+  facts(i, box) {
+    const { known, first, last } = growth();
+    const byYear = [];
+    for (let year = first; year <= last; year += 1) byYear.push(known(year)[i]);
+    const list = element("dl", "");
+    addFact(list, say("species_known", { year: yearText(state.year) }), number(byYear[state.year - first] || 0));
+    addFact(list, say("first_record"), yearText(columns.get("effort.first")[i]));
+    addFact(list, say("head_last"), yearText(effort("last", 0)[i]));
+    box.append(list, curve(say("curve_square"), byYear, first, last));
+  },
+
+  table() {
+    const { known, last } = growth();
+    return {
+      heads: [{ text: say("head_reference") }, { text: say("first_record"), isNumber: true }, { text: say("species_known", { year: yearText(state.year) }), isNumber: true }, { text: say("species_known", { year: yearText(last) }), isNumber: true }],
+      rows: Array.from({ length: model.count }, (_, i) => i),
+      square: (i) => i,
+      cell: (i, c) => (c === 0 ? model.references[i] : c === 1 ? columns.get("effort.first")[i] || NaN : known(c === 2 ? state.year : last)[i]),
+    };
+  },
+};
+
+let growthParts = null;
+function growth() {
+  if (growthParts) return growthParts;
+  const start = columns.get("growth.start")[0];
+  const each = columns.get("growth.count"), gap = columns.get("growth.gap"), fresh = columns.get("growth.new");
+  const events = [];
+  let row = 0, last = start;
+  const reached = new Map();
+  for (let i = 0; i < model.count; i += 1) {
+    let year = start - 1;
+    for (let k = 0; k < each[i]; k += 1, row += 1) {
+      year += gap[row] + 1;
+      events.push([year, i, fresh[row]]);
+      if (k === 0) reached.set(year, (reached.get(year) || 0) + 1);
+      if (year > last) last = year;
+    }
+  }
+  const lists = columns.get("lists.year");
+  if (lists) for (const year of lists) if (year > last) last = year;
+  events.sort((a, b) => a[0] - b[0]);
+  const kept = new Map();
+  const known = (year) => {
+    if (!kept.has(year)) {
+      const sums = new Uint32Array(model.count);
+      for (const [when, i, n] of events) {
+        if (when > year) break;
+        sums[i] += n;
+      }
+      kept.set(year, sums);
+    }
+    return kept.get(year);
+  };
+  const summed = (inYear) => {
+    let sum = 0;
+    return Array.from({ length: last - start + 1 }, (_, k) => (sum += inYear.get(start + k) || 0));
+  };
+  const pairs = (years, counts) => new Map(Array.from(years, (year, k) => [year, counts[k]]));
+  const listCounts = lists ? pairs(lists, columns.get("lists.count")) : null;
+  growthParts = {
+    first: start, last, known,
+    squaresBy: summed(reached),
+    speciesBy: summed(pairs(columns.get("growth.species_year"), columns.get("growth.species_new"))),
+    listsIn: listCounts && Array.from({ length: last - start + 1 }, (_, k) => listCounts.get(start + k) || 0),
+  };
+  return growthParts;
+}
+
+/* A small chart of numbers by year, with the chosen year marked; its numbers are in the label for those who listen. */
+function curve(title, values, first, last, bars) {
+  const make = (name, attributes) => {
+    const made = document.createElementNS("http://www.w3.org/2000/svg", name);
+    for (const key in attributes) made.setAttribute(key, attributes[key]);
+    return made;
+  };
+  const wide = 320, high = 120, left = 34, top = 8, bottom = 20;
+  const most = Math.max(1, ...values);
+  const x = (k) => left + (k * (wide - left - 8)) / Math.max(1, values.length - 1);
+  const y = (v) => high - bottom - (v * (high - bottom - top)) / most;
+  const figure = element("figure", "");
+  const picture = make("svg", { viewBox: "0 0 " + wide + " " + high, role: "img", class: "curve" });
+  picture.setAttribute("aria-label", say("curve_label", { title, from: yearText(first), to: yearText(last), n: values[values.length - 1] }));
+  const write = (text, at, anchor) => {
+    const made = make("text", { x: at[0], y: at[1], "text-anchor": anchor });
+    made.textContent = text;
+    picture.append(made);
+  };
+  picture.append(make("path", { d: "M" + left + " " + y(0) + "H" + (wide - 8), class: "axis" }));
+  if (bars) values.forEach((v, k) => picture.append(make("rect", { x: x(k) - 1.5, y: y(v), width: 3, height: y(0) - y(v), class: "bar" })));
+  else picture.append(make("path", { d: "M" + values.map((v, k) => x(k).toFixed(1) + " " + y(v).toFixed(1)).join("L"), class: "line" }));
+  const now = Math.min(Math.max(state.year - first, 0), values.length - 1);
+  picture.append(make("path", { d: "M" + x(now) + " " + top + "V" + y(0), class: "now" }));
+  write(number(most), [left - 4, top + 8], "end");
+  write("0", [left - 4, y(0)], "end");
+  write(String(first), [left, high - 5], "start");
+  write(String(last), [wide - 8, high - 5], "end");
+  figure.append(element("figcaption", title), picture);
+  return figure;
+}
+
+/* Playing: a year a step, from the first when the last is shown; any key or click on the button stops it. */
+let playing = 0;
+function play() {
+  if (playing) return stopPlaying();
+  if (state.year >= growth().last) change({ year: growth().first });
+  playing = setInterval(() => {
+    if (state.year >= growth().last) stopPlaying();
+    else change({ year: state.year + 1 });
+  }, PLAY_STEP_MS);
+  showPlaying();
+}
+
+function stopPlaying() {
+  clearInterval(playing);
+  playing = 0;
+  showPlaying();
+}
+
+function showPlaying() {
+  const button = document.getElementById("play");
+  if (button) button.textContent = say(playing ? "pause" : "play");
+}

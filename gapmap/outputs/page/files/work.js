@@ -1,0 +1,160 @@
+/* The two views of work to be done: the planned visits, and the records to look at. */
+const visitsView = {
+  id: "visits",
+  controls: ["volunteer"],
+
+  isThere: () => columns.has("visit.square"),
+
+  paint() {
+    const lines = [{ label: say("no_visit_planned"), fill: PALE, hatch: "" }, { label: say("visit_planned"), fill: STEPS[0], hatch: "" }, { label: say("visits_planned_several"), fill: STEPS[1], hatch: "back", quiet: true }];
+    const painting = new Painting(say("title_planned", { who: state.volunteer || say("everybody") }), lines);
+    const at = new Map();
+    for (const v of visitRows()) {
+      const i = columns.get("visit.square")[v];
+      at.set(i, [...(at.get(i) || []), columns.get("visit.visit_id")[v]]);
+    }
+    at.forEach((ids, i) => (painting.codes[i] = ids.length > 1 ? 2 : 1));
+    painting.numbers = new Map(Array.from(at, ([i, ids]) => [i, ids.length > 3 ? ids.slice(0, 2).join(" ") + " …" : ids.join(" ")]));
+    painting.note = say("visits_note");
+    return painting;
+  },
+
+  overview(box) {
+    box.append(element("h2", say("visits_heading")));
+    for (const v of visitRows()) box.append(visitFacts(v, true));
+    box.append(element("p", say("take_care"), "care"));
+  },
+
+  facts(i, box) {
+    for (const v of visitRows()) if (columns.get("visit.square")[v] === i) box.append(visitFacts(v, false));
+    squareFacts(i, box, facts.classes.length);
+  },
+
+  table() {
+    const heads = [["reference"], ["visit"], ["volunteer"], ["day"], ["time_of_day"], ["gain", true], ["travel_km", true], ["targets"]];
+    return {
+      heads: heads.map(([key, isNumber]) => ({ text: say("head_" + key), isNumber })),
+      rows: visitRows(),
+      square: (v) => columns.get("visit.square")[v],
+      cell(v, c) {
+        if (c === 0) return model.references[columns.get("visit.square")[v]];
+        if (c === 1) return String(columns.get("visit.visit_id")[v]);
+        if (c === 3) return visitDay(v);
+        return columns.get("visit." + heads[c][0])[v];
+      },
+    };
+  },
+};
+
+function visitRows() {
+  const rows = [];
+  columns.get("visit.volunteer").forEach((name, v) => {
+    if (!state.volunteer || name === state.volunteer) rows.push(v);
+  });
+  return rows;
+}
+
+function visitDay(v) {
+  return columns.get("visit.day")[v] || say("months_long").split(" ")[columns.get("visit.month")[v] - 1] || "";
+}
+
+function visitFacts(v, withSquare) {
+  const part = element("div", "", "expected");
+  const head = element("p", "", "expected-head");
+  const i = columns.get("visit.square")[v];
+  if (withSquare) {
+    const button = element("button", columns.get("visit.visit_id")[v] + " · " + model.references[i], "link");
+    button.type = "button";
+    button.dataset.square = i;
+    head.append(button);
+  } else {
+    head.append(element("strong", say("visit_number", { n: columns.get("visit.visit_id")[v] })));
+  }
+  head.append(element("span", visitDay(v), "count"));
+  part.append(head);
+  const said = [columns.get("visit.volunteer")[v], columns.get("visit.time_of_day")[v]].filter(Boolean);
+  const travel = columns.get("visit.travel_km")[v], gain = columns.get("visit.gain")[v];
+  if (travel >= 0) said.push(say("one_way", { n: oneDecimal(travel) }));
+  if (gain >= 0) said.push(say("gain_line", { n: oneDecimal(gain) }));
+  part.append(element("p", said.join(" · "), "small"));
+  const targets = columns.get("visit.targets")[v];
+  if (targets) part.append(element("p", say("look_for", { species: targets }), "reason"));
+  return part;
+}
+
+const recordsView = {
+  id: "records",
+  controls: [],
+
+  isThere: () => columns.has("finding.square"),
+
+  paint() {
+    const counts = new Uint32Array(model.count);
+    for (const place of columns.get("finding.square")) if (place > 0) counts[place - 1] += 1;
+    const ends = stepEnds(counts);
+    const fills = stepFills(Math.max(ends.length, 1));
+    const lines = [{ label: say("nothing_to_look_at"), ...NONE }];
+    stepLabels(ends, number).forEach((label, s) => lines.push({ label, fill: fills[s], hatch: "" }));
+    const painting = new Painting(say("title_records"), lines);
+    for (let i = 0; i < model.count; i += 1) painting.codes[i] = counts[i] ? 1 + stepOf(counts[i], ends) : 0;
+    return painting;
+  },
+
+  overview(box) {
+    const all = columns.get("finding.square").length;
+    box.append(element("h2", say("records_heading", { n: all })), element("p", say("records_help"), "help"));
+    for (let f = 0; f < Math.min(all, 50); f += 1) box.append(findingFacts(f));
+    if (all > 50) box.append(element("p", say("more_in_table"), "help"));
+  },
+
+  facts(i, box) {
+    columns.get("finding.square").forEach((place, f) => {
+      if (place - 1 === i) box.append(findingFacts(f));
+    });
+    squareFacts(i, box, 0);
+  },
+
+  table() {
+    const texts = ["date", "recorders", "place", "where", "reasons", "slip", "ask_for"];
+    const heads = [["reference"], ["species"], ["one_in", true], ["nearest_km", true], ...texts.map((name) => [name])];
+    return {
+      heads: heads.map(([key, isNumber]) => ({ text: say(key === "recorders" ? "head_recorders_names" : "head_" + key), isNumber })),
+      rows: Array.from(columns.get("finding.square").keys()),
+      square: (f) => columns.get("finding.square")[f] - 1,
+      cell(f, c) {
+        if (c === 0) return model.references[columns.get("finding.square")[f] - 1] || "";
+        if (c === 1) return findingName(f);
+        return columns.get("finding." + heads[c][0])[f];
+      },
+    };
+  },
+};
+
+function findingName(f) {
+  const rank = columns.get("finding.species")[f] - 1;
+  return rank >= 0 ? speciesWord(rank) : "";
+}
+
+function findingFacts(f) {
+  const part = element("div", "", "expected");
+  const head = element("p", "", "expected-head");
+  const i = columns.get("finding.square")[f] - 1;
+  head.append(element("strong", findingName(f)));
+  if (i >= 0) {
+    const button = element("button", model.references[i], "link");
+    button.type = "button";
+    button.dataset.square = i;
+    head.append(button);
+  }
+  part.append(head);
+  const said = ["date", "place", "recorders", "where"].map((name) => columns.get("finding." + name)[f]).filter(Boolean);
+  const oneIn = columns.get("finding.one_in")[f];
+  if (oneIn >= 0) said.push(say("one_in_line", { n: oneIn }));
+  part.append(element("p", said.join(" · "), "small"));
+  for (const line of columns.get("finding.reasons")[f].split("\n").filter(Boolean)) part.append(element("p", line, "reason"));
+  for (const name of ["slip", "ask_for"]) {
+    const text = columns.get("finding." + name)[f];
+    if (text) part.append(element("p", say("finding_" + name, { text }), "reason"));
+  }
+  return part;
+}

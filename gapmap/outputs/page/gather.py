@@ -1,0 +1,234 @@
+"""From the tables of a page to the facts and the packed columns its script reads."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from gapmap.columns import ALL_DATES, ALL_SPECIES, NO_SQUARE
+from gapmap.coverage.completeness import BEGUN, CASUAL, NOT_VISITED, PART, POOR, STALE, STANDINGS, UNKNOWN, WELL
+from gapmap.grid.references import squares_to_references
+from gapmap.grid.squares import polygons, square_at
+from gapmap.grid.systems import system_of
+from gapmap.outputs.page.contents import Page
+from gapmap.outputs.page.pack import Block, Whole, clean
+from gapmap.outputs.page.shapes import Placed, add_lines, add_squares, bounds_of, place_squares
+from gapmap.outputs.page.tables import add_expected, add_findings, add_growth, add_visits
+
+HUNDRED_KM = 100_000
+#: Most square × species pairs for which the page also carries records, visits, first and last year.
+MOST_DETAIL = 150_000
+#: Whole-number columns of the effort table that the page carries for every date class.
+EFFORT_NUMBERS = ("records", "visits", "lists", "recorders", "months", "night_visits", "last")
+#: Decimal columns of the standing table, with the parts one unit is kept to.
+STANDING_NUMBERS = {
+    "estimate": 10, "estimate_low": 10, "estimate_high": 10, "sample_coverage": 100, "refound_share": 100,
+    "visits_needed": 1,
+}
+
+#: How the page draws each standing: the fill (a step of the colours from 0, little, to 4, much, or a pale or
+#: paper ground) and the hatch over it.
+STANDING_LOOKS = {
+    NOT_VISITED: ("paper", "dot"), CASUAL: ("pale", ""), BEGUN: ("0", ""), PART: ("1", ""), WELL: ("4", ""),
+    POOR: ("3", "light"), STALE: ("2", "cross"), UNKNOWN: ("pale", "lines"),
+}
+#: Standings in which a species that was not found was looked for hard enough to say so.
+_CARRIES = {PART, WELL, POOR, STALE}
+
+
+def gather(page: Page, words: Mapping[str, str]) -> tuple[dict[str, Any], Block]:
+    """Facts (plain JSON) and packed columns of a page.
+
+    Parameters
+    ----------
+    page
+        What is to be shown.
+    words
+        Every word of the page by its key.
+    """
+    block = Block()
+    placed = place_squares(_squares_of(page), page.system.key, page.side)
+    species = _species_in_order(page)
+    add_squares(block, placed)
+    block.add_texts("reference", list(squares_to_references(placed.squares)))
+    _add_species(block, page, species)
+    counts = _add_tally(block, page, placed, species)
+    _add_effort(block, page, placed, counts)
+    _add_standing(block, page, placed)
+    add_growth(block, page, placed)
+    add_expected(block, page, placed, species)
+    add_visits(block, page, placed)
+    add_findings(block, page, placed, species)
+    _add_background(block, page)
+    return _facts(page, placed, block, words), block
+
+
+def _squares_of(page: Page) -> Whole:
+    frames = (page.effort, page.tally, page.standing, page.expected, page.visits, page.findings)
+    found = [frame["square"].to_numpy(np.int64) for frame in frames if frame is not None]
+    squares = np.unique(np.concatenate(found))
+    return squares[squares >= 0]
+
+
+def _species_in_order(page: Page) -> Whole:
+    """Species on the page, those in most squares first; ties in the order of their ids."""
+    seen = page.tally.loc[(page.tally["date_class"] == ALL_DATES), "species_id"]
+    counted = seen[seen != ALL_SPECIES].value_counts().rename_axis("species_id").reset_index(name="squares")
+    others = [frame["species_id"] for frame in (page.tally, page.expected, page.findings) if frame is not None]
+    every = pd.DataFrame({"species_id": pd.unique(pd.concat(others))})
+    every = every[every["species_id"] >= 0].merge(counted, how="left").fillna({"squares": 0})
+    ordered = every.sort_values(["squares", "species_id"], ascending=[False, True])
+    return ordered["species_id"].to_numpy(np.int64)
+
+
+def _add_species(block: Block, page: Page, species: Whole) -> None:
+    table = page.species.set_index("species_id").reindex(species)
+    for column in ("name", "vernacular", "group", "difficulty", "months", "time_of_day"):
+        block.add_strings(f"species.{column}", table[column].fillna("").astype(str))
+    block.add_bytes("species.counts", table["counts"].fillna(False).astype(bool))
+
+
+def _add_tally(block: Block, page: Page, placed: Placed, species: Whole) -> Whole:
+    """Add which species was found where and in which classes; return species a square and class column.
+
+    A square's species are the gaps between their places in the order of frequency; the classes of each are a
+    bit set, two to a byte while there are at most four classes.
+    """
+    tally = page.tally[page.tally["species_id"] != ALL_SPECIES]
+    rank = pd.Series(np.arange(species.size), index=species)
+    squares, ranks = placed.place_of(tally["square"]), rank[tally["species_id"]].to_numpy(np.int64)
+    width = max(species.size, 1)
+    pairs, pair_of = np.unique(squares * width + ranks, return_inverse=True)
+    classes = tally["date_class"].to_numpy(np.int64)
+    bits = np.where(classes >= 0, 1 << classes.clip(min=0), 0)
+    masks = np.zeros(pairs.size, dtype=np.int64)
+    np.bitwise_or.at(masks, pair_of, bits)
+    pair_squares, pair_ranks = pairs // width, pairs % width
+    each = np.bincount(pair_squares, minlength=placed.squares.size)
+    first = np.concatenate(([True], pair_squares[1:] != pair_squares[:-1])) if pairs.size else np.zeros(0, bool)
+    block.add("found.count", each)
+    block.add("found.gap", np.where(first, pair_ranks, np.diff(pair_ranks, prepend=0) - 1))
+    if len(page.classes) <= 4:
+        even = np.append(masks, np.zeros(pairs.size % 2, dtype=np.int64))
+        block.add_bytes("found.classes", even[::2] | even[1::2] << 4)
+    else:
+        block.add("found.classes", masks)
+    if pairs.size <= MOST_DETAIL:
+        _add_detail(block, tally, pair_of, pairs.size)
+    by_class = [np.bincount(pair_squares[(masks >> k & 1).astype(bool)], minlength=placed.squares.size)
+                for k in range(len(page.classes))]
+    return np.stack([each, *by_class])
+
+
+def _add_detail(block: Block, tally: pd.DataFrame, pair_of: Whole, pairs: int) -> None:
+    total = (tally["date_class"] == ALL_DATES).to_numpy()
+    for column in ("records", "visits", "first", "last"):
+        values = np.zeros(pairs, dtype=np.int64)
+        values[pair_of[total]] = tally.loc[total, column].to_numpy(np.int64)
+        block.add(f"found.{column}", values)
+
+
+def _class_rows(frame: pd.DataFrame, placed: Placed, date_class: int) -> pd.DataFrame:
+    """Rows of one date class in the order of the page's squares; squares without a row are empty."""
+    rows = frame[frame["date_class"] == date_class].set_index("square")
+    return rows.reindex(placed.squares)
+
+
+def _class_columns(page: Page) -> list[int]:
+    return [ALL_DATES, *range(len(page.classes))]
+
+
+def _add_effort(block: Block, page: Page, placed: Placed, counts: Whole) -> None:
+    """Add effort by class; species as the difference from the tally's count, which is nearly always nothing."""
+    for place, date_class in enumerate(_class_columns(page)):
+        rows = _class_rows(page.effort, placed, date_class)
+        name = f"effort.{place}"
+        for column in EFFORT_NUMBERS:
+            block.add(f"{name}.{column}", rows[column].fillna(0).astype("int64"))
+        block.add_signed(f"{name}.species", rows["species"].fillna(0).to_numpy(np.int64) - counts[place])
+        if "not_done" in rows:
+            block.add_texts(f"{name}.not_done", rows["not_done"].fillna("").astype(str))
+    block.add("effort.first", _class_rows(page.effort, placed, ALL_DATES)["first"].fillna(0).astype("int64"))
+
+
+def _add_standing(block: Block, page: Page, placed: Placed) -> None:
+    if page.standing is None:
+        return
+    codes = {word: code for code, word in enumerate(_standings(page), start=1)}
+    for place, date_class in enumerate(_class_columns(page)):
+        rows = _class_rows(page.standing, placed, date_class)
+        name = f"standing.{place}"
+        block.add_bytes(f"{name}.code", rows["standing"].map(codes).fillna(0).astype("int64"))
+        block.add_texts(f"{name}.reason", rows["reason"].fillna("").astype(str))
+        for column, scale in STANDING_NUMBERS.items():
+            block.add_decimals(f"{name}.{column}", rows[column].to_numpy(np.float64, na_value=np.nan), scale)
+
+
+def _standings(page: Page) -> list[str]:
+    if page.standing is None:
+        return []
+    seen = [str(word) for word in pd.unique(page.standing["standing"].dropna())]
+    return [*STANDINGS, *(word for word in seen if word not in STANDINGS)]
+
+
+def _add_background(block: Block, page: Page) -> None:
+    tolerance = page.side / 40
+    if page.boundary is not None:
+        add_lines(block, "boundary", list(page.boundary.geometry), tolerance)
+    for number, layer in enumerate(page.background):
+        add_lines(block, f"layer.{number}", list(layer.shapes.geometry), tolerance)
+        if layer.kind == "place":
+            names = layer.shapes["name"] if "name" in layer.shapes else pd.Series([""] * len(layer.shapes))
+            block.add_strings(f"layer.{number}.names", names.fillna("").astype(str))
+    if page.too_coarse_squares is not None:
+        squares = page.too_coarse_squares["square"].to_numpy(np.int64)
+        add_lines(block, "coarse", list(polygons(squares, page.system)) if squares.size else [])
+        block.add("coarse.records", page.too_coarse_squares["records"].to_numpy(np.int64))
+        block.add_texts("coarse.reference", list(squares_to_references(squares)) if squares.size else [])
+
+
+def _facts(page: Page, placed: Placed, block: Block, words: Mapping[str, str]) -> dict[str, Any]:
+    standings = _standings(page)
+    shapes = [layer.shapes for layer in page.background if layer.kind in ("land", "place")]
+    area = [page.boundary] if page.boundary is not None else []
+    extent = bounds_of(placed, page.side, area or shapes)
+    return {
+        "title": clean(page.title),
+        "notice": clean(page.notice),
+        "edition": page.edition,
+        "made_on": page.made_on.isoformat(),
+        "system": page.system.title,
+        "side": page.side,
+        "classes": [date_class.label for date_class in page.classes],
+        "standings": [clean(word) for word in standings],
+        "standing_looks": [STANDING_LOOKS.get(word, ("pale", "back")) for word in standings],
+        "standing_carries": [word in _CARRIES for word in standings],
+        "files": [clean(name) for name in page.files],
+        "thresholds": [clean(line) for line in page.thresholds],
+        "remarks": [clean(line) for line in page.remarks],
+        "too_coarse": page.too_coarse,
+        "squares": int(placed.squares.size),
+        "picture": [placed.in_picture, placed.west, placed.south, placed.width, placed.height],
+        "extent": extent,
+        "hundreds": _hundreds(page.system.key, extent),
+        "layers": [{"name": clean(layer.name), "kind": layer.kind} for layer in page.background],
+        "columns": block.manifest,
+        "words": dict(words),
+    }
+
+
+def _hundreds(system_key: int, extent: list[int]) -> list[list[Any]]:
+    """The 100 km squares under the map: name, easting and northing, for the grid's letters and for finding places."""
+    west, south, east, north = (number // HUNDRED_KM * HUNDRED_KM for number in extent)
+    eastings, northings = np.meshgrid(
+        np.arange(west - HUNDRED_KM, east + 2 * HUNDRED_KM, HUNDRED_KM),
+        np.arange(south - HUNDRED_KM, north + 2 * HUNDRED_KM, HUNDRED_KM),
+    )
+    squares = square_at(system_key, eastings.ravel(), northings.ravel(), HUNDRED_KM)
+    known = squares != NO_SQUARE
+    names = squares_to_references(squares[known])
+    corners = zip(names, eastings.ravel()[known], northings.ravel()[known], strict=True)
+    return [[clean(str(name)), int(easting), int(northing)] for name, easting, northing in corners if name]

@@ -1,0 +1,213 @@
+"""Columns of numbers and texts packed into one small block, and read back.
+
+Whole numbers are written in base 128, seven bits a byte, the lowest first, the eighth bit saying that more
+follow; sorted numbers as the gaps between them; numbers with a sign folded (0, -1, 1, -2 …). A column of texts
+is a list of the different sentences, with their whole numbers lifted out, and the numbers beside it: "5 of 12
+species" and "7 of 12 species" are one sentence. Everything together is deflated once.
+"""
+
+from __future__ import annotations
+
+import base64
+import json
+import re
+import zlib
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+Whole = npt.NDArray[np.int64]
+
+#: Stands in a sentence for a whole number lifted out of it; taken out of every text that comes in.
+HOLE = "\x01"
+_NUMBER = re.compile(r"(?<![0-9])(?:0|[1-9][0-9]{0,7})(?![0-9])")
+_CONTROL = re.compile(r"[\x00-\x09\x0b-\x1f\x7f]")
+
+
+def wholes_to_bytes(values: npt.ArrayLike) -> bytes:
+    """Write whole numbers from 0 up in base 128.
+
+    Parameters
+    ----------
+    values
+        Array (n,) of numbers from 0 to 2**53.
+
+    Raises
+    ------
+    ValueError
+        A number is negative.
+
+    Examples
+    --------
+    >>> wholes_to_bytes([1, 127, 128, 300]).hex(" ")
+    '01 7f 80 01 ac 02'
+    >>> wholes_to_bytes([])
+    b''
+    """
+    numbers = np.asarray(values, dtype=np.int64)
+    if numbers.size == 0:
+        return b""
+    if numbers.min() < 0:
+        raise ValueError("only numbers from 0 up can be packed")
+    lengths = np.ones(numbers.size, dtype=np.int64)
+    rest = numbers >> 7
+    while rest.any():
+        lengths += rest > 0
+        rest >>= 7
+    starts = np.cumsum(lengths) - lengths
+    packed = np.zeros(int(lengths.sum()), dtype=np.uint8)
+    for place in range(int(lengths.max())):
+        has = lengths > place
+        digit = (numbers[has] >> (7 * place)) & 127
+        packed[starts[has] + place] = digit | np.where(lengths[has] > place + 1, 128, 0)
+    return packed.tobytes()
+
+
+def bytes_to_wholes(packed: bytes) -> Whole:
+    """Read numbers written by :func:`wholes_to_bytes`.
+
+    Examples
+    --------
+    >>> bytes_to_wholes(bytes.fromhex("017f8001ac02"))
+    array([  1, 127, 128, 300])
+    """
+    digits = np.frombuffer(packed, dtype=np.uint8).astype(np.int64)
+    if digits.size == 0:
+        return np.zeros(0, dtype=np.int64)
+    ends = np.flatnonzero(digits < 128)
+    starts = np.concatenate(([0], ends[:-1] + 1))
+    place = np.arange(digits.size) - np.repeat(starts, ends - starts + 1)
+    return np.add.reduceat((digits & 127) << (7 * place), starts)
+
+
+def fold_signs(values: npt.ArrayLike) -> Whole:
+    """Numbers with a sign as numbers from 0 up: 0, -1, 1, -2 … become 0, 1, 2, 3 …"""
+    numbers = np.asarray(values, dtype=np.int64)
+    return (numbers << 1) ^ (numbers >> 63)
+
+
+def gaps(sorted_values: npt.ArrayLike) -> Whole:
+    """First value, then the difference of each to the one before."""
+    numbers = np.asarray(sorted_values, dtype=np.int64)
+    return np.diff(numbers, prepend=np.int64(0))
+
+
+@dataclass
+class Block:
+    """Columns in the order they are added; ``manifest`` tells the page where each begins.
+
+    Examples
+    --------
+    >>> block = Block()
+    >>> block.add("visits", [3, 0, 12])
+    >>> block.add_texts("reason", ["5 of 12 species", "7 of 12 species", ""])
+    >>> read = read_block(block.manifest, block.to_text())
+    >>> read["visits"].tolist(), read["reason"]
+    ([3, 0, 12], ['5 of 12 species', '7 of 12 species', ''])
+    """
+
+    manifest: list[list[object]] = field(default_factory=list)
+    _parts: list[bytes] = field(default_factory=list)
+
+    def add(self, name: str, values: npt.ArrayLike) -> None:
+        """Add whole numbers from 0 up."""
+        self._put(name, "whole", wholes_to_bytes(values))
+
+    def add_signed(self, name: str, values: npt.ArrayLike) -> None:
+        """Add whole numbers of either sign."""
+        self._put(name, "signed", wholes_to_bytes(fold_signs(values)))
+
+    def add_bytes(self, name: str, values: npt.ArrayLike) -> None:
+        """Add numbers from 0 to 255."""
+        self._put(name, "bytes", np.asarray(values, dtype=np.uint8).tobytes())
+
+    def add_decimals(self, name: str, values: npt.ArrayLike, scale: int) -> None:
+        """Add numbers from 0 up kept to one part in ``scale``; empty ones (NaN) stay empty."""
+        numbers = np.asarray(values, dtype=np.float64)
+        known = np.isfinite(numbers)
+        whole = np.zeros(numbers.size, dtype=np.int64)
+        whole[known] = np.rint(numbers[known] * scale).astype(np.int64) + 1
+        self._put(name, f"decimal/{scale}", wholes_to_bytes(whole))
+
+    def add_strings(self, name: str, values: Iterable[str]) -> None:
+        """Add a list of texts as they are, control characters apart."""
+        self._put_strings(name, [clean(text) for text in values])
+
+    def add_texts(self, name: str, values: Sequence[str] | pd.Series) -> None:
+        """Add texts of which many are alike but for their numbers."""
+        codes, different = pd.factorize(pd.Series(values, dtype=object).fillna("").astype(str))
+        lifted = [_lift_numbers(clean(text)) for text in different]
+        shapes, forms = pd.factorize(pd.Series([form for form, _ in lifted], dtype=object))
+        numbers = [lifted[code][1] for code in codes]
+        self._put_strings(f"{name}.forms", [str(form) for form in forms])
+        self.add(f"{name}.form", shapes[codes] if len(codes) else [])
+        self.add(f"{name}.numbers", [number for row in numbers for number in row])
+
+    def to_text(self) -> str:
+        """The whole block, deflated, as base64."""
+        return base64.b64encode(zlib.compress(b"".join(self._parts), 9)).decode("ascii")
+
+    def _put_strings(self, name: str, texts: list[str]) -> None:
+        self._put(name, "strings", json.dumps(texts, ensure_ascii=False).encode())
+
+    def _put(self, name: str, kind: str, packed: bytes) -> None:
+        self.manifest.append([name, kind, len(packed)])
+        self._parts.append(packed)
+
+
+def clean(text: str) -> str:
+    """Text without control characters (a line break stays) and without halves of characters."""
+    return _CONTROL.sub(" ", text).encode("utf-8", "replace").decode("utf-8")
+
+
+def read_block(manifest: Sequence[Sequence[object]], text: str) -> dict[str, Whole | npt.NDArray[np.float64] | list[str]]:
+    """Read back what a block holds, by column name: for tests, and to see what a page gives away.
+
+    Parameters
+    ----------
+    manifest, text
+        ``Block.manifest`` and ``Block.to_text()``, as a page carries them.
+    """
+    whole = zlib.decompress(base64.b64decode(text))
+    found: dict[str, Whole | npt.NDArray[np.float64] | list[str]] = {}
+    start = 0
+    for name, kind, length in manifest:
+        part = whole[start : start + int(str(length))]
+        start += int(str(length))
+        found[str(name)] = _read_column(str(kind), part)
+    for name in [name.removesuffix(".forms") for name in found if name.endswith(".forms")]:
+        found[name] = _fill_holes(found.pop(f"{name}.forms"), found.pop(f"{name}.form"), found.pop(f"{name}.numbers"))
+    return found
+
+
+def _read_column(kind: str, part: bytes) -> Whole | npt.NDArray[np.float64] | list[str]:
+    if kind == "strings":
+        strings: list[str] = json.loads(part)
+        return strings
+    if kind == "bytes":
+        return np.frombuffer(part, dtype=np.uint8).astype(np.int64)
+    numbers = bytes_to_wholes(part)
+    if kind == "signed":
+        return (numbers >> 1) ^ -(numbers & 1)
+    if kind.startswith("decimal/"):
+        return np.where(numbers > 0, (numbers - 1) / int(kind.partition("/")[2]), np.nan)
+    return numbers
+
+
+def _lift_numbers(text: str) -> tuple[str, list[int]]:
+    return _NUMBER.sub(HOLE, text), [int(digits) for digits in _NUMBER.findall(text)]
+
+
+def _fill_holes(forms: object, codes: object, numbers: object) -> list[str]:
+    assert isinstance(forms, list)
+    assert isinstance(codes, np.ndarray)
+    assert isinstance(numbers, np.ndarray)
+    left = iter(numbers.tolist())
+    texts = []
+    for code in codes.tolist():
+        pieces = forms[code].split(HOLE)
+        texts.append(pieces[0] + "".join(f"{next(left)}{piece}" for piece in pieces[1:]))
+    return texts

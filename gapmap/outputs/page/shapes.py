@@ -1,0 +1,150 @@
+"""Squares and background shapes as columns of whole metres."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import geopandas as gpd
+import numpy as np
+import numpy.typing as npt
+import shapely
+
+from gapmap.grid.squares import polygons, unpack
+from gapmap.grid.systems import system_of
+from gapmap.outputs.page.pack import Block, Whole
+
+#: Most cells of the picture that holds one pixel a square; sparser areas are drawn square by square.
+MOST_CELLS = 4_000_000
+#: Fewest squares for which a sparse picture is still worth it: cells for each square.
+CELLS_A_SQUARE = 400
+
+
+@dataclass(frozen=True)
+class Placed:
+    """The page's squares in the order the page keeps them: those of the picture first, row by row.
+
+    Parameters
+    ----------
+    squares
+        Packed squares (n,).
+    in_picture
+        How many of them are one pixel each; the rest are outlines.
+    west, south, width, height
+        South-west corner of the picture in metres, and its size in squares.
+    cells
+        Pixel of each square in the picture (in_picture,), counted from the south-west corner eastwards, then north.
+    outlines
+        Polygons (n - in_picture,) of the others in the map's plane.
+    """
+
+    squares: Whole
+    in_picture: int
+    west: int
+    south: int
+    width: int
+    height: int
+    cells: Whole
+    outlines: npt.NDArray[Any]
+
+    def place_of(self, squares: npt.ArrayLike) -> Whole:
+        """Index of each square on the page; -1 for one that is not on it."""
+        wanted = np.asarray(squares, dtype=np.int64)
+        if self.squares.size == 0:
+            return np.full(wanted.shape, -1, dtype=np.int64)
+        order = np.argsort(self.squares, kind="stable")
+        place = np.searchsorted(self.squares[order], wanted).clip(max=self.squares.size - 1)
+        found = order[place]
+        return np.where(self.squares[found] == wanted, found, -1)
+
+
+def place_squares(squares: Whole, system_key: int, side: int) -> Placed:
+    """Sort squares into those that are a pixel of one picture and those drawn by their outline.
+
+    Parameters
+    ----------
+    squares
+        Packed squares (n,), each once.
+    system_key, side
+        Grid system of the map's plane, and side of its squares in metres.
+    """
+    keys, sides, eastings, northings = unpack(squares)
+    own = (keys == system_key) & (sides == side)
+    if own.any():
+        own[own] = _are_whole(squares[own], side)
+    west, south, width, height = _frame(eastings[own], northings[own], side)
+    if width * height > min(MOST_CELLS, CELLS_A_SQUARE * max(int(own.sum()), 1_000)):
+        own[:] = False
+        west, south, width, height = 0, 0, 0, 0
+    cells = ((northings[own] - south) // side) * width + (eastings[own] - west) // side
+    order = np.argsort(cells)
+    others = np.sort(squares[~own])
+    outlines = np.asarray(polygons(others, system_of(system_key)) if others.size else [], dtype=object)
+    ordered = np.concatenate((squares[own][order], others))
+    return Placed(ordered, int(own.sum()), west, south, width, height, cells[order], outlines)
+
+
+def bounds_of(placed: Placed, side: int, others: list[gpd.GeoDataFrame]) -> list[int]:
+    """West, south, east and north of everything on the map, in metres."""
+    boxes = [frame.total_bounds for frame in others if len(frame)]
+    if placed.in_picture:
+        east, north = placed.west + placed.width * side, placed.south + placed.height * side
+        boxes.append(np.array([placed.west, placed.south, east, north], dtype=float))
+    if len(placed.outlines):
+        boxes.append(shapely.total_bounds(placed.outlines))
+    boxes = [box for box in boxes if np.isfinite(box).all()]
+    if not boxes:
+        return [0, 0, 100_000, 100_000]
+    table = np.array(boxes)
+    low, high = np.floor(table[:, :2].min(axis=0)), np.ceil(table[:, 2:].max(axis=0))
+    return [int(number) for number in (*low, *high)]
+
+
+def add_squares(block: Block, placed: Placed) -> None:
+    """Add the pixels as gaps and the outlines as lines of whole metres."""
+    block.add("cell_gap", np.diff(placed.cells, prepend=0))
+    add_lines(block, "outline", list(placed.outlines))
+
+
+def add_lines(block: Block, name: str, geometries: list[Any], tolerance_m: float = 0.0) -> None:
+    """Add geometries as rings and lines.
+
+    For each geometry ``name.lines`` tells how many lines it has, for each line ``name.corners`` how many
+    corners; ``name.xy`` holds easting and northing of each corner as the step from the corner before.
+    """
+    shapes = np.asarray(geometries, dtype=object)
+    if tolerance_m and shapes.size:
+        shapes = shapely.simplify(shapes, tolerance_m)
+    lines_each, corners, steps = [], [], [np.zeros(0, dtype=np.int64)]
+    before = np.zeros((1, 2), dtype=np.int64)
+    for shape in shapes:
+        lines = _lines_of(shape)
+        lines_each.append(len(lines))
+        for line in lines:
+            corners.append(len(line))
+            steps.append(np.diff(line, axis=0, prepend=before).ravel())
+            before = line[-1:]
+    block.add(f"{name}.lines", lines_each)
+    block.add(f"{name}.corners", corners)
+    block.add_signed(f"{name}.xy", np.concatenate(steps))
+
+
+def _lines_of(shape: Any) -> list[Whole]:
+    if shape is None or shape.is_empty:
+        return []
+    if hasattr(shape, "geoms"):
+        return [line for part in shape.geoms for line in _lines_of(part)]
+    rings = [shape.exterior, *shape.interiors] if shape.geom_type == "Polygon" else [shape]
+    return [np.rint(shapely.get_coordinates(ring)).astype(np.int64) for ring in rings]
+
+
+def _are_whole(squares: Whole, side: int) -> npt.NDArray[np.bool_]:
+    """True for squares that are not cut at the edge of their zone."""
+    return np.asarray(np.abs(shapely.area(polygons(squares)) - side * side) < 1.0, dtype=bool)
+
+
+def _frame(eastings: Whole, northings: Whole, side: int) -> tuple[int, int, int, int]:
+    if eastings.size == 0:
+        return 0, 0, 0, 0
+    west, south = int(eastings.min()), int(northings.min())
+    return west, south, (int(eastings.max()) - west) // side + 1, (int(northings.max()) - south) // side + 1
