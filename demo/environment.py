@@ -31,6 +31,9 @@ def ready_python(extra: str) -> Path:
     print(f"Making the environment {folder.name} and installing gapmap (a few minutes, once) …", flush=True)
     venv.create(folder, with_pip=True, clear=True)
     target = f"{PROJECT}[{extra}]" if extra else str(PROJECT)
-    subprocess.run([python, "-m", "pip", "install", "--quiet", "--disable-pip-version-check", "--editable", target], check=True)
+    subprocess.run(
+        [python, "-m", "pip", "install", "--quiet", "--disable-pip-version-check", "--editable", target],
+        check=True,
+    )
     stamp.write_text(wanted)
     return python

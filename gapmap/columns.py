@@ -63,7 +63,13 @@ class Table:
 
     def empty(self) -> pd.DataFrame:
         """A table of this kind without rows."""
-        types = {"whole": "int64", "number": "float64", "yes_no": "bool", "day": "datetime64[s]", "text": "str"}
+        types = {
+            "whole": "int64",
+            "number": "float64",
+            "yes_no": "bool",
+            "day": "datetime64[s]",
+            "text": "str",
+        }
         return pd.DataFrame({c.name: pd.Series(dtype=types[c.kind]) for c in self.columns})
 
 
@@ -85,7 +91,11 @@ RECORDS = _table(
     ("is_point", "yes_no", "true for coordinates, false for a grid reference, which is a square"),
     ("date_from", "day", "first day the record can belong to; empty when open"),
     ("date_to", "day", "last day the record can belong to; empty when open"),
-    ("date_kind", "text", "day, days, month, months, season, year, years, decade, century, circa, before, after, unknown"),
+    (
+        "date_kind",
+        "text",
+        "day, days, month, months, season, year, years, decade, century, circa, before, after, unknown",
+    ),
     ("people_id", "whole", "row of PEOPLE: the set of recorders; 0 when nobody is named"),
     ("list_id", "whole", "same place, same dates (a year at most), same people; -1 when the date is wider"),
     ("is_visit", "yes_no", "true when the list's date is known to the day"),
@@ -121,7 +131,11 @@ SPECIES = _table(
     ("group", "text", "taxon group; empty when unknown"),
     ("rank", "text", "species, subspecies, aggregate, genus …"),
     ("counts", "yes_no", "true when it counts as a species of its own"),
-    ("difficulty", "text", "what naming it takes: sight, hand lens, microscope, dissection; empty when unknown"),
+    (
+        "difficulty",
+        "text",
+        "what naming it takes: sight, hand lens, microscope, dissection; empty when unknown",
+    ),
     ("months", "text", "months it is found as adult, such as 4-10; empty when unknown"),
     ("time_of_day", "text", "day, dusk, night; empty when unknown"),
     ("sensitive_m", "whole", "metres: publish no finer than this; 0 when not sensitive"),
@@ -143,7 +157,11 @@ PROBLEMS = _table(
     ("column", "text", "header of the column as the file writes it"),
     ("value", "text", "the cell as found"),
     ("code", "text", "short fixed word for the kind of problem"),
-    ("severity", "text", "'not a record' (the row is no record), 'doubt' (kept, look at it), 'note' (kept, worth knowing)"),
+    (
+        "severity",
+        "text",
+        "'not a record' (the row is no record), 'doubt' (kept, look at it), 'note' (kept, worth knowing)",
+    ),
     ("sentence", "text", "what is wrong, fit to paste into a reply"),
     ("suggestion", "text", "what to do or what was probably meant; empty when there is nothing to suggest"),
 )
@@ -222,7 +240,11 @@ STANDING = _table(
     ("estimate_high", "number", "upper end of its 95 % interval"),
     ("sample_coverage", "number", "0 to 1: sample coverage of the visits made; empty when it cannot be said"),
     ("refound_share", "number", "0 to 1: known species found again in this class; empty when none was known"),
-    ("visits_needed", "number", "further visits to reach the stated share of the estimate; empty when it cannot be said"),
+    (
+        "visits_needed",
+        "number",
+        "further visits to reach the stated share of the estimate; empty when it cannot be said",
+    ),
     ("standing", "text", "one of coverage.completeness.STANDINGS"),
     ("reason", "text", "the sentence behind the standing"),
 )
@@ -237,7 +259,11 @@ EXPECTED = _table(
     ("chance_high", "number", "upper end of its interval"),
     ("chance_if_visited", "number", "0 to 1: chance that the next visit, at the best time, finds it"),
     ("grade", "text", "how far to believe it: good, fair, weak, can't say"),
-    ("found_before", "whole", "last year found in the square; 0 when never (then it is still to find, else to re-find)"),
+    (
+        "found_before",
+        "whole",
+        "last year found in the square; 0 when never (then it is still to find, else to re-find)",
+    ),
     ("best_months", "text", "such as Apr–Jun; empty when it cannot be said"),
     ("time_of_day", "text", "day, dusk, night; empty when it cannot be said"),
     ("method", "text", "how to look; empty when it cannot be said"),
@@ -250,7 +276,11 @@ FINDINGS = _table(
     "a record and how odd it is",
     ("record_id", "whole", "as in RECORDS"),
     ("one_in", "number", "one in this many accepted records is as odd"),
-    ("nearest_m", "number", "metres to the nearest other record of the species by other people; empty when none"),
+    (
+        "nearest_m",
+        "number",
+        "metres to the nearest other record of the species by other people; empty when none",
+    ),
     ("reasons", "text", "in what way it is odd, sentences joined by a line break"),
     ("slip", "text", "the likeliest slip as a question; empty when none explains it"),
     ("ask_for", "text", "what to ask the recorder for"),

@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 import tomllib
 from datetime import date
+from itertools import pairwise
 from pathlib import Path
 from typing import Literal
 
@@ -18,8 +19,18 @@ from gapmap.errors import SettingsError
 
 #: Square sizes a map can have, in metres, by the word used for them.
 SQUARE_SIDES = {
-    "100m": 100, "1km": 1_000, "2km": 2_000, "5km": 5_000, "10km": 10_000, "20km": 20_000, "50km": 50_000,
-    "100km": 100_000, "monad": 1_000, "tetrad": 2_000, "quadrant": 5_000, "hectad": 10_000,
+    "100m": 100,
+    "1km": 1_000,
+    "2km": 2_000,
+    "5km": 5_000,
+    "10km": 10_000,
+    "20km": 20_000,
+    "50km": 50_000,
+    "100km": 100_000,
+    "monad": 1_000,
+    "tetrad": 2_000,
+    "quadrant": 5_000,
+    "hectad": 10_000,
 }
 
 
@@ -90,7 +101,8 @@ def text_to_classes(text: str) -> tuple[DateClass, ...]:
         match = re.fullmatch(r"(\d{4})?\s*([-–—]|to)?\s*(\d{4})?", part)
         if match is None or not (match[1] or match[3]):
             raise SettingsError(
-                "A date class is a year or two years with a dash between them", found=part,
+                "A date class is a year or two years with a dash between them",
+                found=part,
                 do='write classes such as "-2000, 2001-2010, 2011-"',
             )
         first, dash, last = match[1], match[2], match[3]
@@ -100,10 +112,11 @@ def text_to_classes(text: str) -> tuple[DateClass, ...]:
             raise SettingsError("A date class ends before it starts", found=part, do=f"write {last}-{first}")
         found.append(DateClass(first=int(first) if first else None, last=int(last) if last else None))
     ordered = sorted(found, key=lambda c: c.first_day)
-    for earlier, later in zip(ordered, ordered[1:], strict=False):
+    for earlier, later in pairwise(ordered):
         if later.first_day <= earlier.last_day:
             raise SettingsError(
-                "Two date classes overlap", found=f"{earlier.label} and {later.label}",
+                "Two date classes overlap",
+                found=f"{earlier.label} and {later.label}",
                 do="let each class start the year after the one before it ends",
             )
     return tuple(ordered)
@@ -119,7 +132,9 @@ def text_to_side(text: str) -> int:
     """
     side = SQUARE_SIDES.get(re.sub(r"\s+", "", text).lower())
     if side is None:
-        raise SettingsError("This is not a square size gapmap can map", found=text, do=f"use one of {', '.join(SQUARE_SIDES)}")
+        raise SettingsError(
+            "This is not a square size gapmap can map", found=text, do=f"use one of {', '.join(SQUARE_SIDES)}"
+        )
     return side
 
 
@@ -184,9 +199,13 @@ class ThresholdsSection(_Section):
     begun_visits: int = Field(default=2, ge=1)
     enough_visits: int = Field(default=6, ge=2)
     part_share: float = Field(default=0.5, gt=0, lt=1)
-    well_share: float = Field(default=0.75, gt=0, lt=1, description="common practice: three quarters of the known species")
+    well_share: float = Field(
+        default=0.75, gt=0, lt=1, description="common practice: three quarters of the known species"
+    )
     full_share: float = Field(default=0.9, gt=0, le=1)
-    poor_share: float = Field(default=0.5, gt=0, lt=1, description="poor: fewer species than this share of what is usual")
+    poor_share: float = Field(
+        default=0.5, gt=0, lt=1, description="poor: fewer species than this share of what is usual"
+    )
     comparable_squares: int = Field(default=5, ge=1, description="well covered squares needed to say what is usual")
     survey_list: int = Field(default=4, ge=2, description="a list this long is no casual record")
     stale_species: int = Field(default=5, ge=1, description="species known before, from which a square can go stale")
@@ -237,13 +256,21 @@ def read_settings(path: Path) -> Settings:
     try:
         text = path.read_text(encoding="utf-8-sig")
     except OSError as error:
-        raise SettingsError(f"The area file {path.name} cannot be read", found=error.strerror, do="start an area with: gapmap new FOLDER") from error
+        raise SettingsError(
+            f"The area file {path.name} cannot be read",
+            found=error.strerror,
+            do="start an area with: gapmap new FOLDER",
+        ) from error
     except UnicodeDecodeError as error:
-        raise SettingsError(f"The area file {path.name} is not UTF-8 text", do="save it as UTF-8 in a plain text editor") from error
+        raise SettingsError(
+            f"The area file {path.name} is not UTF-8 text", do="save it as UTF-8 in a plain text editor"
+        ) from error
     try:
         return Settings.model_validate(tomllib.loads(text))
     except tomllib.TOMLDecodeError as error:
-        raise SettingsError(f"The area file {path.name} cannot be understood", found=str(error), do="mend that line") from error
+        raise SettingsError(
+            f"The area file {path.name} cannot be understood", found=str(error), do="mend that line"
+        ) from error
     except ValidationError as error:
         raise _settings_error(path, text, error) from error
 

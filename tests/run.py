@@ -1,7 +1,7 @@
 """Makes its own environment, installs what the tests need, and passes every test.
 
-    python tests/run.py              all of it: style, types, tests
-    python tests/run.py tests/grid   only these tests (any further words go to pytest)
+python tests/run.py              all of it: style, types, tests
+python tests/run.py tests/grid   only these tests (any further words go to pytest)
 """
 
 from __future__ import annotations
@@ -18,7 +18,12 @@ sys.path.insert(0, str(PROJECT / "demo"))
 from environment import ready_python  # noqa: E402
 
 #: Programs that some tests drive or compare with, and the Debian package each comes in.
-PROGRAMS = {"chromium": "chromium", "Rscript": "r-cran-vegan", "pdftotext": "poppler-utils", "xmllint": "libxml2-utils"}
+PROGRAMS = {
+    "chromium": "chromium",
+    "Rscript": "r-cran-vegan",
+    "pdftotext": "poppler-utils",
+    "xmllint": "libxml2-utils",
+}
 
 
 def main() -> int:
@@ -43,12 +48,19 @@ def install_programs() -> None:
     if not missing:
         return
     if shutil.which("apt-get") and hasattr(os, "geteuid") and os.geteuid() == 0:
-        quiet = {"stdout": subprocess.DEVNULL, "check": False, "env": {**os.environ, "DEBIAN_FRONTEND": "noninteractive"}}
+        quiet = {
+            "stdout": subprocess.DEVNULL,
+            "check": False,
+            "env": {**os.environ, "DEBIAN_FRONTEND": "noninteractive"},
+        }
         print(f"Installing {', '.join(missing)} …", flush=True)
         subprocess.run(["apt-get", "update", "-qq"], **quiet)
         subprocess.run(["apt-get", "install", "-y", "-qq", "--no-install-recommends", *missing], **quiet)
     else:
-        print(f"Not on this machine, so the tests that need them will be skipped: {', '.join(missing)}", flush=True)
+        print(
+            f"Not on this machine, so the tests that need them will be skipped: {', '.join(missing)}",
+            flush=True,
+        )
 
 
 if __name__ == "__main__":

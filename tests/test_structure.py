@@ -14,7 +14,20 @@ PACKAGE = PROJECT / "gapmap"
 MODULES = sorted(PACKAGE.rglob("*.py"))
 
 #: Ground floor first; a room imports only from itself and from rooms before it. DEVELOPERS.md draws the same list.
-ROOMS = ["errors", "columns", "settings", "grid", "records", "coverage", "expected", "checks", "visits", "outputs", "workflow", "cli"]
+ROOMS = [
+    "errors",
+    "columns",
+    "settings",
+    "grid",
+    "records",
+    "coverage",
+    "expected",
+    "checks",
+    "visits",
+    "outputs",
+    "workflow",
+    "cli",
+]
 #: Rooms that may delay an import of somebody else's heavy package until it is needed.
 MAY_DELAY = {"cli", "outputs"}
 

@@ -35,11 +35,14 @@ class _Commands(click.Group):
         assert isinstance(command, click.Command)
         return command
 
-    def resolve_command(self, ctx: click.Context, args: list[str]) -> tuple[str | None, click.Command | None, list[str]]:
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
         if args and not args[0].startswith("-") and args[0] not in COMMANDS:
             near = difflib.get_close_matches(args[0], COMMANDS, n=1)
             raise GapmapError(
-                "There is no such command", found=args[0],
+                "There is no such command",
+                found=args[0],
                 do=f"did you mean {near[0]}?" if near else "see the list with: gapmap --help",
             )
         return super().resolve_command(ctx, args)
@@ -90,13 +93,17 @@ def _run() -> int:
         complain("gapmap: the computer's memory is full. Close other programs, or use a larger square.")
         return 1
     except Exception as error:
-        complain(f"gapmap: this is a fault in gapmap itself ({type(error).__name__}); your files are unchanged. "
-                 f"Please send {_save_fault()} to whoever looks after gapmap for you.")
+        complain(
+            f"gapmap: this is a fault in gapmap itself ({type(error).__name__}); your files are unchanged. "
+            f"Please send {_save_fault()} to whoever looks after gapmap for you."
+        )
         return 1
     return 0
 
 
 def _save_fault() -> Path:
-    with tempfile.NamedTemporaryFile("w", prefix="gapmap-fault-", suffix=".txt", delete=False, encoding="utf-8") as file:
+    with tempfile.NamedTemporaryFile(
+        "w", prefix="gapmap-fault-", suffix=".txt", delete=False, encoding="utf-8"
+    ) as file:
         file.write(f"gapmap {__version__}\n{sys.version}\n{' '.join(sys.argv)}\n\n{traceback.format_exc()}")
     return Path(file.name)

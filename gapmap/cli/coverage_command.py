@@ -12,9 +12,9 @@ from gapmap.cli.options import out_option, source_options
 from gapmap.cli.progress import progress_bar, say, say_table
 
 if TYPE_CHECKING:
-    from gapmap import workflow
+    from gapmap.workflow import coverage as workflow
 else:
-    workflow = later("gapmap.workflow")
+    workflow = later("gapmap.workflow.coverage")
 
 
 @click.command("coverage")

@@ -31,5 +31,7 @@ def source_options(command: Command) -> Command:
 def out_option(command: Command) -> Command:
     """Add ``--out DIR``."""
     described = "Folder for the results (the area folder's maps/, otherwise needed)."
-    option: Callable[[Command], Command] = click.option("--out", type=click.Path(path_type=Path, file_okay=False), metavar="DIR", help=described)
+    option: Callable[[Command], Command] = click.option(
+        "--out", type=click.Path(path_type=Path, file_okay=False), metavar="DIR", help=described
+    )
     return option(command)

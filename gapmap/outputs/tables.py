@@ -58,7 +58,12 @@ def write_csv(frame: pd.DataFrame, path: Path) -> None:
     """
     with whole_file(path) as draft:
         harmless(frame).to_csv(
-            draft, index=False, encoding="utf-8-sig", lineterminator="\n", date_format="%Y-%m-%d", float_format="%.6g"
+            draft,
+            index=False,
+            encoding="utf-8-sig",
+            lineterminator="\n",
+            date_format="%Y-%m-%d",
+            float_format="%.6g",
         )
 
 
@@ -127,7 +132,13 @@ def harmless(frame: pd.DataFrame) -> pd.DataFrame:
     return safe
 
 
-def _write_sheet(sheet: xlsxwriter.worksheet.Worksheet, frame: pd.DataFrame, head: object, day: object, notes: Mapping[str, str]) -> None:
+def _write_sheet(
+    sheet: xlsxwriter.worksheet.Worksheet,
+    frame: pd.DataFrame,
+    head: object,
+    day: object,
+    notes: Mapping[str, str],
+) -> None:
     sheet.freeze_panes(1, 1)
     shown = frame.head(_MOST_ROWS_IN_A_SHEET)
     for position, name in enumerate(shown.columns):

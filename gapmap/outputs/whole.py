@@ -53,7 +53,8 @@ def whole_file(path: Path) -> Iterator[Path]:
     except OSError as error:
         reason = error.strerror or str(error)
         raise OutputError(
-            f"{path.name} could not be written to {path.parent}", found=reason,
+            f"{path.name} could not be written to {path.parent}",
+            found=reason,
             do="close programs that have the file open, free some space, or choose another folder with --out",
         ) from error
     finally:

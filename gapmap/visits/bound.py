@@ -31,7 +31,13 @@ class Bound:
 
 
 def upper_bound(
-    prospects: Prospects, parties: Parties, plan: Plan, *, cost_a_km: float = 0.0, most_per_square: int = 3, rounds: int = 100
+    prospects: Prospects,
+    parties: Parties,
+    plan: Plan,
+    *,
+    cost_a_km: float = 0.0,
+    most_per_square: int = 3,
+    rounds: int = 100,
 ) -> Bound:
     """Bound the value of any plan from above.
 
@@ -106,7 +112,7 @@ class _Relaxed:
         net, party = self._net(prices)
         bound = float((prices * self.capacity).sum())
         used = np.zeros(prices.shape)
-        for square in np.flatnonzero(net.max(axis=1) > 0):
+        for square in np.flatnonzero(net.max(axis=1) > 0).tolist():
             worth, modes = self._square(square, net[square])
             bound += worth
             for mode in modes:

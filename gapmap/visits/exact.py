@@ -22,12 +22,21 @@ from gapmap.visits.prospects import Parties, Prospects, allowed, chances_by_mode
 
 Numbers = npt.NDArray[np.float64]
 _Column = tuple[float, float, tuple[Choice, ...]]  # loss at the prices, value, visits
+_Option = tuple[Choice, Numbers, float, float]  # visit, chances, travel, price of its days
+_Grown = tuple[tuple[int, ...], Numbers, float]  # options taken, worth left, net of prices
 _WIDEST_LAYER = 40
 
 
 def best_plan(
-    prospects: Prospects, parties: Parties, plan: Plan, bound: Bound, *, cost_a_km: float = 0.0, most_per_square: int = 3,
-    seconds: float = 20.0, most_columns: int = 12_000,
+    prospects: Prospects,
+    parties: Parties,
+    plan: Plan,
+    bound: Bound,
+    *,
+    cost_a_km: float = 0.0,
+    most_per_square: int = 3,
+    seconds: float = 20.0,
+    most_columns: int = 12_000,
 ) -> tuple[Plan, bool]:
     """Find a better plan, the best there is where that can be proven.
 
@@ -56,16 +65,27 @@ def best_plan(
 
 
 def _columns(
-    prospects: Prospects, parties: Parties, bound: Bound, gap: float, cost_a_km: float, most: int, most_columns: int
+    prospects: Prospects,
+    parties: Parties,
+    bound: Bound,
+    gap: float,
+    cost_a_km: float,
+    most: int,
+    most_columns: int,
 ) -> tuple[list[_Column], bool]:
     may = allowed(prospects, parties)
     months = np.array([c.month for c in prospects.conditions])
     by_party = np.array([bound.prices[list(m)].sum(axis=0) for m in parties.members])[:, months]
     travel = np.where(np.isfinite(parties.travel), parties.travel, 0.0) / 1000 * cost_a_km
+    chances, kinds, _ = chances_by_mode(prospects, parties)
+    first = np.searchsorted(np.unique(kinds), parties.kind) * len(prospects.conditions)
     found: list[_Column] = []
     complete = True
     for square in range(len(prospects.squares)):
-        options = _options(square, may[square], prospects, parties, by_party, travel[:, square])
+        options = [
+            (Choice(square, int(p), int(c)), chances[first[p] + c], float(travel[p, square]), float(by_party[p, c]))
+            for p, c in np.argwhere(may[square])
+        ]
         grown, all_of_them = _sets(options, prospects.worth[square], most, gap)
         complete &= all_of_them
         found += grown
@@ -75,19 +95,7 @@ def _columns(
     return found, complete
 
 
-def _options(
-    square: int, may: npt.NDArray[np.bool_], prospects: Prospects, parties: Parties, prices: Numbers, travel: Numbers
-) -> list[tuple[Choice, Numbers, float, float]]:
-    """Single visits: the choice, its chances, its travel and the price of its days."""
-    chances, kinds, _ = chances_by_mode(prospects, parties)
-    conditions = len(prospects.conditions)
-    first = np.searchsorted(np.unique(kinds), parties.kind) * conditions
-    return [
-        (Choice(square, int(p), int(c)), chances[first[p] + c], float(travel[p]), float(prices[p, c])) for p, c in np.argwhere(may)
-    ]
-
-
-def _sets(options: list[tuple[Choice, Numbers, float, float]], worth: Numbers, most: int, gap: float) -> tuple[list[_Column], bool]:
+def _sets(options: list[_Option], worth: Numbers, most: int, gap: float) -> tuple[list[_Column], bool]:
     """Sets of visits to one square whose loss at the prices is within the gap, and whether they are all of them."""
     if not options:
         return [], True
@@ -96,15 +104,17 @@ def _sets(options: list[tuple[Choice, Numbers, float, float]], worth: Numbers, m
     price = np.array([o[3] for o in options])
     alone = chances @ worth - travel - price
     useful = np.flatnonzero(alone > -gap)
-    layer = [((int(n),), worth * (1 - chances[n]), float(alone[n])) for n in useful]
+    layer: list[_Grown] = [((int(n),), worth * (1 - chances[n]), float(alone[n])) for n in useful]
     best = max([0.0, *(net for _, _, net in layer)])
     kept, complete = [(members, net) for members, _, net in layer], True
-    for _ in range(1, most):
-        following = []
+    for size in range(2, most + 1):
+        following: list[_Grown] = []
         for members, left, net in layer:
             adds = chances[useful] @ left - travel[useful] - price[useful]
-            best = max(best, net + float(adds.max(initial=0.0)))
-            for place in np.flatnonzero((useful >= members[-1]) & (net + adds >= best - gap) & (adds > -gap)):
+            most_added = float(adds.max(initial=0.0))
+            best = max(best, net + most_added)
+            hopeful = net + adds + (most - size) * most_added >= best - gap
+            for place in np.flatnonzero((useful >= members[-1]) & hopeful & (adds > -gap)):
                 number = int(useful[place])
                 following.append(((*members, number), left * (1 - chances[number]), net + float(adds[place])))
         if len(following) > _WIDEST_LAYER:
@@ -114,7 +124,8 @@ def _sets(options: list[tuple[Choice, Numbers, float, float]], worth: Numbers, m
         layer = following
     sets = [
         (best - net, net + float(price[list(members)].sum()), tuple(options[n][0] for n in members))
-        for members, net in kept if net >= best - gap - 1e-9
+        for members, net in kept
+        if net >= best - gap - 1e-9
     ]
     return sets, complete
 
@@ -136,7 +147,10 @@ def _solve(columns: list[_Column], prospects: Prospects, parties: Parties, secon
     limits = np.concatenate([np.ones(len(squares)), parties.capacity.reshape(-1)])
     values = np.array([value for _, value, _ in columns])
     done = milp(
-        -values, constraints=LinearConstraint(matrix, -np.inf, limits), integrality=np.ones(len(columns)), bounds=Bounds(0, 1),
+        -values,
+        constraints=LinearConstraint(matrix, -np.inf, limits),
+        integrality=np.ones(len(columns)),
+        bounds=Bounds(0, 1),
         options={"time_limit": seconds, "mip_rel_gap": 1e-6},
     )
     if done.x is None:

@@ -136,7 +136,12 @@ class _Desk:
 
 
 def plan(
-    prospects: Prospects, parties: Parties, *, cost_a_km: float = 0.0, most_per_square: int = 3, kept: Sequence[Choice] = (),
+    prospects: Prospects,
+    parties: Parties,
+    *,
+    cost_a_km: float = 0.0,
+    most_per_square: int = 3,
+    kept: Sequence[Choice] = (),
     improvements: int = 4,
 ) -> Plan:
     """Choose visits within everybody's days, reach and rules for the most gain.

@@ -103,16 +103,22 @@ def make_parties(volunteers: Sequence[Volunteer], skills: Numbers, travel: Numbe
     within = np.where(travel <= reach, travel, np.inf)
     capacity = np.array([[0, *(v.month_days.get(m, 0) for m in range(1, 13))] for v in volunteers], dtype="int64")
     goes = np.array(
-        [[capacity[n, c.month] > 0 and (c.time_of_day == "day" or v.night) for c in prospects.conditions] for n, v in enumerate(volunteers)],
+        [
+            [capacity[n, c.month] > 0 and (c.time_of_day == "day" or v.night) for c in prospects.conditions]
+            for n, v in enumerate(volunteers)
+        ],
         dtype=bool,
     ).reshape(len(volunteers), len(prospects.conditions))
     members = [*alone, *(pair for pair in pairs if np.isfinite(within[list(pair)].max(axis=0)).any())]
     together = np.array([skills[list(m)].max(axis=0) for m in members]).reshape(len(members), skills.shape[1])
     _, kind = np.unique(together, axis=0, return_inverse=True)
     return Parties(
-        tuple(members), together, np.asarray(kind, dtype="int64").reshape(-1),
+        tuple(members),
+        together,
+        np.asarray(kind, dtype="int64").reshape(-1),
         np.array([within[list(m)].max(axis=0) for m in members]).reshape(len(members), travel.shape[1]),
-        capacity.reshape(-1, 13), np.array([goes[list(m)].all(axis=0) for m in members]).reshape(len(members), goes.shape[1]),
+        capacity.reshape(-1, 13),
+        np.array([goes[list(m)].all(axis=0) for m in members]).reshape(len(members), goes.shape[1]),
     )
 
 

@@ -43,7 +43,9 @@ def middles(squares: npt.NDArray[np.int64], system: System) -> tuple[Metres, Met
     return easting, northing
 
 
-def travel_from_table(path: Path, volunteers: Sequence[Volunteer], squares: npt.NDArray[np.int64], distances: Metres) -> Metres:
+def travel_from_table(
+    path: Path, volunteers: Sequence[Volunteer], squares: npt.NDArray[np.int64], distances: Metres
+) -> Metres:
     """Replace straight lines by the user's own travel times where the table gives them.
 
     Parameters
@@ -70,7 +72,9 @@ def travel_from_table(path: Path, volunteers: Sequence[Volunteer], squares: npt.
     except (OSError, UnicodeDecodeError) as error:
         raise FileError("The travel table cannot be read", found=path.name, do="save it as CSV in UTF-8") from error
     if not rows or not {"volunteer", "square", "minutes"} <= set(rows[0]):
-        raise FileError(f"The travel table {path.name} lacks a column", do="head its columns volunteer, square, minutes")
+        raise FileError(
+            f"The travel table {path.name} lacks a column", do="head its columns volunteer, square, minutes"
+        )
     travel = distances.copy()
     of_name = {volunteer.name: number for number, volunteer in enumerate(volunteers)}
     of_square = {int(square): number for number, square in enumerate(squares)}

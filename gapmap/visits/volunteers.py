@@ -136,7 +136,11 @@ def _rows(path: Path) -> list[tuple[int, dict[str, str]]]:
     except UnicodeDecodeError:
         text = path.read_text(encoding="cp1252", errors="replace")
     except OSError as error:
-        raise FileError("The volunteers' file cannot be read", found=f"{path.name} ({error.strerror})", do="put it into the area folder") from error
+        raise FileError(
+            "The volunteers' file cannot be read",
+            found=f"{path.name} ({error.strerror})",
+            do="put it into the area folder",
+        ) from error
     lines = text.splitlines()
     delimiter = max(",;\t", key=lines[0].count) if lines else ","
     reader = csv.reader(lines, delimiter=delimiter)
@@ -144,10 +148,14 @@ def _rows(path: Path) -> list[tuple[int, dict[str, str]]]:
     missing = [name for name in ("name", "home", "days", "travel") if name not in header]
     if missing:
         raise FileError(
-            f"The volunteers' file {path.name} lacks {', '.join(missing)}", found=", ".join(header) or "an empty file",
+            f"The volunteers' file {path.name} lacks {', '.join(missing)}",
+            found=", ".join(header) or "an empty file",
             do="head its columns name, home, days, travel, night, methods, groups",
         )
-    return [(number, dict(zip(header, (cell.strip() for cell in row), strict=False))) for number, row in enumerate(reader, start=2)]
+    return [
+        (number, dict(zip(header, (cell.strip() for cell in row), strict=False)))
+        for number, row in enumerate(reader, start=2)
+    ]
 
 
 def _volunteer(row: dict[str, str], system: System) -> Volunteer:
@@ -159,8 +167,15 @@ def _volunteer(row: dict[str, str], system: System) -> Volunteer:
     if not month_days or not any(month_days.values()):
         raise ValueError(f"{name} gives no days; write them as 'Apr 2; May 3', '2 a month' or dates")
     return Volunteer(
-        name, easting, northing, _reach(name, row.get("travel", "")), month_days, dates,
-        _yes_or_no(name, row.get("night", "")), _words(row.get("methods", "")), _words(row.get("groups", "")),
+        name,
+        easting,
+        northing,
+        _reach(name, row.get("travel", "")),
+        month_days,
+        dates,
+        _yes_or_no(name, row.get("night", "")),
+        _words(row.get("methods", "")),
+        _words(row.get("groups", "")),
     )
 
 

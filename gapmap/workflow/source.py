@@ -12,7 +12,20 @@ from gapmap.errors import FileError, OutputError, SettingsError
 from gapmap.settings import AreaSection, RecordsSection, Settings, read_settings
 
 #: Endings of the files that are looked for in an area's records/ folder.
-RECORD_ENDINGS = (".csv", ".tsv", ".txt", ".xlsx", ".xls", ".ods", ".gpkg", ".geojson", ".json", ".shp", ".zip", ".parquet")
+RECORD_ENDINGS = (
+    ".csv",
+    ".tsv",
+    ".txt",
+    ".xlsx",
+    ".xls",
+    ".ods",
+    ".gpkg",
+    ".geojson",
+    ".json",
+    ".shp",
+    ".zip",
+    ".parquet",
+)
 
 
 @dataclass(frozen=True)
@@ -39,7 +52,11 @@ class Source:
             return None
         path = (self.folder or Path()) / name
         if not path.exists():
-            raise FileError("A file named in the area's settings is not there", found=name, do="put it into the area folder or take the setting out")
+            raise FileError(
+                "A file named in the area's settings is not there",
+                found=name,
+                do="put it into the area folder or take the setting out",
+            )
         return path
 
 
@@ -86,7 +103,11 @@ def output_folder(source: Source, out: Path | None) -> Path:
             raise OutputError("Say where the results are to go", do="add --out and a folder, such as --out maps")
         return source.folder / "maps"
     if source.folder is not None and out.resolve() == (source.folder / "records").resolve():
-        raise OutputError("Results never go among the original records", found=str(out), do="choose another folder with --out")
+        raise OutputError(
+            "Results never go among the original records",
+            found=str(out),
+            do="choose another folder with --out",
+        )
     return out
 
 
@@ -98,16 +119,30 @@ def _filled_in(text: str) -> list[Path]:
         found = sorted(path.parent.glob(path.name))
         if found:
             return found
-    raise FileError("There is no such file or folder", found=text, do="check the spelling, or drag the file onto the terminal window to get its full name")
+    raise FileError(
+        "There is no such file or folder",
+        found=text,
+        do="check the spelling, or drag the file onto the terminal window to get its full name",
+    )
 
 
 def _files_in(folder: Path) -> tuple[Path, ...]:
     records = folder / "records"
     if not records.is_dir():
-        raise FileError(f"The area folder {folder.name} has no records folder", do="make a folder called records in it and put the files there")
-    files = tuple(sorted(p for p in records.rglob("*") if p.suffix.lower() in RECORD_ENDINGS and not p.name.startswith((".", "~$"))))
+        raise FileError(
+            f"The area folder {folder.name} has no records folder",
+            do="make a folder called records in it and put the files there",
+        )
+    files = tuple(
+        sorted(
+            p for p in records.rglob("*") if p.suffix.lower() in RECORD_ENDINGS and not p.name.startswith((".", "~$"))
+        )
+    )
     if not files:
-        raise FileError(f"The folder {records.name} of {folder.name} holds no record files", do="put the files people sent into it")
+        raise FileError(
+            f"The folder {records.name} of {folder.name} holds no record files",
+            do="put the files people sent into it",
+        )
     return files
 
 
@@ -122,7 +157,9 @@ def _with_options(settings: Settings, options: Mapping[str, str]) -> Settings:
     records = settings.records.model_dump()
     if "columns" in options:
         records["columns"] = {**records["columns"], **_pairs(options["columns"])}
-    return settings.model_copy(update={"area": _checked(AreaSection, area), "records": _checked(RecordsSection, records)})
+    return settings.model_copy(
+        update={"area": _checked(AreaSection, area), "records": _checked(RecordsSection, records)}
+    )
 
 
 def _checked(section: type[Any], values: dict[str, Any]) -> Any:
@@ -133,7 +170,11 @@ def _checked(section: type[Any], values: dict[str, Any]) -> Any:
         inner = first.get("ctx", {}).get("error")
         if isinstance(inner, SettingsError):
             raise inner from error
-        raise SettingsError(f"The option {'.'.join(map(str, first['loc']))} cannot be this value", found=first.get("input"), do=first["msg"]) from error
+        raise SettingsError(
+            f"The option {'.'.join(map(str, first['loc']))} cannot be this value",
+            found=first.get("input"),
+            do=first["msg"],
+        ) from error
 
 
 def _pairs(text: str) -> dict[str, str]:
@@ -141,7 +182,11 @@ def _pairs(text: str) -> dict[str, str]:
     for part in text.split(","):
         meaning, equals, header = part.partition("=")
         if not equals or not meaning.strip() or not header.strip():
-            raise SettingsError("Columns are said as meaning=header pairs", found=part.strip(), do='write --columns "species=Taxon, reference=Square"')
+            raise SettingsError(
+                "Columns are said as meaning=header pairs",
+                found=part.strip(),
+                do='write --columns "species=Taxon, reference=Square"',
+            )
         pairs[meaning.strip().lower()] = header.strip()
     return pairs
 

@@ -8,9 +8,10 @@ from dataclasses import dataclass
 import pandas as pd
 
 from gapmap import columns
+from gapmap.coverage.classes import choose_classes
 from gapmap.coverage.completeness import standing
 from gapmap.coverage.effort import effort
-from gapmap.coverage.tally import choose_classes, lists_and_finds, tally, too_coarse
+from gapmap.coverage.tally import lists_and_finds, tally, too_coarse
 from gapmap.records.clean import read_records
 from gapmap.records.table import Records
 from gapmap.settings import DateClass
@@ -72,7 +73,10 @@ def read_and_count(source: Source, progress: Progress | None = None) -> Counted:
     classes = source.settings.area.date_classes
     if not classes:
         classes = choose_classes(records)
-        remarks.append(f"date classes chosen from the records: {', '.join(c.label for c in classes)}; set your own with --classes")
+        remarks.append(
+            "the date classes were chosen from the records: "
+            f"{', '.join(each.label for each in classes)}; set your own with --classes"
+        )
     if progress:
         progress(0.6, "counting in squares")
     tallied = columns.TALLY.check(tally(records, side, classes))
@@ -95,7 +99,7 @@ def reading_facts(counted: Counted) -> list[tuple[str, str]]:
     if int(files["duplicates"].sum()):
         facts.append(("rows that repeat another", f"{int(files['duplicates'].sum()):,}"))
     kinds = records.connection.sql(
-        "select severity, code, count(*) as n from problems group by severity, code order by severity desc, n desc, code"
+        "select severity, code, count(*) as n from problems group by all order by severity desc, n desc, code"
     ).df()
     facts += [(f"  {row.severity}: {row.code}", f"{row.n:,}") for row in kinds.itertuples()]
     facts.append((f"too coarse for {side_words(counted.side)}", f"{counted.coarse:,}"))
