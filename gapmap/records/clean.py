@@ -8,7 +8,8 @@ from pathlib import Path
 
 import duckdb
 
-from gapmap.errors import ColumnError, FileError
+from gapmap.errors import ColumnError, FileError, GapmapError
+from gapmap.records.cache import cache_key, find_cleaned, keep_cleaned
 from gapmap.records.database import open_database
 from gapmap.records.merge import merge_files
 from gapmap.records.one_file import CleanFile, clean_file, refused_file
@@ -17,6 +18,9 @@ from gapmap.records.raw import RawTable
 from gapmap.records.read import open_file
 from gapmap.records.table import Records
 from gapmap.settings import Settings
+
+#: Where cleaned files are kept in an area's folder.
+CACHE = Path(".gapmap") / "cache"
 
 Progress = Callable[[float, str], None]
 
@@ -77,22 +81,41 @@ def _clean_files(
     connection: duckdb.DuckDBPyConnection, files: Sequence[Path], settings: Settings, say: Progress, folder: Path | None
 ) -> list[CleanFile]:
     cleaned: list[CleanFile] = []
-    errors: list[FileError | ColumnError] = []
+    errors: list[GapmapError] = []
+    today = date.today()
+    cache = folder / CACHE if folder else None
     for position, (path, file) in enumerate(zip(files, shown_names(files), strict=True)):
         say(0.8 * position / len(files), f"Reading {file}")
-        for table in _tables(path, file):
-            number, shown = len(cleaned) + 1, file
-            try:
-                if not isinstance(table, RawTable):
-                    raise table
-                shown = table.file
-                cleaned.append(clean_file(connection, table, number, settings, date.today(), is_keyed=folder is not None))
-            except (FileError, ColumnError) as error:
-                errors.append(error)
-                cleaned.append(refused_file(connection, shown, number, error))
+        number = len(cleaned) + 1
+        key = cache_key(path, settings) if cache else ""
+        kept = find_cleaned(connection, cache, key, file, number, today) if cache and key else None
+        if kept is None:
+            kept, refused = _clean_tables(connection, path, file, number, settings, today, is_keyed=folder is not None)
+            errors.extend(refused)
+            if cache and key and not refused:
+                kept = keep_cleaned(connection, cache, key, file, kept, today)
+        cleaned.extend(kept)
     if len(errors) == len(cleaned):
         raise errors[0]
     return cleaned
+
+
+def _clean_tables(
+    connection: duckdb.DuckDBPyConnection, path: Path, file: str, number: int, settings: Settings, today: date, *, is_keyed: bool
+) -> tuple[list[CleanFile], list[GapmapError]]:
+    """The tables of one file, and what was wrong with those that could not be used."""
+    cleaned: list[CleanFile] = []
+    errors: list[GapmapError] = []
+    for table in _tables(path, file):
+        shown = table.file if isinstance(table, RawTable) else file
+        try:
+            if isinstance(table, FileError):
+                raise table
+            cleaned.append(clean_file(connection, table, number + len(cleaned), settings, today, is_keyed=is_keyed))
+        except (FileError, ColumnError) as error:
+            errors.append(error)
+            cleaned.append(refused_file(connection, shown, number + len(cleaned), error))
+    return cleaned, errors
 
 
 def _tables(path: Path, file: str) -> Iterator[RawTable | FileError]:

@@ -12,17 +12,19 @@ import pandas as pd
 
 from gapmap.columns import FILES, PEOPLE, RECORDS, SPECIES
 from gapmap.grid.systems import UTM_NORTH, System, system_named, system_of
+from gapmap.records.database import keeping_order
+from gapmap.records.decisions import apply_decisions
 from gapmap.records.duplicates import find_duplicates
 from gapmap.records.lookups import AT_ONCE
 from gapmap.records.names import read_checklist, resolve_names
 from gapmap.records.one_file import CleanFile
 from gapmap.records.people import read_people, texts_to_people
 from gapmap.records.positions import POSITION, bring_over
-from gapmap.records.problems import add_cell_problems, text_to_sql
+from gapmap.records.problems import add_cell_problems, add_problems, create_problems, text_to_sql
 from gapmap.records.verdicts import NOT_A_RECORD, NOTE
 from gapmap.settings import Settings
 
-_KINDS = "day days month season year years decade century circa before after unknown".split()
+_KINDS = "day days month months season year years decade century circa before after unknown".split()
 #: Text columns of a record, with the meanings of the file's columns they come from.
 _TEXTS = {
     "stage": ("stage", "sex_and_stage", "quantity"), "sex": ("sex", "sex_and_stage", "quantity"), "quantity": ("quantity",),
@@ -60,7 +62,7 @@ def merge_files(
     remarks = _bring_over(connection, cleaned, system)
     _create_candidates(connection, cleaned)
     duplicates = find_duplicates(connection, "candidates")
-    _create_records(connection, cleaned, duplicates)
+    _create_records(connection, cleaned, duplicates, folder)
     _say_names_and_people(connection, cleaned)
     files = _count_files(connection, cleaned, duplicates)
     _gather_problems(connection, cleaned, duplicates)
@@ -199,21 +201,19 @@ def _create_candidates(connection: duckdb.DuckDBPyConnection, cleaned: Sequence[
     any_moved = connection.execute("select 1 from moved limit 1").fetchone() is not None
     place = ", ".join(f"coalesce(m.{name}, c.{name})" if any_moved else f"c.{name}" for name in POSITION)
     said = [f"coalesce(nullif(c.{name}, ''), p.determiner)" if name == "identified_by" else f"c.{name}" for name in texts]
-    # Joined in the order written, with the rows on the probing side, rows keep their order without a sort.
-    connection.execute("set disabled_optimizers = 'join_order,build_side_probe_side'")
-    for file_id, file in enumerate(cleaned, start=1):
-        connection.execute(
-            f"""insert into candidate_rows
-                select {file_id}, c."row", n.species_id, {place}, c.date_from, c.date_to, c.date_kind, p.people_id,
-                       {', '.join([*said, 'c.content'])}
-                from {file.rows} c join names n on c.species_text = n.species_text
-                join people p on c.recorder_text = p.recorder_text {f'left join moved m on {moved}' if any_moved else ''}
-                where c.is_kept and n.species_id >= 0 and p.severity <> '{NOT_A_RECORD}'"""
-        )
-    connection.execute("reset disabled_optimizers")
+    with keeping_order(connection):
+        for file_id, file in enumerate(cleaned, start=1):
+            connection.execute(
+                f"""insert into candidate_rows
+                    select {file_id}, c."row", n.species_id, {place}, c.date_from, c.date_to, c.date_kind, p.people_id,
+                           {', '.join([*said, 'c.content'])}
+                    from {file.rows} c join names n on c.species_text = n.species_text
+                    join people p on c.recorder_text = p.recorder_text {f'left join moved m on {moved}' if any_moved else ''}
+                    where c.is_kept and n.species_id >= 0 and p.severity <> '{NOT_A_RECORD}'"""
+            )
     _sort_if_needed(connection)
     empty = "".join(f", '' as {name}" for name in _TEXTS if name not in texts)
-    connection.execute(f"create or replace view candidates as select rowid + 1 as candidate_id, *{empty} from candidate_rows")
+    connection.execute(f"create or replace view candidates as select rowid + 1 as candidate_id, * exclude (content){empty} from candidate_rows")
 
 
 def _sort_if_needed(connection: duckdb.DuckDBPyConnection) -> None:
@@ -226,28 +226,38 @@ def _sort_if_needed(connection: duckdb.DuckDBPyConnection) -> None:
         connection.execute("create or replace table candidate_rows as select * from candidate_rows order by file_id, source_row")
 
 
-def _create_records(connection: duckdb.DuckDBPyConnection, cleaned: Sequence[CleanFile], duplicates: str) -> None:
+def _create_records(
+    connection: duckdb.DuckDBPyConnection, cleaned: Sequence[CleanFile], duplicates: str, folder: Path | None
+) -> None:
     """The relation ``records`` of columns.RECORDS, with ``record_key``, the name of a record in decisions."""
     kept = "candidate_rows"
     if connection.execute(f"select 1 from {duplicates} limit 1").fetchone():
         kept = "record_rows"
         connection.execute(
-            f"""create table record_rows as select c.* exclude (candidate_id) from candidates c
-                anti join {duplicates} d on c.candidate_id = d.candidate_id order by c.candidate_id"""
+            f"""create table record_rows as select c.* from candidate_rows c
+                anti join {duplicates} d on c.rowid + 1 = d.candidate_id order by c.rowid"""
         )
+    files = [file.file for file in cleaned]
+    decisions = folder / "decisions.csv" if folder else None
+    numbered = f"(select rowid + 1 as record_id, file_id, source_row, content from {kept})"
+    create_problems(connection, "decision_problems")
+    add_problems(connection, "decision_problems", apply_decisions(connection, decisions, files, numbered))
+    is_decided = connection.execute("select 1 from decided limit 1").fetchone() is not None
     texts = _stored_texts(cleaned)
     place_and_people = "system, easting, northing, precision_m, is_point, date_from, date_to, people_id"
-    made = {
-        "record_id": "rowid + 1",
+    made = {name: "''" for name in _TEXTS if name not in texts} | {
+        "record_id": "r.rowid + 1",
         "date_kind": "date_kind::varchar",
         "list_id": f"case when date_to - date_from <= 365 then (hash({place_and_people}) >> 1)::bigint else -1 end",
         "is_visit": "coalesce(date_from = date_to and date_kind = 'day', false)",
     }
-    chosen = {name: made.get(name, "''" if name in _TEXTS and name not in texts else name) for name in RECORDS.names}
-    columns = ", ".join(f'{sql} as "{name}"' for name, sql in chosen.items())
-    shown = ", ".join(text_to_sql(file.file) for file in cleaned)
+    if is_decided:
+        made["status"] = f"coalesce(decision, {made.get('status', 'status')})"
+    columns = ", ".join(f'{made.get(name, name)} as "{name}"' for name in RECORDS.names)
+    shown = ", ".join(text_to_sql(file) for file in files)
     key = f"[{shown}][file_id] || ':' || source_row || case when content = '' then '' else ':' || content end"
-    connection.execute(f"create or replace view records as select {columns}, {key} as record_key from {kept}")
+    joined = " left join decided d on d.record_id = r.rowid + 1" if is_decided else ""
+    connection.execute(f"create or replace view records as select {columns}, {key} as record_key from {kept} r{joined}")
 
 
 def _say_names_and_people(connection: duckdb.DuckDBPyConnection, cleaned: Sequence[CleanFile]) -> None:
@@ -286,6 +296,8 @@ def _gather_problems(connection: duckdb.DuckDBPyConnection, cleaned: Sequence[Cl
                    d.sentence || ' Kept: ' || [{shown}][k.file_id] || ', row ' || k.source_row || '.', ''
             from {duplicates} d join candidates c using (candidate_id) join candidates k on d.kept_id = k.candidate_id"""
     )
+    parts.append(f"select {len(cleaned) + 1}, * from decision_problems")
+    shown = f"{shown}, 'decisions.csv'"
     connection.execute(
         f"""create table problems as select [{shown}][file_id] as file, * exclude (file_id)
             from ({' union all '.join(parts)}) order by file_id, "row", "column", code"""

@@ -11,6 +11,7 @@ import pandas as pd
 
 from gapmap.errors import ColumnError, GapmapError
 from gapmap.records.dates import combine_parts, january_trap, texts_to_intervals
+from gapmap.records.decisions import DIGEST_DIGITS, texts_to_status
 from gapmap.records.details import (
     texts_to_evidence,
     texts_to_quantity,
@@ -49,8 +50,9 @@ _DETAIL = {"value": "varchar"}
 _DETAILS: dict[str, tuple[str, Callable[[Sequence[str]], pd.DataFrame]]] = {
     "stage": ("stage", texts_to_stage), "sex": ("sex", texts_to_sex), "quantity": ("quantity", texts_to_quantity),
     "time_of_day": ("time", texts_to_time_of_day), "evidence": ("evidence", texts_to_evidence),
+    "status": ("status", texts_to_status),
 }
-_AS_WRITTEN = ("method", "habitat", "place", "status")
+_AS_WRITTEN = ("method", "habitat", "place")
 
 
 @dataclass(frozen=True)
@@ -286,7 +288,7 @@ def _create_clean(
         "identified_by": f"trim({file.cell('determiner')})", **position, **interval,
         **{detail: f"said_{detail}.value" if detail in details else "''" for detail in _DETAILS},
         **{meaning: f"trim({file.cell(meaning)})" for meaning in _AS_WRITTEN},
-        "content": f"substr(md5(concat_ws('|', {', '.join(cells)})), 1, 10)" if is_keyed else "''",
+        "content": f"substr(md5(concat_ws('|', {', '.join(cells)})), 1, {DIGEST_DIGITS})" if is_keyed else "''",
         "is_kept": f"{file.species()} <> '' and not ({' or '.join(wrong)}) and {position['system']} > 0",
     }
     chosen = [f'({columns[column]})::{kind} as "{column}"' for column, kind in CLEAN.items()]

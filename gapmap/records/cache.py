@@ -1,0 +1,155 @@
+"""Cleaned files kept in the area's folder, so that only files that changed are read again.
+
+Each file's entry is named by a digest of its bytes and of the settings that bear on the reading. Deleting the whole
+cache loses nothing but time; an entry that is damaged is read anew.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import time
+from collections.abc import Sequence
+from datetime import date
+from importlib.metadata import PackageNotFoundError, version
+from pathlib import Path
+
+import duckdb
+
+from gapmap.errors import FileError
+from gapmap.records.database import keeping_order
+from gapmap.records.one_file import CleanFile
+from gapmap.records.problems import create_problems, text_to_sql
+from gapmap.settings import Settings
+
+#: Changes when the columns of a cleaned file do.
+_FORM = 1
+_DAYS_UNUSED = 60
+_SECONDS_A_DAY = 86_400
+_CHUNK = 4_194_304
+
+
+def cache_key(path: Path, settings: Settings) -> str:
+    """Digest of a file's bytes and of everything else its cleaned table depends on; empty for no readable file.
+
+    Examples
+    --------
+    >>> cache_key(Path("no such file.csv"), Settings())
+    ''
+    """
+    digest = hashlib.blake2b(digest_size=20)
+    bearing = [_FORM, _version(), path.suffix.lower(), settings.area.grid, settings.area.zones, settings.records.model_dump()]
+    digest.update(json.dumps(bearing, sort_keys=True, default=str).encode())
+    try:
+        with path.open("rb") as handle:
+            while chunk := handle.read(_CHUNK):
+                digest.update(chunk)
+    except OSError:
+        return ""
+    return digest.hexdigest()
+
+
+def find_cleaned(
+    connection: duckdb.DuckDBPyConnection, folder: Path, key: str, file: str, number: int, today: date
+) -> list[CleanFile] | None:
+    """The cleaned tables of a file as they were kept; None when it has to be read.
+
+    Parameters
+    ----------
+    file
+        The file's name as shown to people.
+    number
+        Number of its first table in the database.
+    """
+    entry = folder / f"{key}.json"
+    try:
+        kept = json.loads(entry.read_text(encoding="utf-8"))
+        if kept["read_on"] != today.isoformat() and kept["depends_on_today"]:
+            return None
+        tables = [_load(connection, folder, key, file, number, place, one) for place, one in enumerate(kept["tables"])]
+        os.utime(entry)
+    except (OSError, ValueError, KeyError, TypeError, duckdb.Error):
+        return None
+    return tables
+
+
+def keep_cleaned(
+    connection: duckdb.DuckDBPyConnection, folder: Path, key: str, file: str, cleaned: Sequence[CleanFile], today: date
+) -> list[CleanFile]:
+    """Keep the cleaned tables of a file; the same tables come back, read from what was kept.
+
+    Raises
+    ------
+    FileError
+        The folder cannot be written to.
+    """
+    tables = [
+        {"name": one.file.removeprefix(file), "systems": list(one.systems), "headers": dict(one.headers)} for one in cleaned
+    ]
+    ahead = any(
+        connection.execute(f"select 1 from {one.problems} where code = 'future date' limit 1").fetchone() for one in cleaned
+    )
+    entry = {"read_on": today.isoformat(), "depends_on_today": ahead, "tables": tables}
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        for place, one in enumerate(cleaned):
+            with keeping_order(connection):
+                _copy(connection, one.rows, _part(folder, key, place, "rows"))
+            _copy(connection, one.problems, _part(folder, key, place, "problems"))
+        draft = folder / f".{key}.{os.getpid()}.json"
+        draft.write_text(json.dumps(entry), encoding="utf-8")
+        os.replace(draft, folder / f"{key}.json")
+        _forget_unused(folder)
+    except (OSError, duckdb.IOException) as error:
+        raise FileError(f"The cache in {folder} cannot be written", found=error, do="check the space on the disk and who owns the folder") from error
+    return [_use_kept(connection, folder, key, place, one) for place, one in enumerate(cleaned)]
+
+
+def _load(
+    connection: duckdb.DuckDBPyConnection, folder: Path, key: str, file: str, number: int, place: int, one: dict[str, object]
+) -> CleanFile:
+    problems = f"problems_{number + place}"
+    create_problems(connection, problems)
+    connection.execute(f"insert into {problems} select * from read_parquet({_sql(_part(folder, key, place, 'problems'))})")
+    headers, systems = one["headers"], one["systems"]
+    if not isinstance(headers, dict) or not isinstance(systems, list):
+        raise ValueError("the entry is damaged")
+    rows = f"clean_{number + place}"
+    return _use_kept(connection, folder, key, place, CleanFile(f"{file}{one['name']}", rows, rows, tuple(systems), problems, headers))
+
+
+def _use_kept(
+    connection: duckdb.DuckDBPyConnection, folder: Path, key: str, place: int, one: CleanFile
+) -> CleanFile:
+    connection.execute(f"create or replace view {one.rows} as select * from read_parquet({_sql(_part(folder, key, place, 'rows'))})")
+    return CleanFile(one.file, one.rows, one.rows, one.systems, one.problems, one.headers)
+
+
+def _copy(connection: duckdb.DuckDBPyConnection, relation: str, path: Path) -> None:
+    draft = path.with_name(f".{path.name}.{os.getpid()}")
+    connection.execute(f"copy (select * from {relation}) to {_sql(draft)} (format parquet)")
+    os.replace(draft, path)
+
+
+def _part(folder: Path, key: str, place: int, what: str) -> Path:
+    return folder / f"{key}.{place}.{what}.parquet"
+
+
+def _sql(path: Path) -> str:
+    return text_to_sql(str(path))
+
+
+def _forget_unused(folder: Path) -> None:
+    oldest = time.time() - _DAYS_UNUSED * _SECONDS_A_DAY
+    for entry in folder.glob("*.json"):
+        if entry.stat().st_mtime < oldest:
+            for part in folder.glob(f"{entry.stem}.*"):
+                part.unlink(missing_ok=True)
+
+
+def _version() -> str:
+    try:
+        return version("gapmap")
+    except PackageNotFoundError:
+        return ""

@@ -1,0 +1,157 @@
+"""What the organiser decided about single records: ``decisions.csv`` in the area's folder, only ever added to.
+
+A record is named by its file, its row and a digest of its cells (``record_key`` of the relation ``records``), so a
+decision finds its record again when rows were added above it, and is not passed on to another when a cell changed.
+"""
+
+from __future__ import annotations
+
+import csv
+import re
+from collections.abc import Sequence
+from pathlib import Path
+
+import duckdb
+import pandas as pd
+
+from gapmap.errors import FileError
+from gapmap.records.problems import Problem
+from gapmap.records.verdicts import DOUBT, NOTE, Verdict, quoted, verdicts_to_frame
+
+#: Columns of decisions.csv.
+DECISION_COLUMNS = ("record", "decision", "reason", "who", "when")
+#: What a record can be.
+STATUSES = ("accepted", "not accepted", "awaiting")
+#: Digits of the digest of a record's cells.
+DIGEST_DIGITS = 10
+
+_KEY = re.compile(rf"(?P<file>.+?):(?P<row>\d+)(?::(?P<content>[0-9a-f]{{{DIGEST_DIGITS}}}))?")
+_WORDS = {
+    "not accepted": {
+        "not accepted", "rejected", "reject", "incorrect", "considered incorrect", "not correct", "wrong", "invalid",
+        "no", "false", "refuted", "unable to verify", "unacceptable",
+    },
+    "awaiting": {
+        "awaiting", "pending", "query", "queried", "unconfirmed", "unverified", "not reviewed", "not yet reviewed",
+        "in review", "to check", "plausible", "requires verification", "verification required",
+    },
+    "accepted": {
+        "accepted", "accept", "correct", "considered correct", "verified", "valid", "yes", "true", "approved",
+        "confirmed", "ok", "verified by expert", "verified by specialist", "reviewed",
+    },
+}
+
+
+def text_to_status(text: str) -> str:
+    """The status a word stands for; empty when it stands for none.
+
+    Examples
+    --------
+    >>> [text_to_status(word) for word in ("Accepted", "not-accepted", "Considered correct", "?", "")]
+    ['accepted', 'not accepted', 'accepted', 'awaiting', '']
+    """
+    if text.strip() == "?":
+        return "awaiting"
+    words = re.sub(r"[\W_]+", " ", text.casefold()).strip()
+    return next((status for status, known in _WORDS.items() if words in known), "")
+
+
+def texts_to_status(texts: Sequence[str]) -> pd.DataFrame:
+    """Statuses of a file's own column, and a note on what could not be understood.
+
+    Examples
+    --------
+    >>> texts_to_status(["OK", "blue"])["value"].tolist()
+    ['accepted', '']
+    """
+    values = [text_to_status(text) for text in texts]
+    unknown = [bool(text.strip()) and not value for text, value in zip(texts, values, strict=True)]
+    verdicts = [
+        Verdict(
+            "status", NOTE, f"{quoted(text)} is no status gapmap knows, so the record counts as not decided.",
+            f"Write {', '.join(STATUSES)}.",
+        ) if odd else Verdict()
+        for text, odd in zip(texts, unknown, strict=True)
+    ]
+    return pd.concat([pd.DataFrame({"value": pd.Series(values, dtype="str")}), verdicts_to_frame(verdicts)], axis=1)
+
+
+def apply_decisions(
+    connection: duckdb.DuckDBPyConnection, path: Path | None, files: Sequence[str], rows: str
+) -> list[Problem]:
+    """Find the records that were decided about.
+
+    Parameters
+    ----------
+    path
+        decisions.csv; None, or a file that is not there, stands for no decisions.
+    files
+        Names of the files in the order of file_id.
+    rows
+        Relation with record_id, file_id, source_row and content.
+
+    Returns
+    -------
+    list of Problem
+        Lines of decisions.csv that could not be used. The table ``decided`` (record_id, decision) is made.
+    """
+    connection.execute("create or replace table decided (record_id bigint, decision varchar)")
+    if path is None or not path.is_file():
+        return []
+    wanted, problems = _read_decisions(path, {file: number for number, file in enumerate(files, start=1)})
+    if wanted.empty:
+        return problems
+    connection.register("decisions_read", wanted)
+    connection.execute("create or replace temp table decisions as select * from decisions_read")
+    connection.unregister("decisions_read")
+    connection.execute(
+        f"""create or replace temp table decision_places as
+            select d.line, r.record_id, r.source_row = d.row as is_same_row, d.decision
+            from decisions d join {rows} r on r.file_id = d.file_id
+            and ((d.content = '' and r.source_row = d.row) or (d.content <> '' and r.content = d.content))"""
+    )
+    connection.execute(
+        """insert into decided select record_id, arg_max(decision, line) from (
+             select *, count(*) over (partition by line) as alike, bool_or(is_same_row) over (partition by line) as is_there
+             from decision_places
+           ) where is_same_row or (alike = 1 and not is_there) group by record_id"""
+    )
+    lost = connection.execute(
+        """select line, record from decisions where line not in (select line from decision_places p
+           join decided d on p.record_id = d.record_id) order by line"""
+    ).fetchall()
+    return [*problems, *(
+        Problem(
+            int(line), "record", str(record), "decision without a record", DOUBT,
+            f"The record {quoted(str(record))} is not among the records: its row was changed or taken out.",
+            "Look at the record again and decide anew.",
+        )
+        for line, record in lost
+    )]
+
+
+def _read_decisions(path: Path, file_ids: dict[str, int]) -> tuple[pd.DataFrame, list[Problem]]:
+    try:
+        with path.open(encoding="utf-8-sig", errors="replace", newline="") as handle:
+            lines = list(csv.reader(line.replace("\0", "") for line in handle))
+    except (OSError, csv.Error) as error:
+        raise FileError(f"{path.name} cannot be read", found=error, do="save it as CSV with a comma between cells") from error
+    header = [cell.strip().lower() for cell in lines[0]] if lines else []
+    if lines and not {"record", "decision"} <= set(header):
+        raise FileError(f"{path.name} lacks a column", found=", ".join(lines[0]), do=f"head it {', '.join(DECISION_COLUMNS)}")
+    found, problems = [], []
+    for number, cells in enumerate(lines[1:], start=2):
+        if not any(cell.strip() for cell in cells):
+            continue
+        row = dict(zip(header, cells, strict=False))
+        record, decision = row.get("record", "").strip(), row.get("decision", "")
+        key, status = _KEY.fullmatch(record), text_to_status(decision)
+        if key is None or not status:
+            said = ("record", record) if key is None else ("decision", decision)
+            problems.append(Problem(
+                number, said[0], said[1], f"no {said[0]}", DOUBT, f"{quoted(said[1])} is no {said[0]}, so the line was passed over.",
+                f"Write {', '.join(STATUSES)}." if key else "Copy the record's name as gapmap wrote it.",
+            ))
+        else:
+            found.append((number, record, file_ids.get(key["file"], -1), int(key["row"]), key["content"] or "", status))
+    return pd.DataFrame(found, columns=["line", "record", "file_id", "row", "content", "decision"]), problems
