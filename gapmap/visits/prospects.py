@@ -118,7 +118,7 @@ def make_parties(volunteers: Sequence[Volunteer], skills: Numbers, travel: Numbe
         np.asarray(kind, dtype="int64").reshape(-1),
         np.array([within[list(m)].max(axis=0) for m in members]).reshape(len(members), travel.shape[1]),
         capacity.reshape(-1, 13),
-        np.array([goes[list(m)].all(axis=0) for m in members]).reshape(len(members), goes.shape[1]),
+        np.array([goes[list(m)].all(axis=0) for m in members], dtype=bool).reshape(len(members), goes.shape[1]),
     )
 
 
@@ -138,7 +138,7 @@ def chances_by_mode(prospects: Prospects, parties: Parties) -> tuple[Numbers, Wh
 
 def allowed(prospects: Prospects, parties: Parties) -> npt.NDArray[np.bool_]:
     """S × P × C: whether the party may visit the square then (reach, hour, rules), capacity apart."""
-    large_enough = np.array([len(m) >= 2 for m in parties.members])
+    large_enough = np.array([len(m) >= 2 for m in parties.members], dtype=bool)
     within = np.isfinite(parties.travel).T[:, :, None]
     company = large_enough[None, :, None] | ~prospects.two_people[:, None, :]
     result: npt.NDArray[np.bool_] = within & parties.may_go[None, :, :] & prospects.open_squares[:, None, :] & company
