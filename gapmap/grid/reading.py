@@ -101,11 +101,11 @@ def _by_shape(tidied: Tidied) -> Iterator[tuple[Whole | slice, str, Bytes]]:
 
 
 def _shapes_of(values: Bytes) -> tuple[list[str], Whole]:
+    """The shapes that occur, and which of them each value has (left out when there is only one)."""
     length = values.shape[1]
-    bits = np.packbits(values < 58, axis=1, bitorder="little")
-    wide = np.zeros((len(values), 8), dtype=np.uint8)
-    wide[:, : bits.shape[1]] = bits
-    masks = wide.view("<u8").ravel()
+    masks = np.zeros(len(values), dtype=np.int64)
+    for place in range(length):
+        masks |= (values[:, place] < 58).astype(np.int64) << place
     if (masks == masks[0]).all():
         return [_shape_of(int(masks[0]), length)], np.zeros(0, dtype=np.int64)
     distinct, which = np.unique(masks, return_inverse=True)
@@ -191,7 +191,7 @@ def _quadrants(letters: Bytes, key: Whole, easting: Whole, northing: Whole) -> W
 def _named_sizes(text: Bytes, key: Whole, easting: Whole, northing: Whole) -> Whole:
     """Squares of 20 and 50 km, written as their south-western hectad and the size: ``OR46-20km``."""
     squares = np.full(len(text), NO_SQUARE, dtype=np.int64)
-    east, north = (places + _whole(text[:, [digit]]) * 10_000 for places, digit in ((easting, 0), (northing, 1)))
+    east, north = easting + _whole(text[:, :1]) * 10_000, northing + _whole(text[:, 1:2]) * 10_000
     for side in (20_000, 50_000):
         named = (text[:, 2:] == np.frombuffer(f"{side // 1000}KM".encode(), dtype=np.uint8)).all(axis=1)
         rows = named & (east % side == 0) & (north % side == 0)

@@ -1,10 +1,10 @@
 """References as people write them ⇄ squares, whole columns at a time.
 
 What can be written: 100 km squares, hectads (``OR47``), quadrants (``OR47NE``), tetrads (``OR47P``), monads
-(``OR4768``) and 100 m, 10 m and 1 m squares of the British and Irish grids and the Channel Islands; the same after
-a UTM zone (``31UDS6858``); European squares (``10kmE432N321`` or the long code). Squares of 20 and 50 km are
-written as their south-western hectad and the size (``OR46-20km``). Spaces, case and stray punctuation do not
-matter; a gap between the digits must halve them.
+(``OR4768``) and 100 m, 10 m and 1 m squares of the British and Irish grids and the Channel Islands; the same
+after a UTM zone (``31UDS6858``); European squares (``10kmE432N321`` or the long code). Squares of 20 and 50 km
+are written as their south-western hectad and the size (``OR46-20km``). Spaces, case and stray punctuation do
+not matter; a gap between the digits must halve them.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
+import pandas as pd
 
 from gapmap.columns import NO_SQUARE
 from gapmap.errors import GridError
@@ -36,7 +37,7 @@ class Resolution:
     squares
         int64 array: packed squares, NO_SQUARE where a value could not be read.
     code
-        Object array of str: short fixed word for what is wrong, empty where nothing is (see explaining.CODES).
+        Object array of str: short fixed word for what is wrong (troubles.CODES), empty where nothing is.
     sentence
         Object array of str: what is wrong and what was found.
     suggestion
@@ -59,8 +60,8 @@ def references_to_squares(
     texts
         The references; anything that is not text is read as it prints, missing values as empty.
     system
-        british, irish, channel, europe or utm; nothing to recognise each value by itself. By itself, WA and WV
-        are the Channel Islands; and when zones are given, two letters are a UTM code without its zone.
+        british, irish, channel, europe or utm; nothing to recognise each value by itself. By itself, WA and
+        WV are the Channel Islands; and when zones are given, two letters are a UTM code without its zone.
     zones
         UTM zones, such as 31U and 32U, that codes without a zone may lie in. A code that fits several of them
         is a problem, not a guess.
@@ -114,7 +115,8 @@ def squares_to_references(squares: npt.ArrayLike) -> npt.NDArray[np.object_]:
     Examples
     --------
     >>> from gapmap.grid.squares import pack
-    >>> squares_to_references([pack(2, 5_000, 315_000, 230_000), pack(131, 10_000, 460_000, 5_650_000)]).tolist()
+    >>> squares = [pack(2, 5_000, 315_000, 230_000), pack(131, 10_000, 460_000, 5_650_000)]
+    >>> squares_to_references(squares).tolist()
     ['O13SE', '31UDS65']
     """
     return write(squares)
@@ -123,4 +125,4 @@ def squares_to_references(squares: npt.ArrayLike) -> npt.NDArray[np.object_]:
 def _chosen(values: Iterable[object], rows: npt.NDArray[np.int64]) -> list[str]:
     """The values at some rows as text, empty where missing."""
     chosen = np.asarray(values, dtype=object)[rows]
-    return ["" if value is None or value != value else str(value) for value in chosen]
+    return ["" if pd.isna(value) else str(value) for value in chosen]

@@ -1,91 +1,37 @@
-"""Squares: one integer each, their corners, parents, children and neighbours, and where a record belongs.
+"""Squares: where a record belongs; parents, children, neighbours, centres and outlines.
 
-A square is ``((key * 16 + side_code) << 48) | ((northing + 4_000_000) << 24) | (easting + 4_000_000)``, with
-the south-west corner in metres of the system's own plane; ``columns.NO_SQUARE`` (-1) is no square.
+A square is one integer (see packing.py) with its south-west corner in metres of its system's own plane.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 import numpy.typing as npt
+import shapely
 
 from gapmap.columns import NO_SQUARE
 from gapmap.errors import GridError
-from gapmap.grid.systems import system_of
+from gapmap.grid.packing import BITS, SHIFT, SIDES, codes_of_sides, pack, unpack
+from gapmap.grid.projections import grid_to_grid, grid_to_lonlat
+from gapmap.grid.systems import System, system_of
+from gapmap.grid.utm import is_wholly_in_zone, region
+
+__all__ = [
+    "SIDES", "centre", "children", "is_cut", "is_inside", "neighbours", "pack", "parent", "place_in", "place_sql",
+    "polygons", "polygons_lonlat", "square_at", "unpack",
+]
 
 Whole = npt.NDArray[np.int64]
 Number = npt.NDArray[np.float64]
+Shapes = npt.NDArray[np.object_]
+Move = Callable[[System, Number, Number], tuple[Number, Number]]
 
-#: Sides of squares in metres; the place in this tuple is the code inside a packed square.
-SIDES = (1, 10, 100, 1_000, 2_000, 5_000, 10_000, 100_000, 20_000, 50_000)
-
-#: Added to eastings and northings so that they are never negative; a multiple of every side.
-_SHIFT = 4_000_000
-_BITS = 24
-_MASK = (1 << _BITS) - 1
 #: A point's precision is rounded; a hair over the side is not too coarse.
 _SLACK = 1.01
-
-_SIDE_OF_CODE = np.array([*SIDES, *[0] * (16 - len(SIDES))], dtype=np.int64)
-_CODE_OF_SIDE = {side: code for code, side in enumerate(SIDES)}
-
-
-def pack(
-    system_key: npt.ArrayLike, side: npt.ArrayLike, easting: npt.ArrayLike, northing: npt.ArrayLike
-) -> Whole:
-    """Pack south-west corners into squares.
-
-    Parameters
-    ----------
-    system_key, side, easting, northing
-        Whole numbers or arrays of them that broadcast together; metres.
-
-    Returns
-    -------
-    int64 array; NO_SQUARE where the corner is beyond any plane.
-
-    Raises
-    ------
-    GridError
-        A side is none of ``SIDES``.
-
-    Examples
-    --------
-    >>> squares = pack(1, 2_000, [344_000, 600_000], [672_000, 200_000])
-    >>> [part.tolist() for part in unpack(squares)]
-    [[1, 1], [2000, 2000], [344000, 600000], [672000, 200000]]
-    >>> pack(1, 1000, [], [])
-    array([], dtype=int64)
-    """
-    key = np.asarray(system_key, dtype=np.int64)
-    east = np.asarray(easting, dtype=np.int64) + _SHIFT
-    north = np.asarray(northing, dtype=np.int64) + _SHIFT
-    packed = ((key * 16 + _codes(side)) << (2 * _BITS)) | (north << _BITS) | east
-    fits = (east >= 0) & (east <= _MASK) & (north >= 0) & (north <= _MASK) & (key > 0)
-    result: Whole = np.where(fits, packed, NO_SQUARE)
-    return result
-
-
-def unpack(squares: npt.ArrayLike) -> tuple[Whole, Whole, Whole, Whole]:
-    """System key, side, easting and northing of each square.
-
-    Returns
-    -------
-    Four int64 arrays; all 0 where there is no square.
-
-    Examples
-    --------
-    >>> [part.tolist() for part in unpack([NO_SQUARE])]
-    [[0], [0], [0], [0]]
-    """
-    packed = np.asarray(squares, dtype=np.int64)
-    is_square = packed >= 0
-    head = packed >> (2 * _BITS)
-    east, north = packed & _MASK, (packed >> _BITS) & _MASK
-    parts = (head >> 4, _SIDE_OF_CODE[head & 15], east - _SHIFT, north - _SHIFT)
-    key, side, easting, northing = (np.where(is_square, part, 0) for part in parts)
-    return key, side, easting, northing
-
+#: Metres between the corners put into an edge before it is bent into another plane.
+_EDGE_STEP = 5_000
 
 def square_at(
     system_key: npt.ArrayLike, easting: npt.ArrayLike, northing: npt.ArrayLike, side: npt.ArrayLike
@@ -201,15 +147,15 @@ def place_sql(side: int) -> str:
     >>> placed == square_at(1, 324_500, 673_999, 2_000).item()
     True
     """
-    code = _codes(side).item()
-    east, north = (f"({name}::BIGINT + {_SHIFT})" for name in ("easting", "northing"))
+    code = codes_of_sides(side).item()
+    east, north = (f"({name}::BIGINT + {SHIFT})" for name in ("easting", "northing"))
     reach = "(CASE WHEN is_point THEN 1 ELSE greatest(precision_m, 1) END)"
     fits = (
         f"precision_m <= {int(side * _SLACK)} AND {east} % {side} + {reach} <= {side} "
         f"AND {north} % {side} + {reach} <= {side}"
     )
-    head = f"(system::BIGINT * 16 + {code}) * {1 << (2 * _BITS)}"
-    corner = f"({north} - {north} % {side}) * {1 << _BITS} + ({east} - {east} % {side})"
+    head = f"(system::BIGINT * 16 + {code}) * {1 << (2 * BITS)}"
+    corner = f"({north} - {north} % {side}) * {1 << BITS} + ({east} - {east} % {side})"
     return f"(CASE WHEN {fits} THEN {head} + {corner} ELSE {NO_SQUARE} END)"
 
 
@@ -248,7 +194,7 @@ def children(square: int, side: int) -> Whole:
     (25, 1)
     """
     key, width, easting, northing = (int(part) for part in unpack(square))
-    _codes(side)
+    codes_of_sides(side)
     if width < side or width % side:
         raise GridError(f"A square of {width} m cannot be filled with squares of {side} m")
     steps = np.arange(0, width, side, dtype=np.int64)
@@ -293,19 +239,79 @@ def centre(squares: npt.ArrayLike) -> tuple[Number, Number]:
     return easting.astype(np.float64) + half, northing.astype(np.float64) + half
 
 
-def _codes(side: npt.ArrayLike) -> Whole:
-    sides = np.asarray(side, dtype=np.int64)
-    if sides.ndim == 0:
-        known = sides.item() in _CODE_OF_SIDE
-        codes = np.array(_CODE_OF_SIDE.get(sides.item(), 0), dtype=np.int64)
-    else:
-        order = np.argsort(SIDES)
-        place = np.minimum(np.searchsorted(np.asarray(SIDES)[order], sides), len(SIDES) - 1)
-        codes = order[place].astype(np.int64)
-        known = bool((_SIDE_OF_CODE[codes] == sides).all())
-    if not known:
-        raise GridError(
-            "Squares cannot have this side", found=" ".join(str(s) for s in np.unique(sides)),
-            do=f"use one of {', '.join(str(s) for s in sorted(SIDES))} m",
-        )
-    return codes
+def polygons(squares: npt.ArrayLike, system: System | None = None) -> Shapes:
+    """Outlines of squares, easting before northing.
+
+    Parameters
+    ----------
+    squares
+        Packed squares.
+    system
+        The plane to draw them in; each square's own when left out.
+
+    Returns
+    -------
+    Object array of shapely polygons, empty where there is no square. UTM squares are cut off at the edge of
+    their zone (ask `is_cut`), so that the squares of two zones meet without overlapping.
+
+    Examples
+    --------
+    >>> [tetrad] = polygons([pack(1, 2_000, 648_000, 678_000)])
+    >>> tetrad.bounds, tetrad.area
+    ((648000.0, 678000.0, 650000.0, 680000.0), 4000000.0)
+    >>> len(polygons([]))
+    0
+    """
+    if system is None:
+        return _outlines(squares)
+    goal = system
+    return _moved(squares, lambda own, east, north: grid_to_grid(own, goal, east, north), goal.key)
+
+
+def polygons_lonlat(squares: npt.ArrayLike) -> Shapes:
+    """Outlines of squares in degrees, longitude before latitude; otherwise like `polygons`.
+
+    Examples
+    --------
+    >>> [monad] = polygons_lonlat([pack(131, 1_000, 468_000, 5_658_000)])
+    >>> [round(edge, 3) for edge in monad.bounds]
+    [2.543, 51.073, 2.558, 51.082]
+    """
+    return _moved(squares, grid_to_lonlat)
+
+
+def is_cut(squares: npt.ArrayLike) -> npt.NDArray[np.bool_]:
+    """Whether each square sticks out of its UTM zone and is therefore smaller than its side says.
+
+    Examples
+    --------
+    >>> is_cut([pack(131, 10_000, 710_000, 5_600_000), pack(131, 10_000, 500_000, 5_600_000)]).tolist()
+    [True, False]
+    """
+    packed = np.asarray(squares, dtype=np.int64)
+    key, side, easting, northing = unpack(packed)
+    return (packed >= 0) & ~is_wholly_in_zone(key, side, easting, northing)
+
+
+def _outlines(squares: npt.ArrayLike) -> Shapes:
+    packed = np.asarray(squares, dtype=np.int64)
+    key, side, easting, northing = unpack(packed)
+    shapes: Shapes = shapely.box(easting, northing, easting + side, northing + side)
+    shapes[packed < 0] = shapely.Polygon()
+    cut = is_cut(packed)
+    for number in np.unique(key[cut]):
+        rows = cut & (key == number)
+        shapes[rows] = shapely.intersection(shapes[rows], region(system_of(number)))
+    return shapes
+
+
+def _moved(squares: npt.ArrayLike, move: Move, goal: int = 0) -> Shapes:
+    shapes = _outlines(squares)
+    key = unpack(squares)[0]
+    for number in np.unique(key[(key > 0) & (key != goal)]):
+        rows = key == number
+        bent = shapely.segmentize(shapes[rows], _EDGE_STEP)
+        corners = shapely.get_coordinates(bent)
+        moved = move(system_of(number), corners[:, 0], corners[:, 1])
+        shapes[rows] = shapely.set_coordinates(bent, np.column_stack(moved))
+    return shapes

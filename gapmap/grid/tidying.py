@@ -24,14 +24,14 @@ Bytes = npt.NDArray[np.uint8]
 NO_GAP, MANY_GAPS = -1, -2
 
 _AND_SIGNS = "&+;|"
+_UNUSUAL = tuple(sign.encode() for sign in _AND_SIGNS)
 _TWO_THINGS = re.compile(rf"[0-9A-Za-z]\s*[{_AND_SIGNS}]\s*[0-9A-Za-z]")
 _RANGE = re.compile(r"[0-9]\s*[–—]\s*[0-9]")
-_KEEP = np.zeros(256, dtype=np.uint8)
-for _letter in b"ABCDEFGHIJKLMNOPQRSTUVWXYZ":
-    _KEEP[[_letter, _letter + 32]] = _letter
-for _digit in b"0123456789":
-    _KEEP[_digit] = _digit
-_IS_AND_SIGN = np.isin(np.arange(256), list(_AND_SIGNS.encode()))
+_NOT_THERE = re.compile(rb"\s*n\s*[/.\\-]\s*a\W*", re.IGNORECASE)
+#: Each byte as a capital or digit, or 0 when it is let go.
+_KEEP = bytes(
+    ord(sign.upper()) if sign.isascii() and sign.isalnum() else 0 for sign in map(chr, range(256))
+)
 
 
 @dataclass(frozen=True)
@@ -43,8 +43,8 @@ class Tidied:
     letters
         All of them in one row of ASCII bytes.
     starts, lengths
-        Where each value begins in it, and how long it is; the length is -1 where two things stand in one cell
-        or a letter of another alphabet, and nothing can be read.
+        Where each value begins in it, and how long it is; the length is -1 where nothing can be read: two
+        things in one cell, a letter of another alphabet, or n/a.
     gaps
         Place of the gap between two digits of each value, counted from its start; NO_GAP or MANY_GAPS.
     """
@@ -65,10 +65,10 @@ def tidy(texts: Iterable[object]) -> Tidied:
     (b'NT2577NT27', [6, 0, 4], [4, -1, -1])
     """
     data, offsets, spoiled = _flat(texts)
-    kept = _KEEP[data]
+    kept = np.frombuffer(data.translate(_KEEP), dtype=np.uint8)
     gaps = np.full(len(offsets) - 1, NO_GAP, dtype=np.int64)
     if kept.all():
-        letters, starts, lengths = kept, offsets[:-1], np.diff(offsets)
+        letters, starts, lengths = kept, offsets[:-1], offsets[1:] - offsets[:-1]
     else:
         is_kept = kept > 0
         places = np.flatnonzero(is_kept)
@@ -76,8 +76,10 @@ def tidy(texts: Iterable[object]) -> Tidied:
         bounds = np.concatenate([[0], np.cumsum(is_kept)])[offsets]
         starts, lengths = bounds[:-1], np.diff(bounds)
         _find_gaps(letters, places, starts, gaps)
-    if len(spoiled):
-        lengths[spoiled] = -1
+    for row in np.flatnonzero((lengths == 2) & (np.diff(offsets) > 2)):
+        if _NOT_THERE.fullmatch(data[offsets[row] : offsets[row + 1]]):
+            lengths[row] = -1
+    lengths[spoiled] = -1
     return Tidied(letters, starts, lengths, gaps)
 
 
@@ -116,14 +118,16 @@ def is_two_things(text: str) -> bool:
     return bool(_TWO_THINGS.search(text) or _RANGE.search(text))
 
 
-def _flat(texts: Iterable[object]) -> tuple[Bytes, Whole, Whole]:
-    """One row of ASCII bytes, the bounds of each value in it, and the values that cannot be read."""
-    data, offsets = _arrow_bytes(texts)
-    unusual = _IS_AND_SIGN[data] | (data >= 128)
-    if not unusual.any():
+def _flat(texts: Iterable[object]) -> tuple[bytes, Whole, Whole]:
+    """All values in one row of ASCII, the bounds of each in it, and the values that cannot be read."""
+    array = _arrow(texts)
+    data, offsets = _bytes_of(array)
+    if data.isascii() and not any(sign in data for sign in _UNUSUAL):
         return data, offsets, np.array([], dtype=np.int64)
+    flat = np.frombuffer(data, dtype=np.uint8)
+    unusual = (flat >= 128) | np.isin(flat, np.frombuffer(b"".join(_UNUSUAL), dtype=np.uint8))
     rows = np.unique(np.searchsorted(offsets, np.flatnonzero(unusual), side="right") - 1)
-    values = _arrow(texts).to_pylist()
+    values = array.to_pylist()
     spoiled = []
     for row in rows.tolist():
         text = values[row]
@@ -131,16 +135,16 @@ def _flat(texts: Iterable[object]) -> tuple[Bytes, Whole, Whole]:
         if plain is None or is_two_things(text):
             spoiled.append(row)
         values[row] = plain or ""
-    data, offsets = _arrow_bytes(values)
+    data, offsets = _bytes_of(_arrow(values))
     return data, offsets, np.array(spoiled, dtype=np.int64)
 
 
-def _arrow_bytes(texts: Iterable[object]) -> tuple[Bytes, Whole]:
-    array = _arrow(texts)
+def _bytes_of(array: pa.LargeStringArray) -> tuple[bytes, Whole]:
     _, bounds, content = array.buffers()
     offsets = np.frombuffer(bounds, dtype=np.int64)[array.offset : array.offset + len(array) + 1]
-    data = np.frombuffer(content, dtype=np.uint8) if content else np.zeros(0, dtype=np.uint8)
-    return data[offsets[0] : offsets[-1]], offsets - offsets[0]
+    first, last = int(offsets[0]), int(offsets[-1])
+    data = content[first:last].to_pybytes() if last > first else b""
+    return data, offsets - first
 
 
 def _arrow(texts: Iterable[object]) -> pa.LargeStringArray:

@@ -13,7 +13,7 @@ library agrees in the tests.
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from functools import cache
 
 import numpy as np
@@ -25,6 +25,7 @@ from gapmap.grid.projections import lonlat_to_grid
 from gapmap.grid.systems import UTM_NORTH, System, system_of, utm
 
 Whole = npt.NDArray[np.int64]
+Shapes = npt.NDArray[np.object_]
 
 #: Latitude bands from 80° S, eight degrees each, the last one twelve.
 BANDS = "CDEFGHJKLMNPQRSTUVWX"
@@ -155,7 +156,31 @@ def is_in_zone(key: Whole, side: Whole, easting: Whole, northing: Whole) -> npt.
     >>> is_in_zone(np.array([131, 131]), np.array([1000, 1000]), np.array([500_000, 790_000]), north).tolist()
     [True, False]
     """
-    inside = np.ones(key.shape, dtype=np.bool_)
+    def has_part_in(ground: shapely.Geometry, boxes: Shapes) -> npt.NDArray[np.bool_]:
+        reached: npt.NDArray[np.bool_] = shapely.intersects(ground, boxes) & ~shapely.touches(ground, boxes)
+        return reached
+
+    return _ask_zone(has_part_in, key, side, easting, northing)
+
+
+def is_wholly_in_zone(key: Whole, side: Whole, easting: Whole, northing: Whole) -> npt.NDArray[np.bool_]:
+    """Whether each square lies in its UTM zone to the last corner; true for squares of other systems.
+
+    Examples
+    --------
+    >>> corner = np.array([710_000]), np.array([5_600_000])
+    >>> is_wholly_in_zone(np.array([131]), np.array([10_000]), *corner).tolist()
+    [False]
+    """
+    return _ask_zone(shapely.covers, key, side, easting, northing)
+
+
+def _ask_zone(
+    question: Callable[[shapely.Geometry, Shapes], npt.NDArray[np.bool_]],
+    key: Whole, side: Whole, easting: Whole, northing: Whole,
+) -> npt.NDArray[np.bool_]:
+    """Ask a question about each square and its zone; squares deep inside (most) are not asked one by one."""
+    answer = np.ones(key.shape, dtype=np.bool_)
     for number in np.unique(key[key > UTM_NORTH]):
         rows = np.flatnonzero(key == number)
         corners = (easting[rows] // _HUNDRED_KM) << 32 | (northing[rows] // _HUNDRED_KM)
@@ -163,13 +188,11 @@ def is_in_zone(key: Whole, side: Whole, easting: Whole, northing: Whole) -> npt.
         west, south = (distinct >> 32) * _HUNDRED_KM, (distinct & 0xFFFFFFFF) * _HUNDRED_KM
         ground = region(system_of(number))
         wide = shapely.box(west, south, west + _HUNDRED_KM, south + _HUNDRED_KM)
-        whole = shapely.covers(ground, wide)[which]
-        inside[rows] = whole
-        rest = rows[~whole]
+        rest = rows[~shapely.covers(ground, wide)[which]]
         east, north = easting[rest], northing[rest]
         boxes = shapely.box(east, north, east + side[rest], north + side[rest])
-        inside[rest] = shapely.intersects(ground, boxes) & ~shapely.touches(ground, boxes)
-    return inside
+        answer[rest] = question(ground, boxes)
+    return answer
 
 
 def _row_letter(zone: int, row: int) -> str:
