@@ -6,7 +6,7 @@ import os
 import re
 import unicodedata
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from gapmap.errors import OutputError
@@ -58,7 +58,8 @@ def whole_file(path: Path) -> Iterator[Path]:
             do="close programs that have the file open, free some space, or choose another folder with --out",
         ) from error
     finally:
-        draft.unlink(missing_ok=True)
+        with suppress(OSError):
+            draft.unlink(missing_ok=True)
 
 
 def file_word(text: str) -> str:

@@ -15,7 +15,7 @@ from gapmap.grid.systems import system_named
 from gapmap.records.table import Records
 
 #: South-west corner of the empty sea square OQ.
-OQ_EASTING, OQ_NORTHING = 500_000, 1_100_000
+OQ_EASTING, OQ_NORTHING = 500_000, 600_000
 MakeRecords = Callable[..., Records]
 
 

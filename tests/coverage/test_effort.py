@@ -12,7 +12,7 @@ from gapmap.grid.squares import pack
 from gapmap.settings import text_to_classes
 
 CLASSES = text_to_classes("-2000, 2001-")
-HOME = int(pack(1, 2000, 500_000, 1_100_000).item())
+HOME = int(pack(1, 2000, 500_000, 600_000).item())
 
 
 def row(frame, date_class: int, square: int = HOME) -> dict[str, object]:
@@ -40,7 +40,7 @@ def test_one_square_counted_by_eye(make_records) -> None:
 
 
 def test_every_square_has_a_row_for_every_class(make_records) -> None:
-    area = pack(1, 2000, [500_000, 502_000], [1_100_000, 1_100_000])
+    area = pack(1, 2000, [500_000, 502_000], [600_000, 600_000])
     frame = effort(make_records([(1, 0, 0, 100, "1990-05-02", 4)]), 2000, CLASSES, squares=area)
     assert frame[["square", "date_class"]].to_numpy().tolist() == [[s, c] for s in sorted(area) for c in (-1, 0, 1)]
     assert frame["records"].tolist() == [1, 1, 0, 0, 0, 0]
@@ -80,7 +80,7 @@ def test_what_was_never_done_is_said(make_records) -> None:
     rows += [(1, 2000, 0, 100, f"2005-{month:02d}-02", 1, {"time_of_day": "day"}) for month in (5, 6)]
     rows += [(1, 4000, 0, 100, "2005", 1)]
     frame = effort(make_records(rows), 2000, CLASSES)
-    east, silent = (int(pack(1, 2000, 500_000 + step, 1_100_000).item()) for step in (2000, 4000))
+    east, silent = (int(pack(1, 2000, 500_000 + step, 600_000).item()) for step in (2000, 4000))
     assert row(frame, 1)["not_done"] == ""
     assert row(frame, 1, east)["not_done"] == "never in July to August; never at dusk or night"
     assert (row(frame, 1, east)["best_month"], row(frame, 1, east)["best_time"]) == (7, "night")

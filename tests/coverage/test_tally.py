@@ -15,8 +15,8 @@ from gapmap.grid.squares import pack
 from gapmap.settings import text_to_classes
 
 CLASSES = text_to_classes("-2000, 2001-2010, 2011-")
-HOME = int(pack(1, 2000, 500_000, 1_100_000).item())
-EAST = int(pack(1, 2000, 502_000, 1_100_000).item())
+HOME = int(pack(1, 2000, 500_000, 600_000).item())
+EAST = int(pack(1, 2000, 502_000, 600_000).item())
 
 
 def counts(frame: pd.DataFrame, square: int, species: int) -> dict[int, tuple[int, int, int]]:
@@ -80,7 +80,7 @@ def test_one_walk_with_many_references_is_one_visit_to_the_square(make_records) 
     assert home["length"].tolist() == [3, 1]
     assert home["people_id"].tolist() == [4, 5]
     assert home[["easting", "northing", "precision_m"]].to_numpy().tolist() == [
-        [500_000, 1_100_000, 2000], [500_110, 1_100_110, 10],
+        [500_000, 600_000, 2000], [500_110, 600_110, 10],
     ]
     assert len(lists) == 3
     assert finds.groupby("list_id")["species_id"].apply(list).tolist() == [[1, 2, 3], [1], [1]]

@@ -1,0 +1,83 @@
+"""Hectads, the area's summary and growth by year, from small pictures."""
+
+from __future__ import annotations
+
+import pandas as pd
+import pytest
+import shapely
+
+from gapmap.coverage.areas import growth, land_shares, roll_up, summary
+from gapmap.coverage.completeness import STANDINGS
+from gapmap.grid.squares import children, pack
+from gapmap.grid.systems import system_named
+from gapmap.settings import ThresholdsSection
+
+HECTAD = int(pack(1, 10_000, 500_000, 600_000).item())
+TETRADS = children(HECTAD, 2000)
+
+
+def standings(words: dict[int, str], visits: dict[int, float] | None = None) -> pd.DataFrame:
+    """A standing of one date class: tetrads of the hectad by their place in it."""
+    needed = visits or {}
+    return pd.DataFrame({
+        "square": [int(TETRADS[place]) for place in words], "date_class": 0, "standing": list(words.values()),
+        "visits_needed": [needed.get(place, float("nan")) for place in words],
+    })
+
+
+def test_a_hectad_of_twentyfive_tetrads() -> None:
+    frame = roll_up(standings({0: "well covered", 1: "begun", 2: "part covered"}, {0: 0.0, 2: 4.0}), 10_000)
+    one = frame[frame["date_class"] == 0].iloc[0]
+    assert (one["square"], one["squares"]) == (HECTAD, 25)
+    assert {word: one[word] for word in STANDINGS if one[word]} == {
+        "well covered": 1, "begun": 1, "part covered": 1, "not visited": 22,
+    }
+    assert one["done_share"] == pytest.approx(1 / 25)
+    assert one["visits_needed"] == 4
+    assert one["needs"].split("; ")[0] == "OQ00K"  # A, F, K, Q, V along the lowest row (common practice)
+
+
+def test_boundary_squares_count_by_their_share_of_land() -> None:
+    """The area is the western 3 km of the hectad: one whole column of tetrads, and half of the next."""
+    west = shapely.box(500_000, 600_000, 503_000, 610_000)
+    land = land_shares(TETRADS, west, system_named("british"))
+    assert len(land) == 10
+    assert land[int(TETRADS[0])] == pytest.approx(1)
+    assert land[int(TETRADS[1])] == pytest.approx(0.5)
+    frame = roll_up(standings({0: "well covered", 1: "well covered", 4: "well covered"}), 10_000, land)
+    one = frame[frame["date_class"] == 0].iloc[0]
+    assert one["squares"] == pytest.approx(7.5)
+    assert one["well covered"] == pytest.approx(1.5)
+    assert one["done_share"] == pytest.approx(0.2)
+
+
+def test_summary_counts_every_word() -> None:
+    frame = summary(standings({0: "well covered", 1: "begun", 2: "begun"}))
+    assert frame["standing"].tolist() == list(STANDINGS)
+    assert frame.set_index("standing")["squares"].to_dict() == {
+        **dict.fromkeys(STANDINGS, 0), "well covered": 1, "begun": 2,
+    }
+    assert frame["share"].sum() == pytest.approx(1)
+
+
+def test_nothing_to_sum_up() -> None:
+    assert len(summary(standings({}))) == 0
+    assert len(roll_up(standings({}), 10_000)) == 0
+
+
+def test_growth_by_year(make_records) -> None:
+    """Square A in 2001 and 2003, square B in 2003; two lists are enough here."""
+    records = make_records([
+        (1, 0, 0, 1000, "2001-05-01", 1), (2, 0, 0, 1000, "2001-05-01", 1),
+        (1, 0, 0, 1000, "2003-05-01", 1), (3, 2000, 0, 1000, "2003-05-01", 1), (3, 2000, 0, 1000, "2003", 1),
+        (9, 2000, 0, 1000, "1990/2005", 1),
+    ])
+    frame = growth(records, 2000, ThresholdsSection(enough_visits=2)).set_index("year")
+    assert frame.index.tolist() == [2001, 2002, 2003]
+    assert frame["records"].tolist() == [2, 0, 3]
+    assert frame["lists"].tolist() == [1, 0, 3]
+    assert frame["squares"].tolist() == [1, 0, 2]
+    assert frame["squares_so_far"].tolist() == [1, 1, 2]
+    assert frame["species_so_far"].tolist() == [2, 2, 3]
+    assert frame["enough_so_far"].tolist() == [0, 0, 2]
+    assert len(growth(make_records([]), 2000, ThresholdsSection())) == 0
