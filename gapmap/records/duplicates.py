@@ -1,0 +1,112 @@
+"""Records that say again what another record says: found in the database, so that millions of rows are no matter."""
+
+from __future__ import annotations
+
+import duckdb
+
+#: What two rows must share to be the same record.
+_SAME = (
+    "species_id", "system", "easting", "northing", "precision_m", "is_point", "date_from", "date_to", "date_kind",
+    "people_id", "stage", "sex", "quantity",
+)  # fmt: skip
+#: What a coarser and a finer row must share to be the same record.
+_EVENT = ("species_id", "system", "date_from", "people_id")
+#: Rows whose day and people are known: only those can be told to repeat another row of their own file.
+_KNOWN = "date_kind = 'day' and date_from = date_to and people_id <> 0"
+
+
+def find_duplicates(connection: duckdb.DuckDBPyConnection, candidates: str) -> str:
+    """Find the rows that repeat another one.
+
+    Two kinds are found. *Exact*: the same species, place, date, people, stage, sex and quantity in another file, as
+    often as that file has it, or in the same file when the day and the people are known (two rows with a year and no
+    name may well be two finds). *Nested*: the same species, day and people at a coarser square around a finer place,
+    where the coarser row says nothing of stage, sex and quantity that the finer one does not; the finer one is kept.
+
+    Parameters
+    ----------
+    connection
+        The database.
+    candidates
+        Relation with candidate_id (unique, in the order of files and rows), file_id, species_id, system, easting,
+        northing, precision_m (metres), is_point, date_from, date_to, date_kind, people_id, stage, sex, quantity.
+
+    Returns
+    -------
+    str
+        Name of a temporary table with candidate_id, kept_id, code and sentence: a row for every duplicate. A row that
+        is kept is never itself a duplicate.
+
+    Examples
+    --------
+    >>> connection = duckdb.connect()
+    >>> _ = connection.execute('''create table seen as select * from (values
+    ...     (1, 1, 7, 1, 300000, 600000, 10000, false, date '2001-05-12', date '2001-05-12', 'day', 3, '', '', ''),
+    ...     (2, 1, 7, 1, 304200, 601100, 100, false, date '2001-05-12', date '2001-05-12', 'day', 3, '', '', ''),
+    ...     (3, 2, 7, 1, 304200, 601100, 100, false, date '2001-05-12', date '2001-05-12', 'day', 3, '', '', ''))
+    ...     t(candidate_id, file_id, species_id, system, easting, northing, precision_m, is_point, date_from, date_to,
+    ...       date_kind, people_id, stage, sex, quantity)''')
+    >>> table = find_duplicates(connection, "seen")
+    >>> connection.execute(f"select candidate_id, kept_id, code from {table} order by 1").fetchall()
+    [(1, 2, 'nested duplicate'), (3, 2, 'duplicate')]
+    """
+    connection.execute(
+        "create or replace temp table duplicates (candidate_id bigint, kept_id bigint, code varchar, sentence varchar)"
+    )
+    if _gather_suspects(connection, candidates):
+        _add_exact(connection)
+        _add_nested(connection)
+    connection.execute("drop table suspects")
+    return "duplicates"
+
+
+def _gather_suspects(connection: duckdb.DuckDBPyConnection, candidates: str) -> bool:
+    """The few rows that share species, day and people with another one; everything else is told apart at once."""
+    several = connection.execute(f"select min(file_id) <> max(file_id) from {candidates}").fetchone()
+    wanted = "(date_kind <> 'unknown' or people_id <> 0)" if several and several[0] else _KNOWN
+    event = f"hash({', '.join(_EVENT)})"
+    columns = ", ".join(("candidate_id", "file_id", *_SAME))
+    connection.execute(
+        f"""create or replace temp table suspects as select {columns} from {candidates} where {wanted} and {event} in
+            (select {event} as event from {candidates} where {wanted} group by event having count(*) > 1)"""
+    )
+    return connection.execute("select 1 from suspects limit 1").fetchone() is not None
+
+
+def _add_exact(connection: duckdb.DuckDBPyConnection) -> None:
+    same = ", ".join(_SAME)
+    connection.execute(
+        f"""insert into duplicates
+            with content as (select *, hash({same}) as content from suspects),
+            twins as (select * from content where content in
+                (select content from content group by content having count(*) > 1)),
+            numbered as (select *, case when {_KNOWN} then 1
+                else row_number() over (partition by {same}, file_id order by candidate_id) end as which from twins),
+            kept as (select candidate_id, file_id, min(candidate_id) over same_record as kept_id,
+                arg_min(file_id, candidate_id) over same_record as kept_file
+                from numbered window same_record as (partition by {same}, which))
+            select candidate_id, kept_id, 'duplicate', case when file_id = kept_file
+                then 'The row repeats another one of the file; it is counted once.'
+                else 'The row repeats one of another file; it is counted once.' end
+            from kept where candidate_id <> kept_id"""
+    )
+
+
+def _add_nested(connection: duckdb.DuckDBPyConnection) -> None:
+    same = " and ".join(f"fine.{name} = coarse.{name}" for name in _EVENT)
+    silent = " and ".join(f"coarse.{name} in ('', fine.{name})" for name in ("stage", "sex", "quantity"))
+    connection.execute(
+        f"""insert into duplicates
+            with rows as (select * from suspects anti join duplicates using (candidate_id) where {_KNOWN}),
+            sizes as (select distinct precision_m as side from rows where not is_point),
+            fine as (select rows.*, side, easting - (easting % side + side) % side as west,
+                    northing - (northing % side + side) % side as south
+                from rows join sizes on precision_m < side),
+            pairs as (select coarse.candidate_id, fine.candidate_id as fine_id, fine.precision_m
+                from rows coarse join fine on {same} and coarse.precision_m = fine.side
+                    and coarse.easting = fine.west and coarse.northing = fine.south and {silent}
+                where not coarse.is_point)
+            select candidate_id, arg_min(fine_id, (precision_m, fine_id)), 'nested duplicate',
+                'The row repeats one at a finer place, of the same day and people; the finer one is counted.'
+            from pairs group by candidate_id"""
+    )
