@@ -57,8 +57,15 @@ def write_record_files(folder: Path, sheets: list[Sheet]) -> None:
     """Write the society's table and those of the four recorders, each as its keeper would send it."""
     society, field, nights, quellick, fennimar, vastrey = sheets
     files.write_sheet_csv(folder / society.file, society)
-    titles = [f"Ground invertebrates of {ISLAND}, T. Orrowby (invented)", "please ask me before passing these on"]
-    remarks = [NOTICE, "Field: walks by day. Town nights: walls and gardens with a torch.", "♂ male, ♀ female, juv young"]
+    titles = [
+        f"Ground invertebrates of {ISLAND}, T. Orrowby (invented)",
+        "please ask me before passing these on",
+    ]
+    remarks = [
+        NOTICE,
+        "Field: walks by day. Town nights: walls and gardens with a torch.",
+        "♂ male, ♀ female, juv young",
+    ]
     files.write_workbook(folder / field.file, [field, nights], titles, remarks)
     files.write_sheet_csv(folder / quellick.file, quellick, delimiter=";", encoding="cp1252")
     files.write_open_document(folder / fennimar.file, fennimar)
@@ -76,7 +83,9 @@ def write_beside(area: Path, land: Land) -> None:
     easting, northing = ISLET_CENTRE
     islet = references([easting], [northing], [2000]).tolist()
     (area / "area.toml").write_text(lookups.area_file(islet), encoding="utf-8", newline="\n")
-    (area / "README.txt").write_text(f"{NOTICE}\nMade by demo/make.py; demo/README.md tells how.\n", encoding="utf-8", newline="\n")
+    (area / "README.txt").write_text(
+        f"{NOTICE}\nMade by demo/make.py; demo/README.md tells how.\n", encoding="utf-8", newline="\n"
+    )
 
 
 if __name__ == "__main__":

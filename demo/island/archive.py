@@ -10,10 +10,30 @@ from island.fauna import Fauna
 from island.writing import people_of
 
 TERMS = (
-    "occurrenceID", "basisOfRecord", "scientificName", "scientificNameAuthorship", "vernacularName", "eventDate", "year",
-    "month", "day", "eventTime", "recordedBy", "identifiedBy", "individualCount", "sex", "lifeStage", "samplingProtocol",
-    "habitat", "locality", "verbatimCoordinates", "decimalLatitude", "decimalLongitude", "coordinateUncertaintyInMeters",
-    "identificationVerificationStatus", "occurrenceRemarks",
+    "occurrenceID",
+    "basisOfRecord",
+    "scientificName",
+    "scientificNameAuthorship",
+    "vernacularName",
+    "eventDate",
+    "year",
+    "month",
+    "day",
+    "eventTime",
+    "recordedBy",
+    "identifiedBy",
+    "individualCount",
+    "sex",
+    "lifeStage",
+    "samplingProtocol",
+    "habitat",
+    "locality",
+    "verbatimCoordinates",
+    "decimalLatitude",
+    "decimalLongitude",
+    "coordinateUncertaintyInMeters",
+    "identificationVerificationStatus",
+    "occurrenceRemarks",
 )
 _NEW_YEAR = 0.4  # of the cards with only a year, typed up as 1 January
 
@@ -25,30 +45,57 @@ def archive_rows(notes: pd.DataFrame, fauna: Fauna) -> list[list[str]]:
     carry old names. The place is the middle of the reference's square, with the distance to its corner beside it.
     """
     generator = stream("archive")
-    facts = fauna.species.set_index("name")
+    facts = {
+        kind.name: (kind.authority, kind.synonyms.split(";")[0], kind.vernacular)
+        for kind in fauna.species.itertuples(index=False)
+    }
     rows = []
     for note in notes.itertuples():
         name, authority = _as_then_known(note, facts, generator)
         when, month, day = _dates(note, bool(stream("card", note.visit_id).random() < _NEW_YEAR))
         specimen = note.evidence in ("voucher", "microscope", "dissection")
-        rows.append([
-            f"archive:{note.Index + 1:05d}", "PreservedSpecimen" if specimen else "HumanObservation", name, authority,
-            facts.vernacular.get(note.name, ""), when, str(note.year), month, day, note.clock,
-            "|".join(person.surname_first for person in people_of(note.people)), note.determiner_name,
-            str(note.quantity or ""), "" if note.sex == "both" else note.sex, note.stage, note.method, note.habitat, note.place,
-            note.reference, f"{note.latitude:.6f}", f"{note.longitude:.6f}", str(round(note.side / 2**0.5)),
-            note.status, f"{note.evidence}" if note.evidence else "",
-        ])
+        rows.append(
+            [
+                f"archive:{note.Index + 1:05d}",
+                "PreservedSpecimen" if specimen else "HumanObservation",
+                name,
+                authority,
+                facts[note.name][2] if note.name in facts else "",
+                when,
+                str(note.year),
+                month,
+                day,
+                note.clock,
+                "|".join(person.surname_first for person in people_of(note.people)),
+                note.determiner_name,
+                str(note.quantity or ""),
+                "" if note.sex == "both" else note.sex,
+                note.stage,
+                note.method,
+                note.habitat,
+                note.place,
+                note.reference,
+                f"{note.latitude:.6f}",
+                f"{note.longitude:.6f}",
+                str(round(note.side / 2**0.5)),
+                note.status,
+                note.evidence,
+            ]
+        )
     return rows
 
 
-def _as_then_known(note: tuple, facts: pd.DataFrame, generator: np.random.Generator) -> tuple[str, str]:  # type: ignore[type-arg]
-    if note.name not in facts.index:
+def _as_then_known(
+    note: tuple,
+    facts: dict[str, tuple[str, str, str]],
+    generator: np.random.Generator,  # type: ignore[type-arg]
+) -> tuple[str, str]:
+    if note.name not in facts:
         return note.name, ""
-    old = facts.synonyms[note.name].split(";")[0]
+    authority, old, _ = facts[note.name]
     if old and generator.random() < 0.7 - 0.02 * (note.year - 1966):
         return old, ""
-    return note.name, facts.authority[note.name]
+    return note.name, authority
 
 
 def _dates(note: tuple, as_new_year: bool) -> tuple[str, str, str]:  # type: ignore[type-arg]

@@ -13,7 +13,9 @@ SEED = 20261125
 def stream(*purpose: object) -> np.random.Generator:
     """A generator that depends on the seed and the purpose alone, so that one part can change without the others."""
     text = "/".join(str(part) for part in (SEED, *purpose))
-    return np.random.Generator(np.random.PCG64(int.from_bytes(hashlib.sha256(text.encode()).digest()[:16], "big")))
+    return np.random.Generator(
+        np.random.PCG64(int.from_bytes(hashlib.sha256(text.encode()).digest()[:16], "big"))
+    )
 
 
 def smooth_field(generator: np.random.Generator, shape: tuple[int, int], length: float) -> np.ndarray:
@@ -33,7 +35,8 @@ def _between_knots(cells: int, length: float) -> sparse.csr_array:
     before = place.astype(int)
     t = place - before
     weights = 0.5 * np.stack(
-        [-t + 2 * t**2 - t**3, 2 - 5 * t**2 + 3 * t**3, t + 4 * t**2 - 3 * t**3, -(t**2) + t**3], axis=1,
+        [-t + 2 * t**2 - t**3, 2 - 5 * t**2 + 3 * t**3, t + 4 * t**2 - 3 * t**3, -(t**2) + t**3],
+        axis=1,
     )
     columns = before[:, None] + np.arange(-1, 3)
     rows = np.repeat(np.arange(cells), 4)

@@ -21,12 +21,26 @@ from island.terrain import CELL, CENTRE, CODE_OF, COLUMNS, NORTH, ROWS, SOUTH, T
 ALWAYS, NEVER = 1000, 9999
 SKILLS = ("sight", "hand lens", "microscope", "dissection")
 METHODS = (
-    "hand search", "sieving", "pitfall", "torch", "sweeping", "beating", "building search", "shore search",
+    "hand search",
+    "sieving",
+    "pitfall",
+    "torch",
+    "sweeping",
+    "beating",
+    "building search",
+    "shore search",
 )
 HOURS = ("day", "dusk", "night")
 
 _LETTERS = {
-    "S": "shore", "D": "dune", "H": "heath", "W": "woodland", "P": "pasture", "A": "arable", "B": "bog", "T": "town",
+    "S": "shore",
+    "D": "dune",
+    "H": "heath",
+    "W": "woodland",
+    "P": "pasture",
+    "A": "arable",
+    "B": "bog",
+    "T": "town",
     "Q": "quarry",
 }
 _FULL_SHARE = 0.12  # of a monad's land: from here on more of a habitat makes no difference
@@ -95,20 +109,36 @@ def make_fauna(terrain: Terrain) -> Fauna:
     luck = np.stack([stream("abundance", name).standard_normal(len(monads)) for name in species["name"]])
     abundance = (0.3 + suitable) * np.exp(0.8 * luck - 0.32)
     return Fauna(
-        species, monads, arrives, leaves, abundance, affinity, _season(species), _hour(species), _by_method(species),
+        species,
+        monads,
+        arrives,
+        leaves,
+        abundance,
+        affinity,
+        _season(species),
+        _hour(species),
+        _by_method(species),
     )
 
 
 def make_monads(terrain: Terrain) -> pd.DataFrame:
     """Every 1 km square with at least a hectare of land: its corner, land share, habitat shares, height and lime."""
+
     def mean(values: np.ndarray) -> np.ndarray:
-        return values.reshape(ROWS // _PER_BLOCK, _PER_BLOCK, COLUMNS // _PER_BLOCK, _PER_BLOCK).mean(axis=(1, 3))
+        return values.reshape(ROWS // _PER_BLOCK, _PER_BLOCK, COLUMNS // _PER_BLOCK, _PER_BLOCK).mean(
+            axis=(1, 3)
+        )
 
     land = mean(terrain.land.astype(float))
-    north, east = np.meshgrid(np.arange(NORTH - 1000, SOUTH - 1, -1000), np.arange(WEST, WEST + COLUMNS * CELL, 1000), indexing="ij")
+    north, east = np.meshgrid(
+        np.arange(NORTH - 1000, SOUTH - 1, -1000), np.arange(WEST, WEST + COLUMNS * CELL, 1000), indexing="ij"
+    )
     safe = np.maximum(land, 1e-9)
     frame = {
-        "easting": east, "northing": north, "land": land, "height": mean(terrain.height * terrain.land) / safe,
+        "easting": east,
+        "northing": north,
+        "land": land,
+        "height": mean(terrain.height * terrain.land) / safe,
         "lime": mean(terrain.lime * terrain.land) / safe,
     }
     frame |= {name: mean((terrain.habitat == code).astype(float)) / safe for name, code in CODE_OF.items()}
@@ -129,7 +159,9 @@ def _suitable(species: pd.DataFrame, monads: pd.DataFrame, affinity: np.ndarray)
     for name, code in CODE_OF.items():
         enough = np.minimum(monads[name].to_numpy() * monads["land"].to_numpy() / _FULL_SHARE, 1)
         missing *= 1 - affinity[:, [code]] * enough
-    lowest, highest = (species["height"].str.split("-").str[i].astype(float).to_numpy()[:, None] for i in (0, 1))
+    lowest, highest = (
+        species["height"].str.split("-").str[i].astype(float).to_numpy()[:, None] for i in (0, 1)
+    )
     height = monads["height"].to_numpy()
     above = 1 / (1 + np.exp(-(height - lowest + 30) / 20))
     below = 1 / (1 + np.exp((height - highest - 10) / 30))
@@ -146,7 +178,11 @@ def _settled(species: pd.DataFrame, monads: pd.DataFrame, suitable: np.ndarray) 
         surface = smooth_field(generator, (ROWS // _PER_BLOCK, COLUMNS // _PER_BLOCK), 7)[rows, columns]
         side = {"west": -1.0, "east": 1.0}.get(kind["history"], 0.0)
         spread = kind["spread"]
-        logit = np.log(spread / (1 - spread)) + 4.5 * (suitable[row] - 0.75) + kind["lime"] * monads["lime"].to_numpy()
+        logit = (
+            np.log(spread / (1 - spread))
+            + 4.5 * (suitable[row] - 0.75)
+            + kind["lime"] * monads["lime"].to_numpy()
+        )
         logit += 1.1 * surface + side * 2.5 * np.tanh(along / 9)
         chance = np.where(suitable[row] < 0.06, 0, 1 / (1 + np.exp(-logit)))
         lives[row] = generator.random(len(monads)) < chance

@@ -22,7 +22,11 @@ _MADE = datetime(2026, 11, 1)
 
 
 def write_csv(
-    path: Path, headers: Sequence[str], rows: Iterable[Sequence[Cell]], delimiter: str = ",", encoding: str = "utf-8"
+    path: Path,
+    headers: Sequence[str],
+    rows: Iterable[Sequence[Cell]],
+    delimiter: str = ",",
+    encoding: str = "utf-8",
 ) -> None:
     """A delimited text file with Windows line ends."""
     text = io.StringIO()
@@ -37,9 +41,13 @@ def write_sheet_csv(path: Path, sheet: Sheet, delimiter: str = ",", encoding: st
     write_csv(path, sheet.headers, (list(row.values()) for row in sheet.rows), delimiter, encoding)
 
 
-def write_workbook(path: Path, sheets: Sequence[Sheet], titles: Sequence[str], remarks: Sequence[str]) -> None:
+def write_workbook(
+    path: Path, sheets: Sequence[Sheet], titles: Sequence[str], remarks: Sequence[str]
+) -> None:
     """A workbook: each table on its sheet, titles above the first one, real dates, and a sheet of remarks."""
-    with xlsxwriter.Workbook(str(path), {"default_date_format": "dd/mm/yyyy", "strings_to_numbers": False}) as book:
+    with xlsxwriter.Workbook(
+        str(path), {"default_date_format": "dd/mm/yyyy", "strings_to_numbers": False}
+    ) as book:
         book.set_properties({"created": _MADE, "title": titles[0], "comments": NOTICE})
         bold = book.add_format({"bold": True})
         for sheet in sheets:
@@ -71,7 +79,8 @@ def write_open_document(path: Path, sheet: Sheet) -> None:
     rows = [list(sheet.headers), *(list(row.values()) for row in sheet.rows)]
     table = "".join(f"<table:table-row>{''.join(map(_open_cell, row))}</table:table-row>" for row in rows)
     spaces = " ".join(
-        f'xmlns:{name}="urn:oasis:names:tc:opendocument:xmlns:{name}:1.0"' for name in ("office", "table", "text")
+        f'xmlns:{name}="urn:oasis:names:tc:opendocument:xmlns:{name}:1.0"'
+        for name in ("office", "table", "text")
     )
     content = (
         f'<?xml version="1.0" encoding="UTF-8"?><office:document-content {spaces} office:version="1.2"><office:body>'
@@ -85,14 +94,19 @@ def write_open_document(path: Path, sheet: Sheet) -> None:
         f'<manifest:file-entry manifest:full-path="/" manifest:media-type="{kind}"/>'
         '<manifest:file-entry manifest:full-path="content.xml" manifest:media-type="text/xml"/></manifest:manifest>'
     )
-    write_zip(path, {"mimetype": kind, "content.xml": content, "META-INF/manifest.xml": manifest}, stored=("mimetype",))
+    write_zip(
+        path,
+        {"mimetype": kind, "content.xml": content, "META-INF/manifest.xml": manifest},
+        stored=("mimetype",),
+    )
 
 
 def _open_cell(cell: Cell) -> str:
     if cell == "":
         return "<table:table-cell/>"
     if isinstance(cell, int | float):
-        return f'<table:table-cell office:value-type="float" office:value="{cell}"><text:p>{cell}</text:p></table:table-cell>'
+        kind = f'office:value-type="float" office:value="{cell}"'
+        return f"<table:table-cell {kind}><text:p>{cell}</text:p></table:table-cell>"
     return f'<table:table-cell office:value-type="string"><text:p>{escape(str(cell))}</text:p></table:table-cell>'
 
 
@@ -113,11 +127,14 @@ def write_darwin_core(path: Path, terms: Sequence[str], rows: Iterable[Sequence[
     """
     lines = ["\t".join(terms), *("\t".join(row) for row in rows)]
     fields = "".join(
-        f'<field index="{index}" term="http://rs.tdwg.org/dwc/terms/{term}"/>' for index, term in enumerate(terms) if index
+        f'<field index="{index}" term="http://rs.tdwg.org/dwc/terms/{term}"/>'
+        for index, term in enumerate(terms)
+        if index
     )
     meta = (
         '<?xml version="1.0" encoding="UTF-8"?>\n<archive xmlns="http://rs.tdwg.org/dwc/text/" metadata="eml.xml">'
-        '<core encoding="UTF-8" fieldsTerminatedBy="\\t" linesTerminatedBy="\\n" fieldsEnclosedBy="" ignoreHeaderLines="1" '
+        '<core encoding="UTF-8" fieldsTerminatedBy="\\t" linesTerminatedBy="\\n" fieldsEnclosedBy="" '
+        'ignoreHeaderLines="1" '
         'rowType="http://rs.tdwg.org/dwc/terms/Occurrence"><files><location>occurrence.txt</location></files>'
         f'<id index="0"/>{fields}</core></archive>\n'
     )

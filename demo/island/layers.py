@@ -1,4 +1,4 @@
-"""The land as files for any GIS: boundary, coast, rivers, roads, towns as GeoPackages, habitat and height as GeoTIFF."""
+"""The land as files for any GIS: boundary, coast, rivers, roads, towns (GeoPackage), habitat and height (GeoTIFF)."""
 
 from __future__ import annotations
 
@@ -30,19 +30,36 @@ def write_layers(folder: Path, terrain: Terrain, roads: list[LineString], rivers
 
 def _write(path: Path, columns: dict[str, list[object]], shapes: list[object]) -> None:
     frame = gpd.GeoDataFrame(columns, geometry=shapes, crs=_CRS)
-    pyogrio.write_dataframe(frame, path, layer=path.stem, driver="GPKG", layer_options={"DESCRIPTION": NOTICE})
+    pyogrio.write_dataframe(
+        frame, path, layer=path.stem, driver="GPKG", layer_options={"DESCRIPTION": NOTICE}
+    )
 
 
 def write_rasters(folder: Path, terrain: Terrain) -> None:
     """Write habitat.tif (codes of HABITATS, 0 is the sea) and height.tif (metres) into the folder."""
     _raster(folder / "habitat.tif", terrain.habitat, 0, {str(code): name for code, name in HABITATS.items()})
-    _raster(folder / "height.tif", np.where(terrain.land, terrain.height, -1).astype(np.int16), -1, {"unit": "metres"})
+    _raster(
+        folder / "height.tif",
+        np.where(terrain.land, terrain.height, -1).astype(np.int16),
+        -1,
+        {"unit": "metres"},
+    )
 
 
 def _raster(path: Path, values: np.ndarray, nothing: int, tags: dict[str, str]) -> None:
     with rasterio.open(
-        path, "w", driver="GTiff", height=ROWS, width=COLUMNS, count=1, dtype=values.dtype, crs=_CRS, transform=TRANSFORM,
-        nodata=nothing, compress="deflate", predictor=1,
+        path,
+        "w",
+        driver="GTiff",
+        height=ROWS,
+        width=COLUMNS,
+        count=1,
+        dtype=values.dtype,
+        crs=_CRS,
+        transform=TRANSFORM,
+        nodata=nothing,
+        compress="deflate",
+        predictor=1,
     ) as raster:
         raster.write(values, 1)
         raster.update_tags(notice=NOTICE)

@@ -17,44 +17,101 @@ from island.terrain import Terrain
 #: How often each slip is made in each file.
 _PLAN: dict[str, dict[str, int]] = {
     "Orrowby 2016-2026.xlsx": {
-        "name misspelt": 9, "name unknown": 3, "name missing": 1, "name uncertain": 4,
-        "reference with an odd number of digits": 6, "reference with letters that cannot be": 4,
-        "tetrad letter that cannot be": 2, "tetrad letter on the wrong length": 2, "reference missing": 2,
-        "letters of a square far away": 3, "reference in the sea": 3, "date that cannot be": 4, "date in the future": 3,
-        "date before 1600": 1, "date missing": 1, "count that cannot be": 1, "row twice": 4,
+        "name misspelt": 9,
+        "name unknown": 3,
+        "name missing": 1,
+        "name uncertain": 4,
+        "reference with an odd number of digits": 6,
+        "reference with letters that cannot be": 4,
+        "tetrad letter that cannot be": 2,
+        "tetrad letter on the wrong length": 2,
+        "reference missing": 2,
+        "letters of a square far away": 3,
+        "reference in the sea": 3,
+        "date that cannot be": 4,
+        "date in the future": 3,
+        "date before 1600": 1,
+        "date missing": 1,
+        "count that cannot be": 1,
+        "row twice": 4,
         "also in the society's file": 2,
     },
     "Quellick Ottenhaven 2010-2019.csv": {
-        "name misspelt": 9, "name unknown": 2, "name uncertain": 3, "reference with an odd number of digits": 5,
-        "reference with letters that cannot be": 3, "reference missing": 1, "letters of a square far away": 3,
-        "reference in the sea": 2, "date that cannot be": 5, "month before day": 5, "date in the future": 2,
-        "date before 1600": 2, "year in two figures": 4, "row twice": 3, "also in the society's file": 3,
+        "name misspelt": 9,
+        "name unknown": 2,
+        "name uncertain": 3,
+        "reference with an odd number of digits": 5,
+        "reference with letters that cannot be": 3,
+        "reference missing": 1,
+        "letters of a square far away": 3,
+        "reference in the sea": 2,
+        "date that cannot be": 5,
+        "month before day": 5,
+        "date in the future": 2,
+        "date before 1600": 2,
+        "year in two figures": 4,
+        "row twice": 3,
+        "also in the society's file": 3,
         "place and reference disagree": 3,
     },
     "IF notebooks.ods": {
-        "name misspelt": 8, "name abbreviated": 6, "name uncertain": 4, "name unknown": 2,
-        "reference with an odd number of digits": 5, "tetrad letter that cannot be": 3,
-        "tetrad letter on the wrong length": 2, "reference with letters that cannot be": 2, "reference missing": 2,
-        "end before start": 4, "date that cannot be": 3, "date in the future": 1, "date missing": 2, "row twice": 3,
-        "again at 10 km": 3, "count that cannot be": 1,
+        "name misspelt": 8,
+        "name abbreviated": 6,
+        "name uncertain": 4,
+        "name unknown": 2,
+        "reference with an odd number of digits": 5,
+        "tetrad letter that cannot be": 3,
+        "tetrad letter on the wrong length": 2,
+        "reference with letters that cannot be": 2,
+        "reference missing": 2,
+        "end before start": 4,
+        "date that cannot be": 3,
+        "date in the future": 1,
+        "date missing": 2,
+        "row twice": 3,
+        "again at 10 km": 3,
+        "count that cannot be": 1,
     },
     "vastrey_export.csv": {
-        "name misspelt": 7, "name unknown": 2, "latitude and longitude exchanged": 5, "sign of the longitude": 5,
-        "minutes read as decimals": 4, "decimal point left out": 4, "latitude missing": 2, "date that cannot be": 4,
-        "date in the future": 3, "date before 1600": 1, "date missing": 1, "row twice": 3,
+        "name misspelt": 7,
+        "name unknown": 2,
+        "latitude and longitude exchanged": 5,
+        "sign of the longitude": 5,
+        "minutes read as decimals": 4,
+        "decimal point left out": 4,
+        "latitude missing": 2,
+        "date that cannot be": 4,
+        "date in the future": 3,
+        "date before 1600": 1,
+        "date missing": 1,
+        "row twice": 3,
         "uncertainty that cannot be": 2,
     },
 }
 _ODD: dict[str, int] = {
-    "wrong letters": 10, "easting and northing exchanged": 8, "two digits exchanged": 8, "wrong leading digit": 10,
-    "day and month exchanged": 4, "year off by ten": 5, "out of season": 5, "name of a look-alike": 6,
-    "name one line away": 8, "stray indoors": 6,
+    "wrong letters": 10,
+    "easting and northing exchanged": 8,
+    "two digits exchanged": 8,
+    "wrong leading digit": 10,
+    "day and month exchanged": 4,
+    "year off by ten": 5,
+    "out of season": 5,
+    "name of a look-alike": 6,
+    "name one line away": 8,
+    "stray indoors": 6,
 }
-_BARK_DWELLERS = ("Proteroiulus fuscus", "Nemasoma varicorne", "Geophilus truncorum", "Cylindroiulus punctatus")
+_BARK_DWELLERS = (
+    "Proteroiulus fuscus",
+    "Nemasoma varicorne",
+    "Geophilus truncorum",
+    "Cylindroiulus punctatus",
+)
 _COLUMNS = ["file", "sheet", "row", "column", "kind", "seen", "found", "should_be"]
 
 
-def make_mistakes(sheets: list[Sheet], terrain: Terrain, fauna: Fauna) -> tuple[list[Sheet], pd.DataFrame, pd.DataFrame]:
+def make_mistakes(
+    sheets: list[Sheet], terrain: Terrain, fauna: Fauna
+) -> tuple[list[Sheet], pd.DataFrame, pd.DataFrame]:
     """Spoil the tables on purpose.
 
     Returns
@@ -75,7 +132,9 @@ def make_mistakes(sheets: list[Sheet], terrain: Terrain, fauna: Fauna) -> tuple[
             continue
         sheet, society = _spoil(sheet, society, _PLAN[sheet.file], slips, log)
         spoilt.append(sheet)
-    mistakes = pd.DataFrame(log, columns=_COLUMNS).sort_values(["file", "sheet", "row"], kind="stable", ignore_index=True)
+    mistakes = pd.DataFrame(log, columns=_COLUMNS).sort_values(
+        ["file", "sheet", "row"], kind="stable", ignore_index=True
+    )
     return [society, *spoilt], mistakes, odd
 
 
@@ -117,7 +176,13 @@ def _with(row: Row, column: str, value: Cell, swap: str = "") -> Row:
 
 
 def _repeat(
-    sheet: Sheet, society: Sheet, rows: list[Row], note: list[int], free: list[int], kind: str, log: list[list[object]]
+    sheet: Sheet,
+    society: Sheet,
+    rows: list[Row],
+    note: list[int],
+    free: list[int],
+    kind: str,
+    log: list[list[object]],
 ) -> Sheet:
     """Copy a row to the end of its own table, or into the society's; at 10 km if it is to be nested."""
     reference = sheet.roles.get("reference", "")
@@ -126,12 +191,23 @@ def _repeat(
     original = sheet.row_number(at)
     if kind == "also in the society's file":
         _log(log, society, len(society.rows), "", kind, "context", "", f"{sheet.file}, row {original}")
-        return society.with_rows([*society.rows, _for_society(sheet, rows[at], society)], [*society.note, note[at]])
+        return society.with_rows(
+            [*society.rows, _for_society(sheet, rows[at], society)], [*society.note, note[at]]
+        )
     copy = rows[at]
     if kind == "again at 10 km":
         text = str(copy[reference]).replace(" ", "").upper()
         copy = copy | {reference: f"{text[:3]}{text[2 + (len(text) - 2) // 2]}"}
-    _log(log, sheet, len(rows), reference if kind == "again at 10 km" else "", kind, "context", "", f"row {original}")
+    _log(
+        log,
+        sheet,
+        len(rows),
+        reference if kind == "again at 10 km" else "",
+        kind,
+        "context",
+        "",
+        f"row {original}",
+    )
     rows.append(copy)
     note.append(note[at])
     return society
@@ -147,17 +223,25 @@ def _for_society(sheet: Sheet, row: Row, society: Sheet) -> Row:
     blank: Row = dict.fromkeys(society.headers, "")
     when = row[sheet.roles["date"]]
     return blank | {
-        "Record number": "sent by the recorder", "Scientific name": row[sheet.roles["species"]],
-        "Grid reference": row[sheet.roles["reference"]], "Site": row[sheet.roles["place"]],
-        "Date": day_first(when) if isinstance(when, date) else when, "Recorder": row.get("Recorder", row.get("Seen by", "")),
+        "Record number": "sent by the recorder",
+        "Scientific name": row[sheet.roles["species"]],
+        "Grid reference": row[sheet.roles["reference"]],
+        "Site": row[sheet.roles["place"]],
+        "Date": day_first(when) if isinstance(when, date) else when,
+        "Recorder": row.get("Recorder", row.get("Seen by", "")),
     }
 
 
 def _disagree(sheet: Sheet, rows: list[Row], free: list[int], kind: str, log: list[list[object]]) -> None:
     place, reference = sheet.roles["place"], sheet.roles["reference"]
     at = free.pop()
-    away = next(row for row in rows if str(row[reference])[:4] != str(rows[at][reference])[:4] and row[place] != rows[at][place]
-                and str(row[reference])[:2] != str(rows[at][reference])[:2])
+    away = next(
+        row
+        for row in rows
+        if str(row[reference])[:4] != str(rows[at][reference])[:4]
+        and row[place] != rows[at][place]
+        and str(row[reference])[:2] != str(rows[at][reference])[:2]
+    )
     _log(log, sheet, at, place, kind, "context", away[place], rows[at][place])
     rows[at] = rows[at] | {place: away[place]}
 
@@ -176,7 +260,11 @@ def _make_odd(society: Sheet, slips: dict[str, Slip], fauna: Fauna) -> tuple[She
                 at, wrong = _first_that_can(slip, column, rows, free, generator)
                 changed: Row = {column: wrong}
             else:
-                at = next(row for row in free if kind != "stray indoors" or rows[row]["Scientific name"] in _BARK_DWELLERS)
+                at = next(
+                    row
+                    for row in free
+                    if kind != "stray indoors" or rows[row]["Scientific name"] in _BARK_DWELLERS
+                )
                 free.remove(at)
                 column, changed = _other_oddity(kind, str(rows[at]["Scientific name"]), order, generator)
             _log(log, society, at, column, kind, "odd", changed[column], rows[at][column])
@@ -197,5 +285,14 @@ def _other_oddity(kind: str, name: str, order: list[str], generator: np.random.G
     return "Scientific name", {"Scientific name": order[at + 1 if at + 1 < len(order) else at - 1]}
 
 
-def _log(log: list[list[object]], sheet: Sheet, at: int, column: str, kind: str, seen: str, found: object, right: object) -> None:
+def _log(
+    log: list[list[object]],
+    sheet: Sheet,
+    at: int,
+    column: str,
+    kind: str,
+    seen: str,
+    found: object,
+    right: object,
+) -> None:
     log.append([sheet.file, sheet.name, sheet.row_number(at), column, kind, seen, str(found), str(right)])

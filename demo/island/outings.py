@@ -15,7 +15,18 @@ from island.terrain import CELL, CODE_OF, COLUMNS, NORTH, WEST, Terrain
 FIRST_YEAR, LAST_DAY = 1966, date(2026, 10, 31)
 _OUTINGS_IN_MONTH = np.array([2, 3, 6, 9, 11, 8, 6, 7, 9, 11, 5, 2]) / 79
 #: Busy and lean years: projects, a year of closed footpaths, a year at home.
-_YEARS = {1972: 1.3, 1986: 1.5, 1987: 1.7, 1988: 1.4, 1993: 0.7, 2001: 0.35, 2014: 1.3, 2015: 1.5, 2016: 1.3, 2020: 0.6}
+_YEARS = {
+    1972: 1.3,
+    1986: 1.5,
+    1987: 1.7,
+    1988: 1.4,
+    1993: 0.7,
+    2001: 0.35,
+    2014: 1.3,
+    2015: 1.5,
+    2016: 1.3,
+    2020: 0.6,
+}
 _PACE = 0.66  # of the outings a year that the recorders say they make
 _AGAIN = 0.56  # share of outings to a place the recorder has been to before
 _FAMOUS = 0.10  # share of outings to one of the society's favourite places
@@ -58,15 +69,23 @@ def _life_of(
     haunts = _Haunts()
     rows = []
     for year in range(recorder.first, recorder.last + 1):
-        keen = min(1.0, 0.45 + 0.2 * (year - recorder.first), 0.4 + 0.2 * (recorder.last - year + 1 + 3 * (year == 2026)))
-        mean = recorder.trips * _PACE * keen * _YEARS.get(year, 1.0) * np.exp(0.2 * generator.standard_normal())
+        keen = min(
+            1.0,
+            0.45 + 0.2 * (year - recorder.first),
+            0.4 + 0.2 * (recorder.last - year + 1 + 3 * (year == 2026)),
+        )
+        mean = (
+            recorder.trips * _PACE * keen * _YEARS.get(year, 1.0) * np.exp(0.2 * generator.standard_normal())
+        )
         for _ in range(int(generator.poisson(mean))):
             day = _day(generator, year, recorder.weekend)
             draw = generator.random()
             if haunts.cells and draw < _AGAIN:
                 cell = _near(haunts.one(generator), terrain, generator, 130, alike=True)
             elif draw > 1 - _FAMOUS:
-                cell = _near(int(famous[generator.integers(len(famous))]), terrain, generator, 300, alike=True)
+                cell = _near(
+                    int(famous[generator.integers(len(famous))]), terrain, generator, 300, alike=True
+                )
             else:
                 cell = int(cells[np.searchsorted(likely, generator.random())])
             hour = _hour(generator, recorder.dark)
@@ -94,7 +113,11 @@ def _ground(recorder: Recorder, terrain: Terrain, road_m: np.ndarray) -> tuple[n
 
 
 def _famous_cells(terrain: Terrain, road_m: np.ndarray) -> np.ndarray:
-    good = terrain.land & np.isin(terrain.habitat, [CODE_OF["woodland"], CODE_OF["dune"], CODE_OF["quarry"]]) & (road_m < 1500)
+    good = (
+        terrain.land
+        & np.isin(terrain.habitat, [CODE_OF["woodland"], CODE_OF["dune"], CODE_OF["quarry"]])
+        & (road_m < 1500)
+    )
     return stream("famous").choice(np.nonzero(good.ravel())[0], 9, replace=False)
 
 
@@ -113,13 +136,21 @@ def _field_meetings(terrain: Terrain, road_m: np.ndarray) -> list[dict[str, obje
             for stop in range(4):
                 if day <= LAST_DAY:
                     leader = RECORDERS[people[0]]
-                    rows.append(_visit(generator, people, day, cell, terrain, "day", leader, stop) | {"whole": True})
+                    rows.append(
+                        _visit(generator, people, day, cell, terrain, "day", leader, stop) | {"whole": True}
+                    )
                 cell = _near(cell, terrain, generator, 1800)
     return rows
 
 
 def _visit(
-    generator: np.random.Generator, people: list[int], day: date, cell: int, terrain: Terrain, hour: str, recorder: Recorder,
+    generator: np.random.Generator,
+    people: list[int],
+    day: date,
+    cell: int,
+    terrain: Terrain,
+    hour: str,
+    recorder: Recorder,
     stop: int,
 ) -> dict[str, object]:
     row, column = divmod(cell, COLUMNS)
@@ -127,13 +158,26 @@ def _visit(
     habitat = int(terrain.habitat[row, column])
     whole = bool(generator.random() < recorder.whole)
     effort = float(generator.gamma(2.0, 0.5)) if whole else float(generator.gamma(1.0, 0.35))
+    place = {
+        "easting": int(east + generator.integers(CELL)),
+        "northing": int(north + generator.integers(CELL)),
+    }
+    method = _method(generator, recorder, habitat, hour)
     first, last = _HOURS[hour]
+    clock_hour = min(23, first + stop + int(generator.integers(last - first)))
     return {
-        "year": day.year, "month": day.month, "date": day, "people": " ".join(str(n) for n in people), "cell": cell,
-        "easting": int(east + generator.integers(CELL)), "northing": int(north + generator.integers(CELL)),
-        "habitat": habitat, "method": _method(generator, recorder, habitat, hour), "hour": hour,
-        "clock": f"{min(23, first + stop + int(generator.integers(last - first))):02d}:{int(generator.integers(12)) * 5:02d}",
-        "whole": whole, "effort": effort,
+        "year": day.year,
+        "month": day.month,
+        "date": day,
+        "people": " ".join(str(n) for n in people),
+        "cell": cell,
+        **place,
+        "habitat": habitat,
+        "method": method,
+        "hour": hour,
+        "clock": f"{clock_hour:02d}:{int(generator.integers(12)) * 5:02d}",
+        "whole": whole,
+        "effort": effort,
     }
 
 
@@ -142,7 +186,9 @@ def _method(generator: np.random.Generator, recorder: Recorder, habitat: int, ho
         return "torch"
     if habitat == CODE_OF["shore"] and generator.random() < 0.6:
         return "shore search"
-    able = [m for m in recorder.methods if m != "torch" and (m != "shore search" or habitat == CODE_OF["shore"])]
+    able = [
+        m for m in recorder.methods if m != "torch" and (m != "shore search" or habitat == CODE_OF["shore"])
+    ]
     able = [m for m in able if m != "building search" or habitat == CODE_OF["town"]] or ["hand search"]
     shares = np.array([0.65, 0.25, 0.2][: len(able)])
     return str(generator.choice(able, p=shares / shares.sum()))
@@ -163,7 +209,9 @@ def _hour(generator: np.random.Generator, dark: float) -> str:
     return "night" if generator.random() < 0.55 else "dusk"
 
 
-def _near(cell: int, terrain: Terrain, generator: np.random.Generator, metres: float, alike: bool = False) -> int:
+def _near(
+    cell: int, terrain: Terrain, generator: np.random.Generator, metres: float, alike: bool = False
+) -> int:
     """Another cell on land near by, of the same habitat if wished; the same one when there is none."""
     row, column = divmod(cell, COLUMNS)
     for down, right in np.rint(generator.standard_normal((6, 2)) * metres / 1.4 / CELL).astype(int):

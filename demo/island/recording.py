@@ -12,7 +12,9 @@ from island.chance import stream
 from island.fauna import HOURS, METHODS, SKILLS, Fauna
 from island.recorders import RECORDERS
 
-_EASE = 2.2  # finds of a species of ease 1 an hour and a half's search, on the best ground and in the best month
+_EASE = (
+    2.2  # finds of a species of ease 1 an hour and a half's search, on the best ground and in the best month
+)
 _PATCHY = 0.9  # shape of the chance from visit to visit: below 1 a visit often misses what the next one finds
 _DARK_WORK = 0.55  # how much is seen by torch of species active by day
 
@@ -41,7 +43,15 @@ def needed_skill(species: pd.DataFrame) -> np.ndarray:
 
 
 def find_rates(
-    fauna: Fauna, monad: int, habitat: int, year: int, month: int, hour: str, method: str, effort: float, eye: np.ndarray
+    fauna: Fauna,
+    monad: int,
+    habitat: int,
+    year: int,
+    month: int,
+    hour: str,
+    method: str,
+    effort: float,
+    eye: np.ndarray,
 ) -> np.ndarray:
     """Expected finds of every species on one visit, before the luck of the day; 0 where the species does not live.
 
@@ -54,8 +64,16 @@ def find_rates(
     elif method == "torch":
         by_hour = np.maximum(by_hour, _DARK_WORK * (1 - by_hour))
     return np.asarray(
-        _EASE * fauna.ease * fauna.abundance[:, monad] * fauna.season[:, month - 1] * by_hour
-        * fauna.by_method[:, METHODS.index(method)] * fauna.on_ground(monad, habitat) * effort * eye * fauna.lives_in(monad, year)
+        _EASE
+        * fauna.ease
+        * fauna.abundance[:, monad]
+        * fauna.season[:, month - 1]
+        * by_hour
+        * fauna.by_method[:, METHODS.index(method)]
+        * fauna.on_ground(monad, habitat)
+        * effort
+        * eye
+        * fauna.lives_in(monad, year)
     )
 
 
@@ -84,10 +102,22 @@ def record_visits(fauna: Fauna, visits: pd.DataFrame) -> pd.DataFrame:
         people = [int(n) for n in str(visit.people).split()]
         eye = sum(searchers[n].finds for n in people) / len(people) ** 0.3
         rates = find_rates(
-            fauna, monad, visit.habitat, visit.year, visit.month, visit.hour, visit.method, visit.effort, np.asarray(eye)
+            fauna,
+            monad,
+            visit.habitat,
+            visit.year,
+            visit.month,
+            visit.hour,
+            visit.method,
+            visit.effort,
+            np.asarray(eye),
         )
         found = np.nonzero(generator.random(len(rates)) < chance_found(rates))[0]
-        named = [row for row in (_name(facts, int(s), people, visit.year, searchers, generator) for s in found) if row]
+        named = [
+            row
+            for row in (_name(facts, int(s), people, visit.year, searchers, generator) for s in found)
+            if row
+        ]
         if not visit.whole and len(named) > 1:
             keep = min(len(named), 1 + int(generator.poisson(0.35)))
             named = [named[i] for i in sorted(generator.choice(len(named), keep, replace=False))]
@@ -96,23 +126,34 @@ def record_visits(fauna: Fauna, visits: pd.DataFrame) -> pd.DataFrame:
 
 
 def _monad_rows(fauna: Fauna, visits: pd.DataFrame) -> np.ndarray:
-    rows = {(e, n): row for row, (e, n) in enumerate(zip(fauna.monads["easting"], fauna.monads["northing"], strict=True))}
+    rows = {
+        (e, n): row
+        for row, (e, n) in enumerate(zip(fauna.monads["easting"], fauna.monads["northing"], strict=True))
+    }
     corners = zip(visits["easting"] // 1000 * 1000, visits["northing"] // 1000 * 1000, strict=True)
     return np.array([rows.get(corner, -1) for corner in corners])
 
 
 def _name(
-    facts: list[tuple[str, str, str]], kind: int, people: list[int], year: int, searchers: list[Searcher], generator: np.random.Generator
+    facts: list[tuple[str, str, str]],
+    kind: int,
+    people: list[int],
+    year: int,
+    searchers: list[Searcher],
+    generator: np.random.Generator,
 ) -> dict[str, object] | None:
-    """What the find is written down as: named in the field, sent to somebody, left at genus, guessed at, or left out."""
+    """What the find is written down as: named in the field, sent to somebody, left at genus, guessed at or nothing."""
     name, group, identify = facts[kind]
     able = [n for n in people if searchers[n].names[kind]]
-    row: dict[str, object] = {"true_species": kind, "species": kind, "level": "species"} | _looks(group, generator)
+    row: dict[str, object] = {"true_species": kind, "species": kind, "level": "species"} | _looks(
+        group, generator
+    )
     if able:
         return row | {"determiner": able[0], "evidence": _evidence(identify, generator)}
     draw = generator.random()
     helpers = [
-        n for n, r in enumerate(RECORDERS)
+        n
+        for n, r in enumerate(RECORDERS)
         if r.first <= year <= r.last and searchers[n].names[kind] and group in r.groups
     ]
     if draw < 0.22 and helpers:
@@ -123,7 +164,11 @@ def _name(
         genus = name.split()[0] + " "
         alike = [i for i, (other, _, _) in enumerate(facts) if other.startswith(genus) and i != kind]
         wrong = alike and generator.random() < 0.3
-        return row | {"determiner": people[0], "evidence": "seen"} | ({"species": int(generator.choice(alike))} if wrong else {})
+        return (
+            row
+            | {"determiner": people[0], "evidence": "seen"}
+            | ({"species": int(generator.choice(alike))} if wrong else {})
+        )
     return None
 
 
@@ -139,6 +184,9 @@ def _looks(group: str, generator: np.random.Generator) -> dict[str, object]:
     sexes = ("male", "female", "both")
     sex = sexes[int(generator.integers(3))] if draw < 0.12 else ""
     stage = "juvenile" if 0.12 <= draw < 0.16 else "adult" if draw < 0.3 else ""
-    quantity = int(1 + generator.geometric(0.3 if group != "woodlice" else 0.15)) if sex == "both" else int(
-        generator.geometric(0.35 if group != "woodlice" else 0.2))
+    quantity = (
+        int(1 + generator.geometric(0.3 if group != "woodlice" else 0.15))
+        if sex == "both"
+        else int(generator.geometric(0.35 if group != "woodlice" else 0.2))
+    )
     return {"stage": stage, "sex": sex, "quantity": quantity if count < 0.4 or sex == "both" else 0}

@@ -14,7 +14,9 @@ from island.recording import chance_found, find_rates, make_searcher
 from island.terrain import CODE_OF
 
 
-def season_finds(fauna: Fauna, plan: pd.DataFrame, seed: int = 0, year: int = 2027, hours: float = 6.0) -> pd.DataFrame:
+def season_finds(
+    fauna: Fauna, plan: pd.DataFrame, seed: int = 0, year: int = 2027, hours: float = 6.0
+) -> pd.DataFrame:
     """Walk the visits of a plan on the island.
 
     Parameters
@@ -39,7 +41,9 @@ def season_finds(fauna: Fauna, plan: pd.DataFrame, seed: int = 0, year: int = 20
     rows: list[tuple[int, str]] = []
     names = fauna.species["name"].to_numpy()
     for number, visit in enumerate(plan.itertuples(index=False)):
-        generator = stream("season", seed, number, visit.volunteer, visit.easting, visit.northing, visit.month)
+        generator = stream(
+            "season", seed, number, visit.volunteer, visit.easting, visit.northing, visit.month
+        )
         eye = eyes[visit.volunteer]
         inside = _monads_inside(fauna, visit.easting, visit.northing, visit.side)
         grounds = [(monad, habitat) for monad in inside for habitat in _grounds(fauna, monad)]
@@ -48,7 +52,9 @@ def season_finds(fauna: Fauna, plan: pd.DataFrame, seed: int = 0, year: int = 20
         found = np.zeros(len(names), bool)
         for monad, habitat in grounds:
             effort = hours / 1.5 / len(grounds)
-            rates = find_rates(fauna, monad, habitat, year, visit.month, visit.time_of_day, method, effort, eye)
+            rates = find_rates(
+                fauna, monad, habitat, year, visit.month, visit.time_of_day, method, effort, eye
+            )
             found |= generator.random(len(names)) < chance_found(rates)
         rows += [(number, name) for name in names[found]]
     return pd.DataFrame(rows, columns=["visit", "name"])

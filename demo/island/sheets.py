@@ -15,7 +15,20 @@ from island.writing import SOCIETY, people_of
 
 Cell = str | int | float | date
 Row = dict[str, Cell]
-_MONTHS = ("January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November", "December")
+_MONTHS = (
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
+)
 
 
 @dataclass(frozen=True)
@@ -47,21 +60,60 @@ def make_sheets(notes: pd.DataFrame, fauna: Fauna) -> list[Sheet]:
     """All tables but the archive, in the order society, Orrowby (two), Quellick, Fennimar, Vastrey."""
     vernacular = dict(zip(fauna.species["name"], fauna.species["vernacular"], strict=True))
     authority = dict(zip(fauna.species["name"], fauna.species["authority"], strict=True))
-    own = {file: part for file, part in notes.groupby("file", sort=False)}
+    own = dict(list(notes.groupby("file", sort=False)))
     orrowby = own["orrowby"]
     dark = orrowby["hour"] != "day"
     return [
-        _sheet(own[SOCIETY], "society records 2000 onwards.csv", "", _society_row(vernacular), {
-            "species": "Scientific name", "reference": "Grid reference", "date": "Date", "place": "Site", "count": "Count"}),
+        _sheet(
+            own[SOCIETY],
+            "society records 2000 onwards.csv",
+            "",
+            _society_row(vernacular),
+            {
+                "species": "Scientific name",
+                "reference": "Grid reference",
+                "date": "Date",
+                "place": "Site",
+                "count": "Count",
+            },
+        ),
         _sheet(orrowby[~dark], "Orrowby 2016-2026.xlsx", "Field", _orrowby_row, _ORROWBY, first_row=5),
         _sheet(orrowby[dark], "Orrowby 2016-2026.xlsx", "Town nights", _orrowby_row, _ORROWBY),
-        _sheet(own["quellick"], "Quellick Ottenhaven 2010-2019.csv", "", _quellick_row(vernacular), {
-            "species": "Species", "reference": "Gridref", "date": "Date", "place": "Locality", "count": "Count"}),
-        _sheet(own["fennimar"], "IF notebooks.ods", "records", _fennimar_row, {
-            "species": "taxon", "reference": "GR", "date": "when", "place": "site", "count": "n"}),
-        _sheet(own["vastrey"], "vastrey_export.csv", "", _vastrey_row(authority), {
-            "species": "species_name", "latitude": "latitude", "longitude": "longitude", "uncertainty": "accuracy_m",
-            "date": "observed_on", "place": "location", "count": "count"}),
+        _sheet(
+            own["quellick"],
+            "Quellick Ottenhaven 2010-2019.csv",
+            "",
+            _quellick_row(vernacular),
+            {
+                "species": "Species",
+                "reference": "Gridref",
+                "date": "Date",
+                "place": "Locality",
+                "count": "Count",
+            },
+        ),
+        _sheet(
+            own["fennimar"],
+            "IF notebooks.ods",
+            "records",
+            _fennimar_row,
+            {"species": "taxon", "reference": "GR", "date": "when", "place": "site", "count": "n"},
+        ),
+        _sheet(
+            own["vastrey"],
+            "vastrey_export.csv",
+            "",
+            _vastrey_row(authority),
+            {
+                "species": "species_name",
+                "latitude": "latitude",
+                "longitude": "longitude",
+                "uncertainty": "accuracy_m",
+                "date": "observed_on",
+                "place": "location",
+                "count": "count",
+            },
+        ),
     ]
 
 
@@ -69,7 +121,12 @@ _ORROWBY = {"species": "Species", "reference": "Grid ref", "date": "Date", "plac
 
 
 def _sheet(
-    notes: pd.DataFrame, file: str, name: str, to_row: Callable[..., Row], roles: dict[str, str], first_row: int = 2
+    notes: pd.DataFrame,
+    file: str,
+    name: str,
+    to_row: Callable[..., Row],
+    roles: dict[str, str],
+    first_row: int = 2,
 ) -> Sheet:
     generator = stream("sheet", file, name)
     rows = [to_row(note, generator) for note in notes.itertuples()]
@@ -84,18 +141,35 @@ def day_first(day: date) -> str:
 def plain_date(note: tuple) -> str:  # type: ignore[type-arg]
     """A note's date as it is usually written in Britain."""
     first: date = note.date_from
-    return {"day": day_first(first), "month": f"{_MONTHS[first.month - 1]} {first.year}", "year": str(first.year)}[note.date_kind]
+    return {
+        "day": day_first(first),
+        "month": f"{_MONTHS[first.month - 1]} {first.year}",
+        "year": str(first.year),
+    }[note.date_kind]
 
 
 def _society_row(vernacular: dict[str, str]) -> Callable[..., Row]:
     def to_row(note: tuple, generator: np.random.Generator) -> Row:  # type: ignore[type-arg]
         return {
-            "Record number": f"TH{note.Index:06d}", "Scientific name": note.name, "Vernacular": vernacular.get(note.name, ""),
-            "Grid reference": note.reference, "Site": note.place, "Date": plain_date(note), "Recorder": note.recorders,
-            "Determiner": note.determiner_name, "Count": note.quantity or "", "Sex": note.sex, "Stage": note.stage,
-            "Method": note.method, "Habitat": note.habitat, "Time": note.clock or _said_hour(note), "Evidence": note.evidence,
-            "Status": note.status, "Comment": "",
+            "Record number": f"TH{note.Index:06d}",
+            "Scientific name": note.name,
+            "Vernacular": vernacular.get(note.name, ""),
+            "Grid reference": note.reference,
+            "Site": note.place,
+            "Date": plain_date(note),
+            "Recorder": note.recorders,
+            "Determiner": note.determiner_name,
+            "Count": note.quantity or "",
+            "Sex": note.sex,
+            "Stage": note.stage,
+            "Method": note.method,
+            "Habitat": note.habitat,
+            "Time": note.clock or _said_hour(note),
+            "Evidence": note.evidence,
+            "Status": note.status,
+            "Comment": "",
         }
+
     return to_row
 
 
@@ -122,18 +196,30 @@ def _spaced(reference: str, generator: np.random.Generator, loose: float) -> str
     half = (len(reference) - 2) // 2
     if not reference[-1].isdigit():
         return reference.lower()
-    return generator.choice([
-        f"{reference[:2]} {reference[2:2 + half]} {reference[2 + half:]}", f"{reference[:2]} {reference[2:]}", reference.lower(),
-    ]).item()
+    return generator.choice(
+        [
+            f"{reference[:2]} {reference[2 : 2 + half]} {reference[2 + half :]}",
+            f"{reference[:2]} {reference[2:]}",
+            reference.lower(),
+        ]
+    ).item()
 
 
 def _orrowby_row(note: tuple, generator: np.random.Generator) -> Row:  # type: ignore[type-arg]
     when: Cell = note.date_from if note.date_kind == "day" and generator.random() < 0.93 else plain_date(note)
     helper = note.determiner_name if note.determiner_name != "T. Orrowby" else ""
     return {
-        "Species": note.name, "Grid ref": _spaced(note.reference, generator, 0.25), "Where": note.place, "Date": when,
-        "Time": note.clock or _said_hour(note), "Seen by": "T. Orrowby", "How found": note.method, "No.": _signs(note, generator),
-        "Det. by": helper, "Evidence": note.evidence, "Notes": generator.choice(["", "", "", "under bark", "on the wall", "lots"]).item(),
+        "Species": note.name,
+        "Grid ref": _spaced(note.reference, generator, 0.25),
+        "Where": note.place,
+        "Date": when,
+        "Time": note.clock or _said_hour(note),
+        "Seen by": "T. Orrowby",
+        "How found": note.method,
+        "No.": _signs(note, generator),
+        "Det. by": helper,
+        "Evidence": note.evidence,
+        "Notes": generator.choice(["", "", "", "under bark", "on the wall", "lots"]).item(),
     }
 
 
@@ -141,11 +227,21 @@ def _quellick_row(vernacular: dict[str, str]) -> Callable[..., Row]:
     def to_row(note: tuple, generator: np.random.Generator) -> Row:  # type: ignore[type-arg]
         when = plain_date(note)
         return {
-            "Species": note.name, "English name": vernacular.get(note.name, ""), "Gridref": _spaced(note.reference, generator, 0.1),
-            "Locality": note.place, "Date": when.replace("/", ".") if generator.random() < 0.3 else when,
-            "Recorder": "Quellick, D.", "Det": note.determiner_name, "Count": note.quantity or "", "Sex": note.sex,
-            "Habitat": note.habitat, "Remarks": generator.choice(["", "", "", "café wall – at dusk", "½ hour’s search", "naïve guess at the age: 2 yrs"]).item(),
+            "Species": note.name,
+            "English name": vernacular.get(note.name, ""),
+            "Gridref": _spaced(note.reference, generator, 0.1),
+            "Locality": note.place,
+            "Date": when.replace("/", ".") if generator.random() < 0.3 else when,
+            "Recorder": "Quellick, D.",
+            "Det": note.determiner_name,
+            "Count": note.quantity or "",
+            "Sex": note.sex,
+            "Habitat": note.habitat,
+            "Remarks": generator.choice(
+                ["", "", "", "café wall – at dusk", "½ hour’s search", "naïve guess at the age: 2 yrs"]
+            ).item(),
         }
+
     return to_row
 
 
@@ -154,9 +250,15 @@ _SHORT_METHODS = {"hand search": "hs", "sieving": "sv", "shore search": "shore",
 
 def _fennimar_row(note: tuple, generator: np.random.Generator) -> Row:  # type: ignore[type-arg]
     return {
-        "taxon": note.name, "GR": _spaced(note.reference, generator, 0.3), "site": note.place, "when": vague_date(note),
-        "leg.": "IF", "det.": "IF" if note.determiner_name == "I. Fennimar" else note.determiner_name,
-        "n": _signs(note, generator), "method": _SHORT_METHODS.get(note.method, note.method), "rem": "",
+        "taxon": note.name,
+        "GR": _spaced(note.reference, generator, 0.3),
+        "site": note.place,
+        "when": vague_date(note),
+        "leg.": "IF",
+        "det.": "IF" if note.determiner_name == "I. Fennimar" else note.determiner_name,
+        "n": _signs(note, generator),
+        "method": _SHORT_METHODS.get(note.method, note.method),
+        "rem": "",
     }
 
 
@@ -188,12 +290,21 @@ def _vastrey_row(authority: dict[str, str]) -> Callable[..., Row]:
         label = f"{note.name} {authority[note.name]}" if note.name in authority else note.name
         stage = "" if not note.stage else note.stage
         return {
-            "id": f"v{note.Index}", "species_name": label, "latitude": f"{note.latitude:.6f}", "longitude": f"{note.longitude:.6f}",
-            "accuracy_m": round(note.side / 2**0.5) if wide else int(generator.choice([4, 6, 10, 25])), "location": note.place,
-            "observed_on": {"day": str(note.date), "month": f"{note.date:%Y-%m}", "year": f"{note.date:%Y}"}[note.date_kind],
-            "time": note.clock, "observer": people_of(note.people)[0].name, "count": note.quantity or "",
-            "life_stage": stage, "sex": note.sex, "photo": "yes" if note.evidence == "photograph" else "",
+            "id": f"v{note.Index}",
+            "species_name": label,
+            "latitude": f"{note.latitude:.6f}",
+            "longitude": f"{note.longitude:.6f}",
+            "accuracy_m": round(note.side / 2**0.5) if wide else int(generator.choice([4, 6, 10, 25])),
+            "location": note.place,
+            "observed_on": {"day": str(note.date), "month": f"{note.date:%Y-%m}", "year": f"{note.date:%Y}"}[
+                note.date_kind
+            ],
+            "time": note.clock,
+            "observer": people_of(note.people)[0].name,
+            "count": note.quantity or "",
+            "life_stage": stage,
+            "sex": note.sex,
+            "photo": "yes" if note.evidence == "photograph" else "",
         }
+
     return to_row
-
-

@@ -1,4 +1,4 @@
-"""Slips of the pen: each takes a cell as it should be and gives what somebody wrote instead, or nothing when it cannot."""
+"""Slips of the pen: each takes a cell as it should be and gives what somebody wrote instead; nothing when it cannot."""
 
 from __future__ import annotations
 
@@ -13,7 +13,14 @@ from shapely.geometry import MultiPolygon
 
 from island.sheets import Cell, Row, day_first
 
-_STRANGERS = ("beetle indet.", "Tharnsey stripy thing", "not sure, brown one", "Arthropoda", "Carabus violaceus", "snail (garden)")
+_STRANGERS = (
+    "beetle indet.",
+    "Tharnsey stripy thing",
+    "not sure, brown one",
+    "Arthropoda",
+    "Carabus violaceus",
+    "snail (garden)",
+)
 
 
 @dataclass(frozen=True)
@@ -66,7 +73,13 @@ def _like(row: Row, column: str, day: int, month: int, year: int) -> str:
 
 def make_slips(around: Surroundings) -> dict[str, Slip]:
     """All kinds of slips by their name."""
-    slips = [*_name_slips(around), *_reference_slips(around), *_date_slips(), *_coordinate_slips(), *_other_slips()]
+    slips = [
+        *_name_slips(around),
+        *_reference_slips(around),
+        *_date_slips(),
+        *_coordinate_slips(),
+        *_other_slips(),
+    ]
     return {slip.kind: slip for slip in slips}
 
 
@@ -78,7 +91,9 @@ def _name_slips(around: Surroundings) -> list[Slip]:
         at = 1 + int(generator.integers(len(words[1]) - 3))
         word = words[1]
         wrong = (
-            word[:at] + word[at + 1] + word[at] + word[at + 2:], word[:at] + word[at + 1:], word[:at] + word[at] + word[at:],
+            word[:at] + word[at + 1] + word[at] + word[at + 2 :],
+            word[:at] + word[at + 1 :],
+            word[:at] + word[at] + word[at:],
         )[int(generator.integers(3))]
         changed = " ".join([words[0], wrong, *words[2:]])
         return None if wrong == word or " ".join(changed.split(" ")[:2]) in around.names else changed
@@ -89,13 +104,22 @@ def _name_slips(around: Surroundings) -> list[Slip]:
 
     def uncertain(row: Row, column: str, generator: np.random.Generator) -> str | None:
         genus, _, rest = _text(row, column).partition(" ")
-        return None if rest in ("", "sp.") else (f"{genus} cf. {rest}", f"{genus} {rest}?", f"? {genus} {rest}")[int(generator.integers(3))]
+        return (
+            None
+            if rest in ("", "sp.")
+            else (f"{genus} cf. {rest}", f"{genus} {rest}?", f"? {genus} {rest}")[int(generator.integers(3))]
+        )
 
     return [
         Slip("name misspelt", "species", "cell", misspelt),
         Slip("name abbreviated", "species", "cell", abbreviated),
         Slip("name uncertain", "species", "cell", uncertain),
-        Slip("name unknown", "species", "cell", lambda row, column, generator: str(generator.choice(_STRANGERS))),
+        Slip(
+            "name unknown",
+            "species",
+            "cell",
+            lambda row, column, generator: str(generator.choice(_STRANGERS)),
+        ),
         Slip("name missing", "species", "cell", lambda row, column, generator: ""),
     ]
 
@@ -113,7 +137,7 @@ def _reference_slips(around: Surroundings) -> list[Slip]:
         if text is None:
             return None
         at = 2 + int(generator.integers(len(text) - 2))
-        return text[:at] + text[at + 1:]
+        return text[:at] + text[at + 1 :]
 
     def letter_i(row: Row, column: str, generator: np.random.Generator) -> str:
         return "OI" + bare(row, column)[2:]
@@ -133,23 +157,33 @@ def _reference_slips(around: Surroundings) -> list[Slip]:
     def moved(text: str) -> tuple[float, float, int]:
         half = (len(text) - 2) // 2
         side = 10 ** (5 - half)
-        return {"OQ": 500_000, "OR": 600_000}[text[:2]] + int(text[2:2 + half]) * side, 600_000 + int(text[2 + half:]) * side, side
+        return (
+            {"OQ": 500_000, "OR": 600_000}[text[:2]] + int(text[2 : 2 + half]) * side,
+            600_000 + int(text[2 + half :]) * side,
+            side,
+        )
 
     def in_the_sea(row: Row, column: str, generator: np.random.Generator) -> str | None:
         text = whole(row, column, 4)
         if text is None:
             return None
         half = (len(text) - 2) // 2
-        changed = text[:2] + text[2 + half:] + text[2:2 + half]
+        changed = text[:2] + text[2 + half :] + text[2 : 2 + half]
         east, north, side = moved(changed)
-        corners = np.array([(east + x * side, north + y * side) for x in (-1, 0, 1, 2) for y in (-1, 0, 1, 2)])
+        corners = np.array(
+            [(east + x * side, north + y * side) for x in (-1, 0, 1, 2) for y in (-1, 0, 1, 2)]
+        )
         on_land = contains_xy(around.boundary.buffer(1500), corners[:, 0], corners[:, 1]).any()
         return None if on_land or changed == text else changed
 
     def exchanged(row: Row, column: str, generator: np.random.Generator) -> str | None:
         text = whole(row, column, 4)
         half = (len(text) - 2) // 2 if text else 0
-        return None if text is None or text[2:2 + half] == text[2 + half:] else text[:2] + text[2 + half:] + text[2:2 + half]
+        return (
+            None
+            if text is None or text[2 : 2 + half] == text[2 + half :]
+            else text[:2] + text[2 + half :] + text[2 : 2 + half]
+        )
 
     def other_letters(row: Row, column: str, generator: np.random.Generator) -> str:
         text = bare(row, column)
@@ -159,7 +193,11 @@ def _reference_slips(around: Surroundings) -> list[Slip]:
         text = whole(row, column, 6)
         half = (len(text) - 2) // 2 if text else 0
         at = 2 + half * int(generator.integers(2))
-        return None if text is None or text[at] == text[at + 1] else text[:at] + text[at + 1] + text[at] + text[at + 2:]
+        return (
+            None
+            if text is None or text[at] == text[at + 1]
+            else text[:at] + text[at + 1] + text[at] + text[at + 2 :]
+        )
 
     def leading_digit(row: Row, column: str, generator: np.random.Generator) -> str | None:
         text = whole(row, column, 4)
@@ -167,7 +205,7 @@ def _reference_slips(around: Surroundings) -> list[Slip]:
             return None
         at = 2 + (len(text) - 2) // 2 * int(generator.integers(2))
         digit = str((int(text[at]) + int(generator.integers(2, 9))) % 10)
-        return text[:at] + digit + text[at + 1:]
+        return text[:at] + digit + text[at + 1 :]
 
     return [
         Slip("reference with an odd number of digits", "reference", "cell", odd_digits),
@@ -197,7 +235,11 @@ def _date_slips() -> list[Slip]:
     def future(row: Row, column: str, generator: np.random.Generator) -> str | None:
         day = _day(row, column)
         year = day.year + int(generator.integers(3, 7)) * 10 if day else 0
-        return _like(row, column, min(day.day, 28), day.month, year + 10 * (year < 2036)) if day and day.year >= 2000 else None
+        return (
+            _like(row, column, min(day.day, 28), day.month, year + 10 * (year < 2036))
+            if day and day.year >= 2000
+            else None
+        )
 
     def too_early(row: Row, column: str, generator: np.random.Generator) -> str | None:
         day = _day(row, column)
@@ -209,13 +251,24 @@ def _date_slips() -> list[Slip]:
 
     def end_first(row: Row, column: str, generator: np.random.Generator) -> str | None:
         day = _day(row, column)
-        return f"{day_first(day)} - {day_first(day - timedelta(days=int(generator.integers(2, 20))))}" if day else None
+        return (
+            f"{day_first(day)} - {day_first(day - timedelta(days=int(generator.integers(2, 20))))}"
+            if day
+            else None
+        )
 
-    def shifted(change: Callable[[date, np.random.Generator], date | None]) -> Callable[[Row, str, np.random.Generator], Cell | None]:
+    def shifted(
+        change: Callable[[date, np.random.Generator], date | None],
+    ) -> Callable[[Row, str, np.random.Generator], Cell | None]:
         def make(row: Row, column: str, generator: np.random.Generator) -> Cell | None:
             day = _day(row, column)
             new = change(day, generator) if day and day.day < 29 else None
-            return None if new is None or new > date(2026, 10, 31) else _like(row, column, new.day, new.month, new.year)
+            return (
+                None
+                if new is None or new > date(2026, 10, 31)
+                else _like(row, column, new.day, new.month, new.year)
+            )
+
         return make
 
     return [
@@ -226,10 +279,27 @@ def _date_slips() -> list[Slip]:
         Slip("year in two figures", "date", "note", two_figures),
         Slip("end before start", "date", "cell", end_first),
         Slip("date missing", "date", "cell", lambda row, column, generator: ""),
-        Slip("day and month exchanged", "date", "odd", shifted(
-            lambda day, _: day.replace(day=day.month, month=day.day) if day.day <= 12 and abs(day.day - day.month) > 2 else None)),
-        Slip("year off by ten", "date", "odd", shifted(lambda day, generator: day.replace(year=day.year - 10))),
-        Slip("out of season", "date", "odd", shifted(lambda day, _: day.replace(month=(day.month + 5) % 12 + 1))),
+        Slip(
+            "day and month exchanged",
+            "date",
+            "odd",
+            shifted(
+                lambda day, _: (
+                    day.replace(day=day.month, month=day.day)
+                    if day.day <= 12 and abs(day.day - day.month) > 2
+                    else None
+                )
+            ),
+        ),
+        Slip(
+            "year off by ten", "date", "odd", shifted(lambda day, generator: day.replace(year=day.year - 10))
+        ),
+        Slip(
+            "out of season",
+            "date",
+            "odd",
+            shifted(lambda day, _: day.replace(month=(day.month + 5) % 12 + 1)),
+        ),
     ]
 
 
@@ -239,14 +309,38 @@ def _coordinate_slips() -> list[Slip]:
         return f"{int(degrees)}.{int(degrees % 1 * 60):02d}"
 
     return [
-        Slip("latitude and longitude exchanged", "latitude", "context", lambda row, column, generator: row["longitude"]),
-        Slip("sign of the longitude", "longitude", "context", lambda row, column, generator: f"-{row[column]}"),
+        Slip(
+            "latitude and longitude exchanged",
+            "latitude",
+            "context",
+            lambda row, column, generator: row["longitude"],
+        ),
+        Slip(
+            "sign of the longitude", "longitude", "context", lambda row, column, generator: f"-{row[column]}"
+        ),
         Slip("minutes read as decimals", "latitude", "context", minutes),
-        Slip("decimal point left out", "latitude", "cell", lambda row, column, generator: _text(row, column).replace(".", "")),
+        Slip(
+            "decimal point left out",
+            "latitude",
+            "cell",
+            lambda row, column, generator: _text(row, column).replace(".", ""),
+        ),
         Slip("latitude missing", "latitude", "cell", lambda row, column, generator: ""),
-        Slip("uncertainty that cannot be", "uncertainty", "cell", lambda row, column, generator: str(generator.choice(["-5", "bad signal"]))),
+        Slip(
+            "uncertainty that cannot be",
+            "uncertainty",
+            "cell",
+            lambda row, column, generator: str(generator.choice(["-5", "bad signal"])),
+        ),
     ]
 
 
 def _other_slips() -> list[Slip]:
-    return [Slip("count that cannot be", "count", "cell", lambda row, column, generator: str(generator.choice(["-4", "1O", "2,5,3"])))]
+    return [
+        Slip(
+            "count that cannot be",
+            "count",
+            "cell",
+            lambda row, column, generator: str(generator.choice(["-4", "1O", "2,5,3"])),
+        )
+    ]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from rasterio import features
@@ -27,23 +28,40 @@ ISLET_CENTRE = (634_300, 645_600)
 
 #: Codes of the habitat raster; 0 is the sea.
 HABITATS = {
-    1: "shore", 2: "dune", 3: "heath", 4: "woodland", 5: "pasture", 6: "arable", 7: "bog", 8: "town", 9: "quarry",
+    1: "shore",
+    2: "dune",
+    3: "heath",
+    4: "woodland",
+    5: "pasture",
+    6: "arable",
+    7: "bog",
+    8: "town",
+    9: "quarry",
     10: "lake",
 }
 CODE_OF = {name: code for code, name in HABITATS.items()}
 
 #: Towns and villages: name, kilometres along the island's axis and across it, radius of the built-up ground in metres.
 TOWN_PLANS = (
-    ("Marrowhithe", 9.0, -9.5, 1500), ("Ottenhaven", -17.0, 7.5, 1000), ("Quernagh", 24.0, 4.0, 800),
-    ("Pellowstrand", -27.0, -3.5, 650), ("Skaithby", 7.0, 9.0, 700), ("Vindlemoor", -4.0, 1.0, 400),
-    ("Dunnerfold", 15.5, -2.0, 450), ("Oxmantle", -12.5, -8.0, 500), ("Lantersea", 31.0, -1.5, 350),
-    ("Gossamer Wick", -21.5, -0.5, 300), ("Brindlecross", -0.5, -6.5, 350),
+    ("Marrowhithe", 9.0, -9.5, 1500),
+    ("Ottenhaven", -17.0, 7.5, 1000),
+    ("Quernagh", 24.0, 4.0, 800),
+    ("Pellowstrand", -27.0, -3.5, 650),
+    ("Skaithby", 7.0, 9.0, 700),
+    ("Vindlemoor", -4.0, 1.0, 400),
+    ("Dunnerfold", 15.5, -2.0, 450),
+    ("Oxmantle", -12.5, -8.0, 500),
+    ("Lantersea", 31.0, -1.5, 350),
+    ("Gossamer Wick", -21.5, -0.5, 300),
+    ("Brindlecross", -0.5, -6.5, 350),
 )
 
 #: Sea inlets as (axis km, across km) from the mouth to the head, and their half-width in metres.
 _INLETS = (
-    (((-9.0, -15.0), (-7.5, -9.0), (-5.0, -5.5)), 900), (((-3.0, 15.0), (-4.5, 9.5), (-7.0, 6.0)), 800),
-    (((19.0, 14.0), (18.5, 8.0), (16.5, 5.0)), 700), (((22.0, -14.0), (21.5, -7.5), (20.0, -5.0)), 650),
+    (((-9.0, -15.0), (-7.5, -9.0), (-5.0, -5.5)), 900),
+    (((-3.0, 15.0), (-4.5, 9.5), (-7.0, 6.0)), 800),
+    (((19.0, 14.0), (18.5, 8.0), (16.5, 5.0)), 700),
+    (((22.0, -14.0), (21.5, -7.5), (20.0, -5.0)), 650),
 )
 
 
@@ -91,7 +109,8 @@ def on_the_axis(along_km: float, across_km: float) -> tuple[float, float]:
     """Easting and northing of a place given along and across the island."""
     along, across = along_km * 1000, across_km * 1000
     return (
-        CENTRE[0] + along * np.cos(TILT) - across * np.sin(TILT), CENTRE[1] + along * np.sin(TILT) + across * np.cos(TILT),
+        CENTRE[0] + along * np.cos(TILT) - across * np.sin(TILT),
+        CENTRE[1] + along * np.sin(TILT) + across * np.cos(TILT),
     )
 
 
@@ -121,7 +140,7 @@ def _land() -> np.ndarray:
 
 def _distance_to_line(x: np.ndarray, y: np.ndarray, line: tuple[tuple[float, float], ...]) -> np.ndarray:
     nearest = np.full(x.shape, np.inf)
-    for (x0, y0), (x1, y1) in zip(line, line[1:], strict=False):
+    for (x0, y0), (x1, y1) in pairwise(line):
         share = ((x - x0) * (x1 - x0) + (y - y0) * (y1 - y0)) / ((x1 - x0) ** 2 + (y1 - y0) ** 2)
         share = np.clip(share, 0, 1)
         nearest = np.minimum(nearest, np.hypot(x - x0 - share * (x1 - x0), y - y0 - share * (y1 - y0)))
@@ -162,7 +181,9 @@ def _habitat(
     patch = field("patch", 4)
     sandy = field("sandy", 70) + 0.3 * patch
     habitat = np.full(land.shape, CODE_OF["pasture"], np.uint8)
-    tilled = (height < 95) & (field("tilled", 60) + 0.45 * field("field", 3) + np.where(easting > 622_000, 0.5, -0.5) > 0.45)
+    tilled = (height < 95) & (
+        field("tilled", 60) + 0.45 * field("field", 3) + np.where(easting > 622_000, 0.5, -0.5) > 0.45
+    )
     habitat[tilled] = CODE_OF["arable"]
     habitat[(height > 175 + 40 * field("moor edge", 25)) | (sandy > 1.55)] = CODE_OF["heath"]
     wet = field("wet", 35) + 0.5 * patch + hollow / 18
@@ -190,11 +211,14 @@ def _spots(name: str, allowed: np.ndarray, count: int) -> list[tuple[int, int]]:
 
 def _boundary(land: np.ndarray) -> MultiPolygon:
     outlines = [
-        shape(outline) for outline, value in features.shapes(land.astype(np.uint8), mask=land, transform=TRANSFORM)
+        shape(outline)
+        for outline, value in features.shapes(land.astype(np.uint8), mask=land, transform=TRANSFORM)
         if value == 1
     ]
     smooth = [Polygon(rounded(np.array(part.buffer(40).simplify(70).exterior.coords))) for part in outlines]
-    whole = MultiPolygon(sorted((part for part in smooth if part.area > 200_000), key=lambda part: -part.area))
+    whole = MultiPolygon(
+        sorted((part for part in smooth if part.area > 200_000), key=lambda part: -part.area)
+    )
     return MultiPolygon([Polygon(np.round(part.exterior.coords)) for part in whole.geoms])
 
 

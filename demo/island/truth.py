@@ -14,8 +14,14 @@ from island.writing import ARCHIVE
 
 
 def write_truth(
-    folder: Path, fauna: Fauna, visits: pd.DataFrame, notes: pd.DataFrame, sheets: list[Sheet], mistakes: pd.DataFrame,
-    odd: pd.DataFrame, archive_file: str,
+    folder: Path,
+    fauna: Fauna,
+    visits: pd.DataFrame,
+    notes: pd.DataFrame,
+    sheets: list[Sheet],
+    mistakes: pd.DataFrame,
+    odd: pd.DataFrame,
+    archive_file: str,
 ) -> None:
     """Write presence, monads, species, visits, records (Parquet) and mistakes, odd_records (CSV) into the folder."""
     presence_table(fauna).to_parquet(folder / "presence.parquet", index=False)
@@ -30,11 +36,16 @@ def write_truth(
 def presence_table(fauna: Fauna) -> pd.DataFrame:
     """One row a species and monad where it ever lives: name, easting, northing, arrives, leaves (years), abundance."""
     kinds, monads = np.nonzero(fauna.arrives < NEVER)
-    return pd.DataFrame({
-        "name": fauna.species["name"].to_numpy()[kinds], "easting": fauna.monads["easting"].to_numpy()[monads],
-        "northing": fauna.monads["northing"].to_numpy()[monads], "arrives": fauna.arrives[kinds, monads],
-        "leaves": fauna.leaves[kinds, monads], "abundance": np.round(fauna.abundance[kinds, monads], 4),
-    })
+    return pd.DataFrame(
+        {
+            "name": fauna.species["name"].to_numpy()[kinds],
+            "easting": fauna.monads["easting"].to_numpy()[monads],
+            "northing": fauna.monads["northing"].to_numpy()[monads],
+            "arrives": fauna.arrives[kinds, monads],
+            "leaves": fauna.leaves[kinds, monads],
+            "abundance": np.round(fauna.abundance[kinds, monads], 4),
+        }
+    )
 
 
 def species_table(fauna: Fauna) -> pd.DataFrame:
@@ -55,12 +66,24 @@ def visits_table(visits: pd.DataFrame, notes: pd.DataFrame) -> pd.DataFrame:
 
 def records_table(notes: pd.DataFrame, sheets: list[Sheet], archive_file: str) -> pd.DataFrame:
     """What stands behind each row of each file: the visit, the species that it really was, the true point and day."""
-    parts = [pd.DataFrame({
-        "file": sheet.file, "sheet": sheet.name, "row": [sheet.row_number(i) for i in range(len(sheet.note))], "note": sheet.note,
-    }) for sheet in sheets]
+    parts = [
+        pd.DataFrame(
+            {
+                "file": sheet.file,
+                "sheet": sheet.name,
+                "row": [sheet.row_number(i) for i in range(len(sheet.note))],
+                "note": sheet.note,
+            }
+        )
+        for sheet in sheets
+    ]
     old = notes.index[notes["file"] == ARCHIVE]
-    parts.append(pd.DataFrame({"file": archive_file, "sheet": "", "row": np.arange(len(old)) + 2, "note": old}))
+    parts.append(
+        pd.DataFrame({"file": archive_file, "sheet": "", "row": np.arange(len(old)) + 2, "note": old})
+    )
     rows = pd.concat(parts, ignore_index=True)
     truth = notes[["visit_id", "true_name", "name", "easting", "northing", "side", "date", "date_kind"]]
-    truth = truth.assign(date=pd.to_datetime(truth["date"])).rename(columns={"name": "written_name", "date": "true_date"})
+    truth = truth.assign(date=pd.to_datetime(truth["date"])).rename(
+        columns={"name": "written_name", "date": "true_date"}
+    )
     return rows.join(truth, on="note").drop(columns="note")

@@ -12,23 +12,76 @@ from scipy.spatial import cKDTree
 from shapely.geometry import LineString
 
 from island.chance import stream
-from island.terrain import CELL, COLUMNS, HABITATS, NORTH, ROWS, TRANSFORM, WEST, Terrain, cell_centres, rounded
+from island.terrain import (
+    CELL,
+    COLUMNS,
+    HABITATS,
+    NORTH,
+    ROWS,
+    TRANSFORM,
+    WEST,
+    Terrain,
+    cell_centres,
+    rounded,
+)
 
 _ROAD_STEP = 4  # cells of the raster to a cell of the road maker's grid
 _RIVER_STEP = 2
 _RIVER_AREA = 5_000_000  # m² of land that make a river
 
 _ROOTS = (
-    "Askel", "Birla", "Brackle", "Candle", "Cobbet", "Dimmer", "Dorrin", "Elver", "Fallow", "Fenwitch", "Garrow", "Gimlet",
-    "Hallan", "Hobbin", "Imber", "Jarrow", "Kettle", "Kirrel", "Lammer", "Lindle", "Mallow", "Mossen", "Nettle", "Nobbin",
-    "Orrin", "Osk", "Pillar", "Pucket", "Quill", "Rannow", "Rushen", "Sallow", "Skerrin", "Tansy", "Thimble", "Umber",
-    "Vessel", "Wather", "Whinny", "Yarrel",
+    "Askel",
+    "Birla",
+    "Brackle",
+    "Candle",
+    "Cobbet",
+    "Dimmer",
+    "Dorrin",
+    "Elver",
+    "Fallow",
+    "Fenwitch",
+    "Garrow",
+    "Gimlet",
+    "Hallan",
+    "Hobbin",
+    "Imber",
+    "Jarrow",
+    "Kettle",
+    "Kirrel",
+    "Lammer",
+    "Lindle",
+    "Mallow",
+    "Mossen",
+    "Nettle",
+    "Nobbin",
+    "Orrin",
+    "Osk",
+    "Pillar",
+    "Pucket",
+    "Quill",
+    "Rannow",
+    "Rushen",
+    "Sallow",
+    "Skerrin",
+    "Tansy",
+    "Thimble",
+    "Umber",
+    "Vessel",
+    "Wather",
+    "Whinny",
+    "Yarrel",
 )
 _ENDINGS = {
-    "shore": ("Strand", "Nab", "Hithe", "Geo"), "dune": ("Links", "Warren", "Denes"), "heath": ("Moor", "Edge", "Rigg"),
-    "woodland": ("Wood", "Shaw", "Hanger", "Copse"), "pasture": ("Green", "Leys", "Farm", "Garth"),
-    "arable": ("Acre", "Field", "Barton"), "bog": ("Moss", "Flow", "Mire"), "town": ("Street", "Yard", "Gardens"),
-    "quarry": ("Quarry", "Delph"), "lake": ("Mere", "Tarn"),
+    "shore": ("Strand", "Nab", "Hithe", "Geo"),
+    "dune": ("Links", "Warren", "Denes"),
+    "heath": ("Moor", "Edge", "Rigg"),
+    "woodland": ("Wood", "Shaw", "Hanger", "Copse"),
+    "pasture": ("Green", "Leys", "Farm", "Garth"),
+    "arable": ("Acre", "Field", "Barton"),
+    "bog": ("Moss", "Flow", "Mire"),
+    "town": ("Street", "Yard", "Gardens"),
+    "quarry": ("Quarry", "Delph"),
+    "lake": ("Mere", "Tarn"),
 }
 
 
@@ -44,7 +97,12 @@ def make_roads(terrain: Terrain) -> list[LineString]:
     tree = sparse.csgraph.minimum_spanning_tree(np.where(np.isfinite(between), between, 0)).tocoo()
     links = {(int(min(a, b)), int(max(a, b))) for a, b in zip(tree.row, tree.col, strict=True)}
     nearest = np.argsort(between, axis=1, kind="stable")[:, 1:3]
-    links |= {(min(a, int(b)), max(a, int(b))) for a in range(len(towns)) for b in nearest[a] if np.isfinite(between[a, b])}
+    links |= {
+        (min(a, int(b)), max(a, int(b)))
+        for a in range(len(towns))
+        for b in nearest[a]
+        if np.isfinite(between[a, b])
+    }
     return [_road(before[a], nodes[b], towns[a], towns[b], land.shape[1]) for a, b in sorted(links)]
 
 
@@ -125,7 +183,9 @@ def _node(easting: float, northing: float, land: np.ndarray) -> int:
     return int(rows[best] * land.shape[1] + columns[best])
 
 
-def _road(before: np.ndarray, node: int, start: tuple[int, int, int], end: tuple[int, int, int], columns: int) -> LineString:
+def _road(
+    before: np.ndarray, node: int, start: tuple[int, int, int], end: tuple[int, int, int], columns: int
+) -> LineString:
     cells = []
     while node >= 0:
         cells.append(node)

@@ -43,7 +43,9 @@ def write_down(fauna: Fauna, visits: pd.DataFrame, found: pd.DataFrame, places: 
         status.
     """
     written = _exactness(visits)
-    written["place"] = places["name"].to_numpy()[nearest_places(places, written["easting"], written["northing"])]
+    written["place"] = places["name"].to_numpy()[
+        nearest_places(places, written["easting"], written["northing"])
+    ]
     notes = found.merge(written, on="visit_id", how="left")
     notes = notes.rename(columns={"habitat": "habitat_code"})
     names = fauna.species["name"].to_numpy()
@@ -51,7 +53,9 @@ def write_down(fauna: Fauna, visits: pd.DataFrame, found: pd.DataFrame, places: 
     genus = np.array([f"{name.split()[0]} sp." for name in names])
     notes["name"] = np.where(notes["level"] == "genus", genus[notes["species"]], names[notes["species"]])
     notes["habitat"] = _sometimes(notes["habitat_code"].map(HABITATS), 0.6, "habitat")
-    notes["method"] = np.where(notes["hour"] == "day", _sometimes(notes["method"], 0.7, "method"), notes["method"])
+    notes["method"] = np.where(
+        notes["hour"] == "day", _sometimes(notes["method"], 0.7, "method"), notes["method"]
+    )
     notes["determiner_name"] = [RECORDERS[n].initials for n in notes["determiner"]]
     notes["status"] = _status(notes)
     return notes.sort_values(["file", "date", "visit_id", "name"], kind="stable", ignore_index=True)
@@ -81,8 +85,15 @@ def _exactness(visits: pd.DataFrame) -> pd.DataFrame:
         noted = generator.random() < (0.75 if visit.hour != "day" else 0.15)
         clocks.append(visit.clock if noted and kind == "day" else "")
     written = visits.drop(columns=["clock"]).assign(
-        side=sides, date_kind=kinds, date_from=firsts, date_to=lasts, clock=clocks,
-        file=[_file_of(people_of(people), year) for people, year in zip(visits["people"], visits["year"], strict=True)],
+        side=sides,
+        date_kind=kinds,
+        date_from=firsts,
+        date_to=lasts,
+        clock=clocks,
+        file=[
+            _file_of(people_of(people), year)
+            for people, year in zip(visits["people"], visits["year"], strict=True)
+        ],
         recorders=[" & ".join(r.initials for r in people_of(people)) for people in visits["people"]],
     )
     side = written["side"].to_numpy()
@@ -120,4 +131,6 @@ def _status(notes: pd.DataFrame) -> np.ndarray:
     draw = stream("status").random(len(notes))
     doubtful = ((notes["species"] != notes["true_species"]) | (notes["level"] == "genus")).to_numpy()
     status = np.where(draw < 0.86, "accepted", np.where(draw < 0.985, "", "awaiting"))
-    return np.where(doubtful & (draw < 0.2), "not accepted", np.where(doubtful & (draw < 0.7), "awaiting", status))
+    return np.where(
+        doubtful & (draw < 0.2), "not accepted", np.where(doubtful & (draw < 0.7), "awaiting", status)
+    )
