@@ -73,14 +73,15 @@ def frequencies(row: npt.ArrayLike, found: npt.ArrayLike, visits: npt.ArrayLike)
     ([4.0, 1.0], [2.0, 1.0], [1.0, 0.0], [7.0, 1.0])
     """
     rows = np.asarray(row, dtype=np.int64)
-    times = np.asarray(found)
+    times = np.asarray(found, dtype=np.int64)
     units = np.asarray(visits, dtype=np.float64)
     n = len(units)
+    none_once_twice_more = np.bincount(4 * rows + np.minimum(times, 3), minlength=4 * n).reshape(n, 4)
     return Frequencies(
         visits=units,
-        species=np.bincount(rows[times > 0], minlength=n).astype(np.float64),
-        once=np.bincount(rows[times == 1], minlength=n).astype(np.float64),
-        twice=np.bincount(rows[times == 2], minlength=n).astype(np.float64),
+        species=none_once_twice_more[:, 1:].sum(axis=1).astype(np.float64),
+        once=none_once_twice_more[:, 1].astype(np.float64),
+        twice=none_once_twice_more[:, 2].astype(np.float64),
         finds=np.bincount(rows, weights=times, minlength=n).astype(np.float64),
     )
 
@@ -251,21 +252,23 @@ def rarefied(
     rows, times = np.asarray(row, dtype=np.int64), np.asarray(found, dtype=np.int64)
     units = np.asarray(visits, dtype=np.int64)
     wanted = np.broadcast_to(np.asarray(at, dtype=np.float64), units.shape)
-    enough = (units >= wanted) & (units > 0)
-    use = enough[rows] & (times > 0)
-    kinds, kind_of = np.unique(np.stack([units, wanted]), axis=1, return_inverse=True)
-    longest = int(units.max(initial=0)) + 1
-    chance = np.zeros((kinds.shape[1], longest + 1))
-    for kind, (t, m) in enumerate(kinds.T):
-        if t >= m:
-            y = np.arange(longest + 1)
-            out = y <= t - m
-            missed = np.exp(
-                gammaln(t - y[out] + 1) - gammaln(t - y[out] - m + 1) - gammaln(t + 1) + gammaln(t - m + 1)
-            )
-            chance[kind] = 1.0
-            chance[kind, out] = 1 - missed
-    value = np.bincount(
-        rows[use], weights=chance[kind_of.ravel()[rows[use]], times[use]], minlength=len(units)
+    steps, step_of = np.unique(wanted, return_inverse=True)
+    kinds, kind_of = np.unique(units * len(steps) + step_of, return_inverse=True)
+    longest = int(units.max(initial=0))
+    chance = np.stack([
+        _chance_among(int(kind) // len(steps), float(steps[int(kind) % len(steps)]), longest) for kind in kinds
+    ]) if len(kinds) else np.zeros((1, 1))
+    weights = chance.ravel()[(kind_of * (longest + 1))[rows] + times]
+    value = np.bincount(rows, weights=weights, minlength=len(units))
+    return np.where((units >= wanted) & (units > 0), value, np.nan)
+
+
+def _chance_among(visits: int, at: float, longest: int) -> Number:
+    """Chance that a species found on 0, 1 … ``longest`` of the visits is among ``at`` of them taken by lot."""
+    y = np.arange(longest + 1)
+    out = y[y <= visits - at]
+    chance = np.ones(longest + 1)
+    chance[out] = -np.expm1(
+        gammaln(visits - out + 1) - gammaln(visits - out - at + 1) - gammaln(visits + 1) + gammaln(visits - at + 1)
     )
-    return np.where(enough, value, np.nan)
+    return chance
