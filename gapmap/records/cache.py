@@ -18,7 +18,7 @@ from pathlib import Path
 import duckdb
 
 from gapmap.errors import FileError
-from gapmap.records.database import keeping_order
+from gapmap.records.database import first_row, keeping_order
 from gapmap.records.one_file import CleanFile
 from gapmap.records.problems import create_problems, text_to_sql
 from gapmap.settings import Settings
@@ -88,7 +88,7 @@ def keep_cleaned(
         {"name": one.file.removeprefix(file), "systems": list(one.systems), "headers": dict(one.headers)} for one in cleaned
     ]
     ahead = any(
-        connection.execute(f"select 1 from {one.problems} where code = 'future date' limit 1").fetchone() for one in cleaned
+        first_row(connection, f"select 1 from {one.problems} where code = 'future date' limit 1") for one in cleaned
     )
     entry = {"read_on": today.isoformat(), "depends_on_today": ahead, "tables": tables}
     try:

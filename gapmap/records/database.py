@@ -8,6 +8,7 @@ import weakref
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
+from typing import Any
 
 import duckdb
 
@@ -23,8 +24,8 @@ def open_database(files: Sequence[Path]) -> duckdb.DuckDBPyConnection:
 
     Examples
     --------
-    >>> open_database([]).execute("select 1").fetchone()
-    (1,)
+    >>> open_database([]).execute("select 1").fetchall()
+    [(1,)]
     """
     size = sum(path.stat().st_size for path in files if path.is_file())
     folder = tempfile.mkdtemp(prefix="gapmap-")
@@ -45,3 +46,15 @@ def keeping_order(connection: duckdb.DuckDBPyConnection) -> Iterator[None]:
         yield
     finally:
         connection.execute("reset disabled_optimizers")
+
+
+def first_row(connection: duckdb.DuckDBPyConnection, sql: str) -> tuple[Any, ...]:
+    """The first row of an answer; empty when there is none. The answer is fetched whole, so that it is done with.
+
+    Examples
+    --------
+    >>> first_row(open_database([]), "select 1, 2"), first_row(open_database([]), "select 1 where false")
+    ((1, 2), ())
+    """
+    rows = connection.execute(sql).fetchall()
+    return tuple(rows[0]) if rows else ()

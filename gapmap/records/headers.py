@@ -64,7 +64,7 @@ _WORDS: dict[str, tuple[str, ...]] = {
         "eventdate",
         "date daterecorded recorddate observationdate dateofrecord dateobserved surveydate visitdate sampledate "
         "collectiondate datecollected dateseen observedon dateofobservation dateofvisit observeddate",
-        "when vaguedate datetext verbatimeventdate dates datum",
+        "when vaguedate datetext verbatimeventdate dates",
         "startdate datefrom datestart firstdate fromdate start from begindate",
     ),
     "date_end": ("enddate dateto dateend lastdate todate end to until",),

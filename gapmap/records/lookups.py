@@ -37,7 +37,7 @@ class Lookup:
 
     def on(self, alias: str) -> str:
         """The SQL condition that joins the file's rows with this lookup under a name."""
-        same = " and ".join(f"{expression} = {alias}.{key}" for key, expression in self.keys.items())
+        same = " and ".join(f"{expression} = {alias}.key_{key}" for key, expression in self.keys.items())
         return same if self.where == "true" else f"{same} and {self.where}"
 
     def join(self, alias: str) -> str:
@@ -69,9 +69,9 @@ def look_up(
     types = {**answer, **VERDICT}
     chosen = ", ".join(f"{expression} as {key}" for key, expression in keys.items())
     connection.execute(f"create or replace temp table {table}_keys as select distinct {chosen} from {rows} raw where {where}")
-    columns = ", ".join(f'"{name}" {kind}' for name, kind in {**dict.fromkeys(keys, "varchar"), **types}.items())
+    columns = ", ".join(f'"{name}" {kind}' for name, kind in {**{f"key_{key}": "varchar" for key in keys}, **types}.items())
     connection.execute(f"create or replace temp table {table} ({columns})")
-    names = ", ".join(f'"{name}"' for name in (*keys, *types))
+    names = ", ".join(f'"{name}"' for name in (*(f"key_{key}" for key in keys), *types))
     start, found = 0, True
     while found:
         distinct = connection.execute(f"select * from {table}_keys where rowid >= {start} and rowid < {start + AT_ONCE}").df()
@@ -79,7 +79,7 @@ def look_up(
         start += AT_ONCE
         if len(distinct):
             answers = resolve(distinct)
-            connection.register("resolved", pd.concat([distinct, answers[list(types)]], axis=1))
+            connection.register("resolved", pd.concat([distinct.add_prefix("key_"), answers[list(types)]], axis=1))
             connection.execute(f"insert into {table} select {names} from resolved")
             connection.unregister("resolved")
     connection.execute(f"drop table {table}_keys")

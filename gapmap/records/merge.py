@@ -12,7 +12,7 @@ import pandas as pd
 
 from gapmap.columns import FILES, PEOPLE, RECORDS, SPECIES
 from gapmap.grid.systems import UTM_NORTH, System, system_named, system_of
-from gapmap.records.database import keeping_order
+from gapmap.records.database import first_row, keeping_order
 from gapmap.records.decisions import apply_decisions
 from gapmap.records.duplicates import find_duplicates
 from gapmap.records.lookups import AT_ONCE
@@ -80,9 +80,7 @@ def _choose_system(
         return system_of(systems.pop())
     union = " union all ".join(f"select system from {file.rows} where is_kept" for file in cleaned)
     where = f"where system > {UTM_NORTH}" if settings.area.grid == "utm" else ""
-    row = connection.execute(
-        f"select system from ({union}) {where} group by system order by count(*) desc, system limit 1"
-    ).fetchone()
+    row = first_row(connection, f"select system from ({union}) {where} group by system order by count(*) desc, system limit 1")
     return system_of(row[0]) if row else system_of(UTM_NORTH + 31 if settings.area.grid == "utm" else 1)
 
 
@@ -198,7 +196,7 @@ def _create_candidates(connection: duckdb.DuckDBPyConnection, cleaned: Sequence[
             date_kind date_kinds, people_id integer{''.join(f', {name} varchar' for name in (*texts, 'content'))})"""
     )
     moved = " and ".join(f"c.{name} = m.own_{name}" for name in POSITION)
-    any_moved = connection.execute("select 1 from moved limit 1").fetchone() is not None
+    any_moved = bool(first_row(connection, "select 1 from moved limit 1"))
     place = ", ".join(f"coalesce(m.{name}, c.{name})" if any_moved else f"c.{name}" for name in POSITION)
     said = [f"coalesce(nullif(c.{name}, ''), p.determiner)" if name == "identified_by" else f"c.{name}" for name in texts]
     with keeping_order(connection):
@@ -218,10 +216,11 @@ def _create_candidates(connection: duckdb.DuckDBPyConnection, cleaned: Sequence[
 
 def _sort_if_needed(connection: duckdb.DuckDBPyConnection) -> None:
     """Sort the candidates by file and row where a join that spilled to disk has mixed them."""
-    mixed = connection.execute(
+    mixed = first_row(
+        connection,
         """select 1 from (select file_id < lag(file_id) over () or (file_id = lag(file_id) over () and
-           source_row < lag(source_row) over ()) as is_mixed from candidate_rows) where is_mixed limit 1"""
-    ).fetchone()
+           source_row < lag(source_row) over ()) as is_mixed from candidate_rows) where is_mixed limit 1""",
+    )
     if mixed:
         connection.execute("create or replace table candidate_rows as select * from candidate_rows order by file_id, source_row")
 
@@ -231,7 +230,7 @@ def _create_records(
 ) -> None:
     """The relation ``records`` of columns.RECORDS, with ``record_key``, the name of a record in decisions."""
     kept = "candidate_rows"
-    if connection.execute(f"select 1 from {duplicates} limit 1").fetchone():
+    if first_row(connection, f"select 1 from {duplicates} limit 1"):
         kept = "record_rows"
         connection.execute(
             f"""create table record_rows as select c.* from candidate_rows c
@@ -242,7 +241,7 @@ def _create_records(
     numbered = f"(select rowid + 1 as record_id, file_id, source_row, content from {kept})"
     create_problems(connection, "decision_problems")
     add_problems(connection, "decision_problems", apply_decisions(connection, decisions, files, numbered))
-    is_decided = connection.execute("select 1 from decided limit 1").fetchone() is not None
+    is_decided = bool(first_row(connection, "select 1 from decided limit 1"))
     texts = _stored_texts(cleaned)
     place_and_people = "system, easting, northing, precision_m, is_point, date_from, date_to, people_id"
     made = {name: "''" for name in _TEXTS if name not in texts} | {
@@ -278,11 +277,11 @@ def _count_files(connection: duckdb.DuckDBPyConnection, cleaned: Sequence[CleanF
     counted = []
     for file_id, file in enumerate(cleaned, start=1):
         bad = f"""select distinct "row" from {file.problems} where severity = '{NOT_A_RECORD}' and "row" > 0"""
-        row = connection.execute(
+        read, problem_rows, left_out = first_row(
+            connection,
             f"""select (select count(*) from {file.written}), (select count(*) from ({bad})),
-                (select count(*) from (({bad}) except (select "row" from {file.written})))"""
-        ).fetchone()
-        read, problem_rows, left_out = row or (0, 0, 0)
+                (select count(*) from (({bad}) except (select "row" from {file.written})))""",
+        )
         counted.append((file_id, file.file, read + left_out, kept.get(file_id, 0), problem_rows, twice.get(file_id, 0)))
     return FILES.check(pd.DataFrame(counted, columns=FILES.names))
 

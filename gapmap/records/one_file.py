@@ -10,6 +10,7 @@ import duckdb
 import pandas as pd
 
 from gapmap.errors import ColumnError, GapmapError
+from gapmap.records.database import first_row
 from gapmap.records.dates import combine_parts, january_trap, texts_to_intervals
 from gapmap.records.decisions import DIGEST_DIGITS, texts_to_status
 from gapmap.records.details import (
@@ -199,12 +200,12 @@ def _system_of_metres(file: _File, settings: Settings) -> int:
 def _side_of_metres(file: _File) -> int:
     """Metres to which all eastings and northings of the file are written."""
     metres = ", ".join(f"try_cast(replace({file.cell(m)}, ',', '') as double)" for m in ("easting", "northing"))
-    row = file.connection.execute(
+    row = first_row(
+        file.connection,
         f"""select {", ".join(f"bool_and(coalesce(metre % {side} = 0, true))" for side in (1000, 100, 10))}, count(metre)
-            from (select unnest([{metres}]) as metre from {file.rows} raw)"""
-    ).fetchone()
-    coarse = row is not None and row[3] > 0
-    return next((side for side, is_so in zip((1000, 100, 10), row or (), strict=False) if coarse and is_so), 1)
+            from (select unnest([{metres}]) as metre from {file.rows} raw)""",
+    )
+    return next((side for side, is_so in zip((1000, 100, 10), row, strict=False) if row[3] and is_so), 1)
 
 
 def _resolve_dates(file: _File, settings: Settings, today: date) -> Lookup | None:
@@ -231,11 +232,12 @@ def _resolve_dates(file: _File, settings: Settings, today: date) -> Lookup | Non
 def _watch_january(file: _File, dates: Lookup, header: str) -> None:
     """Take 1 January for the whole year in a file with far more of them than chance allows."""
     first = "looked.date_kind = 'day' and month(looked.date_from) = 1 and day(looked.date_from) = 1"
-    counted = file.connection.execute(
+    counted = first_row(
+        file.connection,
         f"""select count(*) filter (looked.date_kind = 'day'), count(*) filter ({first})
-            from {file.rows} raw {dates.join('looked')}"""
-    ).fetchone()
-    sentence = january_trap(*(counted or (0, 0)))
+            from {file.rows} raw {dates.join('looked')}""",
+    )
+    sentence = january_trap(*counted)
     if sentence:
         file.connection.execute(
             f"""update {dates.table} looked set date_kind = 'year', date_to = date_from + interval 1 year - interval 1 day where {first}"""

@@ -10,6 +10,7 @@ import pandas as pd
 
 from gapmap.columns import PROBLEMS
 from gapmap.errors import GapmapError
+from gapmap.records.database import first_row
 from gapmap.records.verdicts import NOT_A_RECORD
 
 #: A doubt or note on more rows than this in one column of a file is said once for each value, with the count.
@@ -77,7 +78,7 @@ def add_cell_problems(
         Relation with code, severity, sentence and suggestion, named ``looked``, and the SQL condition that joins it.
     """
     said = f"(select * from {lookup} where code <> '')"
-    if not _one(connection, f"select count(*) from {said}"):
+    if not first_row(connection, f"select 1 from {said} limit 1"):
         return
     source = f"{rows} raw join {said} looked on {join}"
     connection.execute(
@@ -88,7 +89,7 @@ def add_cell_problems(
     )
     named = text_to_sql(header)
     few = f"severity = '{NOT_A_RECORD}' or of_kind <= {MOST_ALIKE}"
-    if _one(connection, f"select count(*) from found_alike where {few}"):
+    if first_row(connection, f"select 1 from found_alike where {few} limit 1"):
         connection.execute(
             f"""insert into {table} select raw."row", {named}, {value}, looked.code, looked.severity, looked.sentence, looked.suggestion
                 from {source} where (looked.code, looked.severity) in (select (code, severity) from found_alike where {few})"""
@@ -155,8 +156,3 @@ def problems_sql() -> str:
     '"file", "row", "column", "value", "code", "severity", "sentence", "suggestion"'
     """
     return ", ".join(f'"{name}"' for name in PROBLEMS.names)
-
-
-def _one(connection: duckdb.DuckDBPyConnection, sql: str) -> int:
-    row = connection.execute(sql).fetchone()
-    return int(row[0]) if row else 0
