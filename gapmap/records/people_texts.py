@@ -9,7 +9,8 @@ from typing import NamedTuple
 _TITLE = re.compile(r"\b(?:dr|mr|mrs|ms|miss|mx|prof|professor|rev|revd|sir|lady|lord|capt|col|fr|canon)\b\.?\s*", re.I)
 _LETTERS_AFTER = re.compile(r",?\s+(?:ph\.?d\.?|b\.?sc\.?|m\.?sc\.?|m\.?b\.?e\.?|f\.?r\.?e\.?s\.?|esq\.?)$", re.I)
 _NOBODY = re.compile(
-    r"(?:anon(?:ymous)?\.?|unknown|unk\.?|not known|not given|none|nil|n/?a|nan|null|various|various recorders|several|many"
+    r"(?:anon(?:ymous)?\.?|unknown|unk\.?|not known|not given|none|nil|n/?a|nan|null|various"
+    r"|various recorders|several|many"
     r"|public|member of (?:the )?public|the public|recorder unknown|unknown recorder|no name|withheld|\?+|-+|\.+)",
     re.I,
 )
@@ -25,13 +26,16 @@ _RECORDER = re.compile(
 )
 _RECORDER_WORDS = re.compile(r"^\s*(?:collected by|recorded by|found by)\s+", re.I)
 _OTHERS = re.compile(
-    r"[\s,;]*(?:\bet al\b\.?|(?:\band|&|\+)\s*(?:\d+ )?(?:others?|friends?|family|party|members|colleagues|children|wife|husband)\b.*)$",
+    r"[\s,;]*(?:\bet al\b\.?|(?:\band|&|\+)\s*(?:\d+ )?(?:others?|friends?|family|party|members"
+    r"|colleagues|children|wife|husband)\b.*)$",
     re.I,
 )
 _BODY = re.compile(
     r"\b(?:group|society|trust|committee|centre|center|survey|surveys|club|council|museum|university|school|college|"
-    r"association|agency|service|partnership|consultants?|consulting|ltd|limited|institute|department|dept|nhs|project|team|forum|network|"
-    r"federation|union|records?|recorders|wardens?|rangers?|volunteers|staff|reserve|park|heritage|conservation|ecology|atlas|"
+    r"association|agency|service|partnership|consultants?|consulting|ltd|limited|institute|department"
+    r"|dept|nhs|project|team|forum|network|"
+    r"federation|union|records?|recorders|wardens?|rangers?|volunteers|staff|reserve|park|heritage"
+    r"|conservation|ecology|atlas|"
     r"scheme|naturalists|organisation|commission|branch|company|students?|class|meeting|outing|walk|bioblitz|census)\b",
     re.I,
 )
