@@ -1,0 +1,206 @@
+"""All that is known about how ordinary records behave, ready to judge any of them or a new one."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from gapmap.checks.evidence import Evidence
+from gapmap.checks.habits import (
+    HALF_MONTHS,
+    TIMES,
+    HabitTable,
+    habit_table,
+    habitat_words,
+    hour_cells,
+    season_cells,
+    stage_kinds,
+)
+from gapmap.checks.identification import identification
+from gapmap.checks.oddness import Spacing, commonness, spacing, two_sided, whole, yardstick
+from gapmap.checks.odds import Odds, learn_odds, place_measures, squares_in_use
+from gapmap.checks.spread import Spread, spreads
+from gapmap.checks.terrain import raster_under
+from gapmap.settings import Settings
+
+Whole = npt.NDArray[np.int64]
+Number = npt.NDArray[np.float64]
+
+#: Ways of being odd that are counted each by itself, besides place.
+WAYS = ("season", "hour", "habitat", "ground_cover", "height", "identification")
+
+
+@dataclass(frozen=True)
+class Known:
+    """Evidence and the yardsticks taken from it.
+
+    Parameters
+    ----------
+    evidence
+        The records laid out.
+    species
+        Frame as in columns.SPECIES.
+    odds
+        Learned odds of a slip; None when there are too few records to learn from.
+    moving
+        Spread by species.
+    habits
+        Tables of season, hour, habitat as written and ground cover (raster).
+    words
+        Habitats as written, in the order of their cells.
+    heights, covers
+        Rasters under the records, NaN where unknown, and the files they come from.
+    spacing, sticks
+        Yardsticks: of range by species, and of every other measure over all accepted records.
+    """
+
+    evidence: Evidence
+    species: pd.DataFrame
+    settings: Settings
+    squares: npt.NDArray[np.int64]
+    odds: Odds | None
+    moving: dict[int, Spread]
+    habits: dict[str, HabitTable]
+    words: pd.Index
+    rasters: dict[str, Path]
+    heights: Number
+    covers: Number
+    spacing: Spacing | None
+    sticks: dict[str, Number]
+
+    def measure(self, rows: Whole) -> pd.DataFrame:
+        """Raw measures of the chosen records at their own places, without yardsticks."""
+        evidence = self.evidence
+        measures = place_measures(evidence, evidence.as_they_stand(rows))
+        laid = np.isfinite(evidence.x[rows])
+        slip = np.full(len(rows), -np.inf) if self.odds is None else self.odds.of(measures)
+        others = evidence.of_species_by_others.nearest(
+            evidence.species[rows], evidence.x[rows], evidence.y[rows], evidence.witness[rows])
+        return measures.assign(
+            others_m=others.metres, laid=laid, slip=np.where(laid, slip, -np.inf), felt_m=np.where(laid, self._allowed(measures, rows), 0.0))
+
+    def judge(self, measures: pd.DataFrame, rows: Whole) -> pd.DataFrame:
+        """Hold raw measures against the yardsticks: adds how odd each is in each way, the whole, and ``one_in``."""
+        if self.spacing is None:
+            raise TypeError("yardsticks first: use know()")
+        evidence = self.evidence
+        judged = measures.assign(**self._habits_of(rows), height=self._height(rows))
+        own = evidence.bears_witness[rows]
+        far = self.spacing.surprise(evidence.species[rows], judged["felt_m"].to_numpy(float), own)
+        odd = {way: commonness(judged[way].to_numpy(float), self.sticks[way]) if way in self.sticks else judged[way].to_numpy(float)
+               for way in ("slip", *WAYS)}
+        total = whole(odd["slip"], np.where(judged["laid"], far, 0.0), [odd[way] for way in WAYS])
+        judged = judged.assign(**{f"{way}_odd": value for way, value in odd.items()}, range_odd=far, total=total)
+        return judged.assign(one_in=np.exp(commonness(total, self.sticks["total"])) if "total" in self.sticks else 1.0)
+
+    def with_record(self, record: dict[str, object]) -> Known:
+        """The same knowledge with one more record at the end, which is no evidence itself."""
+        evidence = self.evidence.with_record(record)
+        under = {name: raster_under(path, evidence.system, evidence.x[-1:], evidence.y[-1:]) for name, path in self.rasters.items()}
+        missing = np.array([np.nan])
+        return replace(
+            self, evidence=evidence, heights=np.append(self.heights, under.get("height", missing)),
+            covers=np.append(self.covers, under.get("habitat", missing)),
+        )
+
+    def _allowed(self, measures: pd.DataFrame, rows: Whole) -> Number:
+        """Metres to the species' nearest record, less what an expanding species may have covered since."""
+        felt = measures["species_m"].to_numpy(float)
+        node = measures["species_node"].to_numpy(np.int64)
+        speed = np.zeros(len(self.species) + int(self.evidence.species.max(initial=0)) + 1)
+        for species, spread in self.moving.items():
+            speed[species] = max(spread.speed, 0.0) if spread.is_expanding else 0.0
+        later = self.evidence.year[rows] - self.evidence.of_species.year[np.maximum(node, 0)] if len(self.evidence.of_species.x) else 0.0
+        ahead = speed[self.evidence.species[rows]] * np.maximum(np.nan_to_num(later), 0)
+        return np.maximum(felt - ahead, 0)
+
+    def _habits_of(self, rows: Whole) -> dict[str, Number]:
+        evidence = self.evidence
+        records = evidence.records if len(evidence.records) == len(rows) else evidence.records.loc[rows]
+        own, species, stages = evidence.bears_witness[rows], evidence.species[rows], stage_kinds(records)
+        cells = {
+            "season": (stages, season_cells(records)), "hour": (stages, hour_cells(records)),
+            "habitat": (species, self.words.get_indexer(pd.Index(habitat_words(records)))),
+            "ground_cover": (species, _cover_cells(self.covers[rows])),
+        }
+        answer: dict[str, Number] = {}
+        for way, (kinds, cell) in cells.items():
+            habit = self.habits[way].judge(kinds, cell.astype(np.int64), own)
+            answer |= {way: habit.surprise, f"{way}_found": habit.found, f"{way}_expected": habit.expected}
+        named = identification(records, self.species)
+        return answer | {"identification": named.surprise, "short": named.short, "ask": named.ask_for}
+
+    def _height(self, rows: Whole) -> Number:
+        if "height" not in self.rasters:
+            return np.zeros(len(rows))
+        chosen = np.isin(self.evidence.species, np.unique(self.evidence.species[rows]))
+        among = self.evidence.bears_witness[chosen].copy()
+        position = np.cumsum(chosen) - 1
+        among[position[rows]] = True
+        return two_sided(self.heights[chosen], self.evidence.species[chosen], among)[position[rows]]
+
+
+def know(
+    evidence: Evidence, species: pd.DataFrame, settings: Settings, *, folder: Path | None = None,
+    progress: Callable[[float, str], None] | None = None,
+) -> tuple[Known, pd.DataFrame]:
+    """Take all yardsticks, and judge every record against them on the way.
+
+    Returns
+    -------
+    tuple of Known and pandas.DataFrame
+        What is known, and the judged measures of every record in the order of the evidence.
+    """
+    tell = progress or (lambda fraction, sentence: None)
+    rasters = {name: (folder or Path()) / path for name, path in
+               (("height", settings.rasters.height), ("habitat", settings.rasters.habitat)) if path}
+    under = {name: raster_under(path, evidence.system, evidence.x, evidence.y) for name, path in rasters.items()}
+    missing = np.full(len(evidence.x), np.nan)
+    squares = squares_in_use(evidence)
+    tell(0.2, "Learning from the records what a slip looks like")
+    words = pd.Index(pd.unique(habitat_words(evidence.records)))
+    words = words[words != ""]
+    known = Known(
+        evidence, species, settings, squares, learn_odds(evidence, squares), spreads(evidence), {}, words, rasters,
+        under.get("height", missing), under.get("habitat", missing), None, {},
+    )
+    known = replace(known, habits=_tables(known))
+    tell(0.35, "Measuring how far each record stands from the others")
+    rows = np.arange(len(evidence.x))
+    measures = known.measure(rows)
+    witness = evidence.bears_witness
+    by_species = spacing(evidence.species, measures["felt_m"].to_numpy(float), witness, int(evidence.species.max(initial=0)) + 1)
+    known = replace(known, spacing=by_species, sticks={"slip": yardstick(measures["slip"].to_numpy(float), witness)})
+    tell(0.6, "Comparing seasons, hours, habitats and evidence")
+    first = known.judge(measures, rows)
+    sticks = {way: yardstick(first[way].to_numpy(float), witness) for way in WAYS}
+    known = replace(known, sticks=known.sticks | sticks)
+    second = known.judge(measures, rows)
+    known = replace(known, sticks=known.sticks | {"total": yardstick(second["total"].to_numpy(float), witness)})
+    return known, second.assign(one_in=np.exp(commonness(second["total"].to_numpy(float), known.sticks["total"])))
+
+
+def _tables(known: Known) -> dict[str, HabitTable]:
+    evidence = known.evidence
+    kept = evidence.bears_witness
+    records, outing = evidence.records[kept], evidence.outing[kept]
+    stages, species = stage_kinds(records), evidence.species[kept]
+    words = known.words.get_indexer(pd.Index(habitat_words(records))).astype(np.int64)
+    covers = _cover_cells(known.covers[kept])
+    return {
+        "season": habit_table(stages, season_cells(records), outing, HALF_MONTHS, circular=True),
+        "hour": habit_table(stages, hour_cells(records), outing, TIMES, circular=False),
+        "habitat": habit_table(species, words, outing, len(known.words), circular=False),
+        "ground_cover": habit_table(species, covers, outing, int(covers.max(initial=0)) + 1, circular=False),
+    }
+
+
+def _cover_cells(covers: Number) -> Whole:
+    """Raster classes as cells; classes are whole numbers from 0 to 999, anything else is unknown."""
+    sound = np.isfinite(covers) & (covers >= 0) & (covers < 1000)
+    return np.where(sound, np.nan_to_num(covers), -1).astype(np.int64)

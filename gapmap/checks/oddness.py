@@ -1,0 +1,118 @@
+"""One overall measure: one in how many accepted records is as odd as this one.
+
+Each measure is first turned into the same coin, the natural log of "one in N accepted records is as odd in this way".
+Place counts once, by the odder of its two sides (far outside the species' own spacing; likely a slip), and the sum
+is ranked among accepted records again, so that the answer is a count, not a score.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+Whole = npt.NDArray[np.int64]
+Number = npt.NDArray[np.float64]
+YesNo = npt.NDArray[np.bool_]
+
+#: A measure adds to the whole only beyond this: one in five is nothing odd.
+ORDINARY = float(np.log(5))
+#: How many records of all species a species' own spacing is filled up with, so that rarities borrow from the rest.
+BORROWED = 4.0
+#: Metres added to a species' mean spacing before spacings are compared between species.
+FLOOR_M = 1000.0
+
+_SPAN = 1e10  # metres between two species in one sorted column
+
+
+def yardstick(values: Number, among: YesNo) -> Number:
+    """The values of accepted records in rising order, to hold others against."""
+    kept = values[among & ~np.isnan(values)]
+    return np.sort(kept)
+
+
+def commonness(values: Number, stick: Number) -> Number:
+    """Natural log of one in how many of the yardstick is as high; 0 where the value is 0, missing or minus infinity.
+
+    Examples
+    --------
+    >>> values = np.array([0.0, 1.0, 2.0, 3.0])
+    >>> np.exp(commonness(values, yardstick(values, np.ones(4, bool)))).round(1).tolist()
+    [1.0, 1.3, 2.0, 4.0]
+    """
+    if not len(stick):
+        return np.zeros(len(values))
+    as_high = len(stick) - np.searchsorted(stick, np.nan_to_num(values, nan=-np.inf, posinf=np.inf), "left")
+    share = np.maximum(as_high, 1) / len(stick)
+    return np.where(~np.isnan(values) & (values > -np.inf) & (values != 0), -np.log(share), 0.0)
+
+
+@dataclass(frozen=True)
+class Spacing:
+    """How far the records of each species stand from their nearest other: the yardstick of its range."""
+
+    ordered: Number
+    count: Whole
+    mean: Number
+    pool: Number
+    share_apart: float
+
+    def surprise(self, species: Whole, felt: Number, own: YesNo) -> Number:
+        """Natural log of one in how many records of the species stands as far off.
+
+        Parameters
+        ----------
+        species, felt
+            Shape (n,): species and metres to the nearest other record of it, infinite when there is none.
+        own
+            Shape (n,): whether the record is itself part of the yardstick, and is left out.
+        """
+        pool = np.exp(-commonness(np.where(felt > 0, felt / (self.mean[species] + FLOOR_M), np.nan), self.pool))
+        pool = np.where(felt > 0, pool * self.share_apart, 1.0)
+        end = np.cumsum(self.count)[species]
+        as_far = end - np.searchsorted(self.ordered, species * _SPAN + np.minimum(felt, _SPAN / 10), "left") - own
+        others = self.count[species] - own
+        return -np.log(np.minimum((as_far + BORROWED * pool) / (others + BORROWED), 1.0))
+
+    def usual(self, species: int) -> tuple[float, float]:
+        """Metres within which half and nine tenths of the species' records have a neighbour."""
+        end = int(np.cumsum(self.count)[species])
+        own = self.ordered[end - int(self.count[species]): end] - species * _SPAN
+        return (float(np.quantile(own, 0.5)), float(np.quantile(own, 0.9))) if len(own) else (np.nan, np.nan)
+
+
+def spacing(species: Whole, felt: Number, among: YesNo, species_count: int) -> Spacing:
+    """Measure the spacing of every species: its own distances, and all species' relative to their own mean."""
+    sound = among & np.isfinite(felt)
+    count = np.bincount(species[sound], minlength=species_count)
+    mean = np.bincount(species[sound], felt[sound], species_count) / np.maximum(count, 1)
+    relative = felt / (mean[species] + FLOOR_M)
+    apart = among & (relative > 0)
+    return Spacing(
+        np.sort(species[among] * _SPAN + np.minimum(felt[among], _SPAN / 10)),
+        np.bincount(species[among], minlength=species_count), mean,
+        yardstick(relative, apart), float(apart.sum() / max(among.sum(), 1)),
+    )
+
+
+def whole(place_slip: Number, place_range: Number, others: list[Number]) -> Number:
+    """All measures in one: place by its odder side and a quarter of the other, the rest beyond the ordinary."""
+    slip, far = np.maximum(place_slip - ORDINARY, 0), np.maximum(place_range - ORDINARY, 0)
+    total = np.maximum(slip, far) + 0.25 * np.minimum(slip, far)
+    for other in others:
+        total = total + np.maximum(other - ORDINARY, 0)
+    return np.asarray(total, dtype=float)
+
+
+def two_sided(values: Number, species: Whole, among: YesNo) -> Number:
+    """Natural log of one in how many of its species lies as far out on either side (heights); 0 where missing."""
+    frame = pd.DataFrame({"species": species, "value": values})[among & ~np.isnan(values)]
+    by_species = frame.groupby("species")["value"]
+    count = by_species.transform("size")
+    below, above = by_species.rank(method="max"), by_species.rank(method="max", ascending=False)
+    share = 2 * np.minimum(below, above) / (count + 1)
+    answer = pd.Series(0.0, index=pd.RangeIndex(len(values)))
+    answer.loc[share.index] = -np.log(np.minimum(share, 1.0))
+    return answer.to_numpy(float)

@@ -1,0 +1,93 @@
+"""One record written in a line: species, reference, date, and perhaps the recorder."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import numpy as np
+import pandas as pd
+from rapidfuzz import fuzz, process
+
+from gapmap.checks.known import Known
+from gapmap.columns import NO_SQUARE
+from gapmap.errors import GapmapError
+from gapmap.grid.projections import lonlat_to_grid
+from gapmap.grid.references import references_to_squares
+from gapmap.grid.squares import unpack
+from gapmap.records.dates import texts_to_intervals
+
+_EXAMPLE = 'write it like "Oniscus asellus, OR467723, 12 May 2026"'
+
+
+def read_one_record(text: str, known: Known, people: pd.DataFrame | None = None) -> dict[str, object]:
+    """Read one record as columns.RECORDS has it, with record_id 0.
+
+    Raises
+    ------
+    GapmapError
+        There is no such species among the records, or no place that can be read.
+    """
+    parts = [part.strip() for part in text.split(",") if part.strip()]
+    if len(parts) < 2:
+        raise GapmapError("A record needs a species and a place", found=text, do=_EXAMPLE)
+    record: dict[str, object] = dict.fromkeys(known.evidence.records.columns, "")
+    record |= {"record_id": 0, "file_id": 0, "source_row": 0, "people_id": 0, "list_id": -1, "is_visit": False}
+    record["species_id"] = _species(parts[0], known.species)
+    place, rest = _place(parts[1:], known)
+    when, rest = _dates(rest, known.settings.records.year_pivot)
+    return record | place | when | {"people_id": _people(rest, people)}
+
+
+def _species(name: str, species: pd.DataFrame) -> int:
+    folded = " ".join(name.split()).casefold()
+    for column in ("name", "vernacular"):
+        same = species[species[column].astype("str").str.casefold() == folded]
+        if len(same):
+            return int(same["species_id"].iloc[0])
+    near = process.extract(name, species["name"].tolist(), scorer=fuzz.ratio, limit=3, score_cutoff=70)
+    hint = f"did you mean {' or '.join(found[0] for found in near)}?" if near else "write its name as it stands in the records"
+    raise GapmapError("There is no such species among the records", found=name, do=hint)
+
+
+def _place(parts: list[str], known: Known) -> tuple[dict[str, object], list[str]]:
+    """The first part that is a reference, or the first two that are latitude and longitude; and what is left."""
+    area = known.settings.area
+    found = references_to_squares(parts, area.grid, area.zones)
+    for index in range(len(parts)):
+        if found.squares[index] != NO_SQUARE:
+            system, side, easting, northing = (int(part[0]) for part in unpack(found.squares[index:index + 1]))
+            place = {"system": system, "easting": easting, "northing": northing, "precision_m": side, "is_point": False}
+            return place, parts[:index] + parts[index + 1:]
+    for index in range(len(parts) - 1):
+        latitude, longitude = _degrees(parts[index]), _degrees(parts[index + 1])
+        if latitude is not None and longitude is not None:
+            east, north = lonlat_to_grid(known.evidence.system, np.array([longitude]), np.array([latitude]))
+            if np.isfinite(east[0]) and np.isfinite(north[0]):
+                place = {"system": known.evidence.system.key, "easting": round(east[0]), "northing": round(north[0]),
+                         "precision_m": 100, "is_point": True}
+                return place, parts[:index] + parts[index + 2:]
+    raise GapmapError("No place can be read in this record", found=", ".join(parts), do=_EXAMPLE)
+
+
+def _degrees(text: str) -> float | None:
+    try:
+        return float(text.rstrip("°"))
+    except ValueError:
+        return None
+
+
+def _dates(parts: list[str], pivot: int) -> tuple[dict[str, object], list[str]]:
+    read = texts_to_intervals(parts, pivot=pivot, today=date.today())
+    for index in range(len(parts)):
+        if read["severity"].iloc[index] != "not a record" and read["date_kind"].iloc[index] != "unknown":
+            when = {name: read[name].iloc[index] for name in ("date_from", "date_to", "date_kind")}
+            return when, parts[:index] + parts[index + 1:]
+    return {"date_from": pd.NaT, "date_to": pd.NaT, "date_kind": "unknown"}, parts
+
+
+def _people(parts: list[str], people: pd.DataFrame | None) -> int:
+    if people is None or not parts:
+        return 0
+    wanted = {part.casefold() for part in parts}
+    same = people[people["names"].astype("str").str.casefold().isin(wanted | {"; ".join(sorted(parts)).casefold()})]
+    return int(same["people_id"].iloc[0]) if len(same) else 0
