@@ -35,9 +35,7 @@ _HEADERS = {
     "time_of_day": ("time of day", "time", "hour"),
     "sensitive_m": ("sensitive", "sensitivity"),
 }
-_MONTHS = re.compile(
-    r"\s*(1[0-2]|[1-9])(\s*-\s*(1[0-2]|[1-9]))?(\s*[,;]\s*(1[0-2]|[1-9])(\s*-\s*(1[0-2]|[1-9]))?)*\s*"
-)
+_MONTHS = re.compile(r"\s*(1[0-2]|[1-9])(\s*-\s*(1[0-2]|[1-9]))?(\s*[,;]\s*(1[0-2]|[1-9])(\s*-\s*(1[0-2]|[1-9]))?)*\s*")
 _YES, _NO = {"yes", "y", "true", "x", "1"}, {"", "no", "n", "false", "0", "-"}
 
 
@@ -76,8 +74,7 @@ def read_checklist(path: Path) -> pd.DataFrame:
     entries = []
     for number, row in enumerate(rows[1:], start=2):
         cells = {
-            meaning: " ".join(row[place].split()) if place < len(row) else ""
-            for meaning, place in columns.items()
+            meaning: " ".join(row[place].split()) if place < len(row) else "" for meaning, place in columns.items()
         }
         if any(cells.values()):
             entries.append(_entry(path, number, cells))
@@ -154,9 +151,7 @@ def _entry(path: Path, number: int, cells: dict[str, str]) -> dict[str, object]:
 
 def _rank_of(name: str) -> str:
     rank = text_to_name(name).rank
-    return (
-        rank if rank in ("species", "subspecies", "aggregate", "hybrid", "genus", "subgenus") else "species"
-    )
+    return rank if rank in ("species", "subspecies", "aggregate", "hybrid", "genus", "subgenus") else "species"
 
 
 def _metres(path: Path, number: int, name: str, text: str) -> int:

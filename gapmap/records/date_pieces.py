@@ -23,9 +23,10 @@ _ROMAN = {
     "xi": 11,
     "xii": 12,
 }
-_NAMED = {
-    short: number for number, name in enumerate(MONTHS, 1) for short in (name, name[:3], f"{name[:3]}.")
-} | {"sept": 9, "sept.": 9}
+_NAMED = {short: number for number, name in enumerate(MONTHS, 1) for short in (name, name[:3], f"{name[:3]}.")} | {
+    "sept": 9,
+    "sept.": 9,
+}
 _SEASONS = {"spring": (3, 5), "summer": (6, 8), "autumn": (9, 11), "fall": (9, 11), "winter": (12, 2)}
 _SEASON_NUMBERS = {21: "spring", 22: "summer", 23: "autumn", 24: "winter"}
 _TENS = {
@@ -156,9 +157,7 @@ def _match_to_piece(found: dict[str, str | None]) -> Piece | None:
     if found.get("month") == "xx":
         day = 0
     piece = Piece(year=year, month=month, day=day, short=short, year_first=next(iter(found)) == "year")
-    return _checked(
-        piece, stated_zero=found.get("day") in ("0", "00"), zero_month=found.get("month") in ("0", "00")
-    )
+    return _checked(piece, stated_zero=found.get("day") in ("0", "00"), zero_month=found.get("month") in ("0", "00"))
 
 
 def _checked(piece: Piece, *, stated_zero: bool, zero_month: bool) -> Piece:
@@ -280,31 +279,21 @@ def piece_to_interval(piece: Piece, today: date) -> Interval:
 
 def _no_such_month(piece: Piece) -> CannotBeError:
     if 1 <= piece.day <= 12 and piece.month <= monthrange(piece.year or 1, piece.day)[1]:
-        meant = (
-            f"{day_in_words(date(piece.year or 1, piece.day, piece.month))}, if the month was written first"
-        )
+        meant = f"{day_in_words(date(piece.year or 1, piece.day, piece.month))}, if the month was written first"
         if piece.year_first:
             return CannotBeError(
                 "month before day",
                 f"has no month {piece.month}",
                 meant.replace("month was written first", "day was written before the month"),
             )
-        return CannotBeError(
-            "month before day", f"has no month {piece.month} when the day comes first", meant
-        )
-    return CannotBeError(
-        "impossible date", f"has no month {piece.month}: there are twelve", "the month that was meant"
-    )
+        return CannotBeError("month before day", f"has no month {piece.month} when the day comes first", meant)
+    return CannotBeError("impossible date", f"has no month {piece.month}: there are twelve", "the month that was meant")
 
 
 def _no_such_day(piece: Piece, length: int, today: date) -> CannotBeError:
     month, year = MONTHS[piece.month - 1].capitalize(), piece.year or 0
     if piece.month == 2 and piece.day == 29:
-        words = (
-            f"cannot be: {year} was no leap year"
-            if year < today.year
-            else f"cannot be: {year} is no leap year"
-        )
+        words = f"cannot be: {year} was no leap year" if year < today.year else f"cannot be: {year} is no leap year"
         if year == 1900:
             words += ", although spreadsheets show that day"
         return CannotBeError("impossible date", words, f"28 February or 1 March {year}")

@@ -110,8 +110,7 @@ def text_to_interval(text: str, *, pivot: int, today: date) -> Reading:
             )
         first, last, kind, notes = found
         verdicts = [
-            Verdict(code, severity, f"The date {quoted(text)} {words}.", hint)
-            for code, severity, words, hint in notes
+            Verdict(code, severity, f"The date {quoted(text)} {words}.", hint) for code, severity, words, hint in notes
         ]
         if first is not None and first > today:
             raise CannotBeError("future date", "is still to come", "the day or year that was meant")
@@ -122,13 +121,9 @@ def text_to_interval(text: str, *, pivot: int, today: date) -> Reading:
                 "the year that was meant",
             )
         if first is not None and last is not None and last < first:
-            raise CannotBeError(
-                "date ends first", "ends before it starts", "the two dates the other way round"
-            )
+            raise CannotBeError("date ends first", "ends before it starts", "the two dates the other way round")
     except CannotBeError as error:
-        verdict = Verdict(
-            error.code, NOT_A_RECORD, f"The date {quoted(text)} {error.words}.", error.suggestion
-        )
+        verdict = Verdict(error.code, NOT_A_RECORD, f"The date {quoted(text)} {error.words}.", error.suggestion)
         return Reading(None, None, "unknown", verdict)
     if weekday and kind == "day" and first is not None and _WEEKDAYS[first.weekday()] != weekday:
         name = first.strftime("%A")
@@ -304,12 +299,7 @@ def _joined(left: str, right: str, pivot: int, today: date, depth: int) -> _Foun
         completed = _completed(start, end)
         return _pieces_to_found(list(completed), pivot, today) if completed else None
     earlier, later = _read(left, pivot, today, depth + 1), _read(right, pivot, today, depth + 1)
-    if (
-        earlier is None
-        or later is None
-        or earlier[2] in ("before", "after")
-        or later[2] in ("before", "after")
-    ):
+    if earlier is None or later is None or earlier[2] in ("before", "after") or later[2] in ("before", "after"):
         return None
     notes = [note for note in (*earlier[3], *later[3]) if note[0] != "approximate date"]
     if "circa" in (earlier[2], later[2]) and earlier[0] and later[1]:

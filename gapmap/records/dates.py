@@ -52,8 +52,7 @@ def texts_to_intervals(texts: Sequence[str], *, pivot: int, today: date) -> pd.D
     kinds = plain.astype(object)
     odd = np.flatnonzero(plain == "")
     known = {
-        text: text_to_interval(text, pivot=pivot, today=today)
-        for text in dict.fromkeys(column[row] for row in odd)
+        text: text_to_interval(text, pivot=pivot, today=today) for text in dict.fromkeys(column[row] for row in odd)
     }
     readings = [known[column[row]] for row in odd]
     first[odd] = np.array([reading.first for reading in readings], dtype="datetime64[s]")
@@ -63,9 +62,7 @@ def texts_to_intervals(texts: Sequence[str], *, pivot: int, today: date) -> pd.D
     for place, name in enumerate(VERDICT_COLUMNS):
         words = np.full(len(column), "", dtype=object)
         words[odd] = [reading.verdict[place] for reading in readings]
-        found[name] = (
-            pd.Series(words, dtype="str") if readings else pd.Series("", index=found.index, dtype="str")
-        )
+        found[name] = pd.Series(words, dtype="str") if readings else pd.Series("", index=found.index, dtype="str")
     return found
 
 
@@ -257,14 +254,10 @@ def _parts_to_text(year: str, month: str, day: str) -> str:
 def _without_false_firsts(start: pd.DataFrame, texts: pd.DataFrame) -> pd.DataFrame:
     """A first of January, or of a month, whose month or day is blank beside it is a year or a month."""
     used = {name: bool((texts[name] != "").any()) for name in ("year", "month", "day")}
-    blank = {
-        name: (texts[name] == "") if used[name] else pd.Series(False, index=texts.index) for name in used
-    }
+    blank = {name: (texts[name] == "") if used[name] else pd.Series(False, index=texts.index) for name in used}
     is_first = (start["date_kind"] == "day") & (start["date_from"].dt.day == 1)
     year_only = (
-        is_first
-        & (start["date_from"].dt.month == 1)
-        & (blank["month"] | (blank["year"] & (texts["month"] == "")))
+        is_first & (start["date_from"].dt.month == 1) & (blank["month"] | (blank["year"] & (texts["month"] == "")))
     )
     month_only = is_first & ~year_only & blank["day"] & (texts["month"] != "")
     found = _with_year_only(start, year_only)
@@ -325,13 +318,7 @@ def _kind_of(start: str, end: str) -> str:
         return "days"
     if kinds <= {"year"} or not kinds <= {"day", "days", "month", "months", "season"}:
         return (
-            "circa"
-            if "circa" in kinds
-            else "before"
-            if start == "before"
-            else "after"
-            if end == "after"
-            else "years"
+            "circa" if "circa" in kinds else "before" if start == "before" else "after" if end == "after" else "years"
         )
     return "months"
 

@@ -11,7 +11,7 @@ from collections.abc import Callable, Sequence
 
 import pandas as pd
 
-from gapmap.records.verdicts import FINE, NOTE, Verdict, quoted, verdicts_to_frame
+from gapmap.records.verdicts import FINE, NOT_A_RECORD, NOTE, Verdict, quoted, verdicts_to_frame
 
 _STAGES = {
     "egg": r"eggs?|ova|ovum|spawn|egg[- ]?(?:mass|batch|case|sac)s?|ootheca[e]?",

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import duckdb
 
+from gapmap.records.database import first_row
+
 #: What two rows must share to be the same record.
 _SAME = (
     "species_id", "system", "easting", "northing", "precision_m", "is_point", "date_from", "date_to", "date_kind",
@@ -62,7 +64,7 @@ def find_duplicates(connection: duckdb.DuckDBPyConnection, candidates: str) -> s
 
 def _gather_suspects(connection: duckdb.DuckDBPyConnection, candidates: str) -> bool:
     """The few rows that share species, day and people with another one; everything else is told apart at once."""
-    several = connection.execute(f"select min(file_id) <> max(file_id) from {candidates}").fetchone()
+    several = first_row(connection, f"select min(file_id) <> max(file_id) from {candidates}")
     wanted = "(date_kind <> 'unknown' or people_id <> 0)" if several and several[0] else _KNOWN
     event = f"hash({', '.join(_EVENT)})"
     columns = ", ".join(("candidate_id", "file_id", *_SAME))
@@ -70,7 +72,7 @@ def _gather_suspects(connection: duckdb.DuckDBPyConnection, candidates: str) -> 
         f"""create or replace temp table suspects as select {columns} from {candidates} where {wanted} and {event} in
             (select {event} as event from {candidates} where {wanted} group by event having count(*) > 1)"""
     )
-    return connection.execute("select 1 from suspects limit 1").fetchone() is not None
+    return bool(first_row(connection, "select 1 from suspects limit 1"))
 
 
 def _add_exact(connection: duckdb.DuckDBPyConnection) -> None:

@@ -7,9 +7,7 @@ import unicodedata
 from typing import NamedTuple
 
 _WORD = r"[^\W\d_]"
-_DOUBT = re.compile(
-    r"(?:\?|\b(?:cf|aff|nr|near|possibly|poss|probably|prob|maybe|uncertain)\b\.?)", re.IGNORECASE
-)
+_DOUBT = re.compile(r"(?:\?|\b(?:cf|aff|nr|near|possibly|poss|probably|prob|maybe|uncertain)\b\.?)", re.IGNORECASE)
 _AGGREGATE = re.compile(
     r"\s*\(?\b(?:agg\b\.?|aggregate|s\.\s?l\.?|sens\.\s?lat\.?|sensu lato|s\.\s?lat\.?|species complex|complex|"
     r"species group|group|gp\.|grp\.)\)?\s*$",
@@ -24,23 +22,23 @@ _ONLY_GENUS = re.compile(
     re.IGNORECASE,
 )
 _STAGE = re.compile(
-    r"\s*[\[(](?:larvae?|pupae?|eggs?|ova|nymphs?|juv\.?|juveniles?|imm\.?|immatures?|adults?|imago|males?|females?|m|f|"
+    r"\s*[\[(](?:larvae?|pupae?|eggs?|ova|nymphs?|juv\.?|juveniles?|imm\.?|immatures?|adults?|imago"
+    r"|males?|females?|m|f|"
     r"workers?|queens?|drones?|[♂♀]|exuviae?|tadpoles?|spawn|galls?|mines?|dead)[\])]\s*$"
     r"|\s+(?:larvae?|pupae?|nymphs?|juv\.|imm\.|[♂♀]+)\s*$",
     re.IGNORECASE,
 )
 _CULTIVAR = re.compile(r"\s+(?:'[^']+'|cv\.? \S+)\s*$")
 _NOBODY = re.compile(
-    r"(?:unknown|unidentified|unid\.?|indet\.?|none|nil|n/a|no id|not identified|\?+|-+|\.+|nan|null|species|sp\.?|spp\.?)",
+    r"(?:unknown|unidentified|unid\.?|indet\.?|none|nil|n/a|no id|not identified|\?+|-+|\.+|nan|null"
+    r"|species|sp\.?|spp\.?)",
     re.IGNORECASE,
 )
 _CROSS = re.compile(r"(?:(?<=\s)[xX](?=\s)|^[xX](?=\s+[A-Z])|×)\s*")
 _GENUS = re.compile(rf"(?:[A-Z]{_WORD}+|[A-Z]\.)")
 _EPITHET = re.compile(rf"(?:(?:\d{{1,2}}|{_WORD})-)?{_WORD}{{2,}}(?:-{_WORD}+)*")
 _SUBGENUS = re.compile(rf"\([A-Z]{_WORD}+\)")
-_MARKER = re.compile(
-    r"(?:subsp|ssp|subspecies|var|variety|f|fo|forma?|ab|morph|nothosubsp|race)\.?", re.IGNORECASE
-)
+_MARKER = re.compile(r"(?:subsp|ssp|subspecies|var|variety|f|fo|forma?|ab|morph|nothosubsp|race)\.?", re.IGNORECASE)
 _NOT_EPITHETS = {
     "and", "et", "ex", "in", "de", "del", "della", "di", "da", "du", "von", "van", "der", "den", "auct", "nec", "non",
     "sensu", "the", "or", "with", "on", "from", "not", "leg", "det", "emend", "ter", "le", "la",
@@ -113,13 +111,7 @@ def text_to_name(text: str) -> Name:
 
 def _tidied(text: str) -> str:
     plain = unicodedata.normalize("NFKC", str(text)[:500]).replace("\0", " ")
-    plain = (
-        plain.replace("’", "'")
-        .replace("‘", "'")
-        .replace("\u2013", "-")
-        .replace("\u2010", "-")
-        .replace("✕", "×")
-    )
+    plain = plain.replace("’", "'").replace("‘", "'").replace("\u2013", "-").replace("\u2010", "-").replace("✕", "×")
     if " " not in plain.strip():
         plain = plain.replace("_", " ")
     return " ".join(plain.split()).strip(' "`,;:*')
@@ -135,9 +127,7 @@ def _doubt(text: str) -> tuple[str, str]:
     if match is None:
         return "", text
     before = text[: match.start()].strip(" (")
-    return ("species" if before else "all"), " ".join(_DOUBT.sub(" ", text).replace("()", " ").split()).strip(
-        " ,;"
-    )
+    return ("species" if before else "all"), " ".join(_DOUBT.sub(" ", text).replace("()", " ").split()).strip(" ,;")
 
 
 def _cased(text: str) -> str:
@@ -166,11 +156,7 @@ def _plain_name(text: str, full: str, *, strict: bool) -> Name:
         return Name(f"{genus} {rest[0].lower()}", "", "either", "", full, genus)
     if not _is_epithet(rest[0]):
         has_author = re.search(r"\d{4}|\(|&|\.$", " ".join(rest)) is not None
-        return (
-            Name(genus, "", "genus", "", full, genus)
-            if has_author
-            else Name(text, "", "everyday", "", full, genus)
-        )
+        return Name(genus, "", "genus", "", full, genus) if has_author else Name(text, "", "everyday", "", full, genus)
     species = f"{genus} {rest[0]}"
     below = _below(rest[1:])
     if below is None:

@@ -99,9 +99,7 @@ def _fact(checklist: pd.DataFrame | None, fact: str, rows: list[int]) -> pd.Seri
 
 
 def _without_checklist(texts: list[str], names: list[Name]) -> list[_Answer]:
-    genera = {
-        name.genus for name in names if name.rank in ("species", "subspecies", "aggregate") and name.species
-    }
+    genera = {name.genus for name in names if name.rank in ("species", "subspecies", "aggregate") and name.species}
     binomial = sum(name.rank in ("species", "subspecies") for name in names)
     single = sum(name.rank == "genus" and not name.doubt for name in names)
     mostly_scientific = binomial > single
@@ -307,16 +305,16 @@ def _above_or_below(text: str, name: Name, row: int, index: _Index) -> _Answer:
         below = name.name.removeprefix(name.species).strip()
         verdict = FINE if name.species.endswith(f" {below}") else _counted_under(text, species)
         return _Answer(species, index.ranks[row], index.ranks[row] in _COUNTED, verdict, row)
-    sentence = f"The name {quoted(text)} takes in more than {species}; it is kept apart and does not count as a species."
+    sentence = (
+        f"The name {quoted(text)} takes in more than {species}; it is kept apart and does not count as a species."
+    )
     return _Answer(f"{species} agg.", "aggregate", False, Verdict("not a species", NOTE, sentence))
 
 
 def _unlisted(text: str, name: Name, index: _Index) -> _Answer:
     near = _near(name, index)
     sentence = f"The name {quoted(text)} is not on the checklist."
-    suggestion = (
-        f"{' or '.join(near)}, if that was meant" if near else "check the name, or add it to the checklist"
-    )
+    suggestion = f"{' or '.join(near)}, if that was meant" if near else "check the name, or add it to the checklist"
     rank = "species" if name.rank in ("everyday", "subspecies") else name.rank
     return _Answer(name.name, rank, False, Verdict("not on the checklist", DOUBT, sentence, suggestion))
 

@@ -58,10 +58,7 @@ def verdicts_to_frame(verdicts: Sequence[Verdict]) -> pd.DataFrame:
     """
     columns = zip(*verdicts, strict=True) if verdicts else ([], [], [], [])
     return pd.DataFrame(
-        {
-            name: pd.Series(list(values), dtype="str")
-            for name, values in zip(VERDICT_COLUMNS, columns, strict=True)
-        }
+        {name: pd.Series(list(values), dtype="str") for name, values in zip(VERDICT_COLUMNS, columns, strict=True)}
     )
 
 
