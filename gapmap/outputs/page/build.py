@@ -63,7 +63,7 @@ def page_to_html(page: Page) -> str:
     element, map_script = _map_frame()
     style = "\n".join((_leaflet("leaflet.css"), _file("style.css")))
     script = "\n".join((_leaflet("leaflet.js"), map_script, '(function () {\n"use strict";',
-                        *(_file(name) for name in SCRIPTS), "})();"))
+                        *(_squeezed(_file(name)) for name in SCRIPTS), "})();"))
     return _fill(_file("page.html"), {
         "LANGUAGE": html.escape(words["language"]),
         "TITLE": html.escape(str(facts["title"])),
@@ -128,7 +128,7 @@ def _map_frame() -> tuple[str, str]:
     )
     frame._id = "gapmap"
     frame.default_js, frame.default_css = [], []
-    figure = frame.get_root()
+    figure: Any = frame.get_root()
     figure.render()
     return figure.html.render().strip(), figure.script.render().strip()
 
@@ -136,6 +136,12 @@ def _map_frame() -> tuple[str, str]:
 @cache
 def _file(name: str) -> str:
     return files(__package__).joinpath("files", name).read_text(encoding="utf-8").strip()
+
+
+@cache
+def _squeezed(text: str) -> str:
+    """A script without indents and without the remarks that stand on lines of their own."""
+    return re.sub(r"(?m)^\s+", "", re.sub(r"(?ms)^\s*/\*.*?\*/\s*$", "", text))
 
 
 @cache

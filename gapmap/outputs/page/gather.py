@@ -12,7 +12,6 @@ from gapmap.columns import ALL_DATES, ALL_SPECIES, NO_SQUARE
 from gapmap.coverage.completeness import BEGUN, CASUAL, NOT_VISITED, PART, POOR, STALE, STANDINGS, UNKNOWN, WELL
 from gapmap.grid.references import squares_to_references
 from gapmap.grid.squares import polygons, square_at
-from gapmap.grid.systems import system_of
 from gapmap.outputs.page.contents import Page
 from gapmap.outputs.page.pack import Block, Whole, clean
 from gapmap.outputs.page.shapes import Placed, add_lines, add_squares, bounds_of, place_squares
@@ -22,7 +21,7 @@ HUNDRED_KM = 100_000
 #: Most square × species pairs for which the page also carries records, visits, first and last year.
 MOST_DETAIL = 150_000
 #: Whole-number columns of the effort table that the page carries for every date class.
-EFFORT_NUMBERS = ("records", "visits", "lists", "recorders", "months", "night_visits", "last")
+EFFORT_NUMBERS = ("records", "visits", "recorders", "night_visits", "last")
 #: Decimal columns of the standing table, with the parts one unit is kept to.
 STANDING_NUMBERS = {
     "estimate": 10, "estimate_low": 10, "estimate_high": 10, "sample_coverage": 100, "refound_share": 100,
@@ -142,13 +141,20 @@ def _class_columns(page: Page) -> list[int]:
 
 
 def _add_effort(block: Block, page: Page, placed: Placed, counts: Whole) -> None:
-    """Add effort by class; species as the difference from the tally's count, which is nearly always nothing."""
+    """Add effort by class, first all dates.
+
+    Species are the difference from the tally's count, which is nearly always nothing, and lists the difference
+    from the visits. Months go with all dates and with the last class only.
+    """
     for place, date_class in enumerate(_class_columns(page)):
         rows = _class_rows(page.effort, placed, date_class)
         name = f"effort.{place}"
         for column in EFFORT_NUMBERS:
             block.add(f"{name}.{column}", rows[column].fillna(0).astype("int64"))
+        block.add_signed(f"{name}.lists", (rows["lists"] - rows["visits"]).fillna(0).astype("int64"))
         block.add_signed(f"{name}.species", rows["species"].fillna(0).to_numpy(np.int64) - counts[place])
+        if place in (0, len(page.classes)):
+            block.add(f"{name}.months", rows["months"].fillna(0).astype("int64"))
         if "not_done" in rows:
             block.add_texts(f"{name}.not_done", rows["not_done"].fillna("").astype(str))
     block.add("effort.first", _class_rows(page.effort, placed, ALL_DATES)["first"].fillna(0).astype("int64"))

@@ -3,7 +3,8 @@
 Whole numbers are written in base 128, seven bits a byte, the lowest first, the eighth bit saying that more
 follow; sorted numbers as the gaps between them; numbers with a sign folded (0, -1, 1, -2 …). A column of texts
 is a list of the different sentences, with their whole numbers lifted out, and the numbers beside it: "5 of 12
-species" and "7 of 12 species" are one sentence. Everything together is deflated once.
+species" and "7 of 12 species" are one sentence. Each column is deflated in the way that suits it, and the pieces
+are joined to one zlib stream.
 """
 
 from __future__ import annotations
@@ -20,6 +21,8 @@ import numpy.typing as npt
 import pandas as pd
 
 Whole = npt.NDArray[np.int64]
+#: A column as it is read back.
+Read = Whole | npt.NDArray[np.float64] | list[str]
 
 #: Stands in a sentence for a whole number lifted out of it; taken out of every text that comes in.
 HOLE = "\x01"
@@ -148,7 +151,7 @@ class Block:
 
     def to_text(self) -> str:
         """The whole block, deflated, as base64."""
-        return base64.b64encode(zlib.compress(b"".join(self._parts), 9)).decode("ascii")
+        return base64.b64encode(_deflate(self._parts)).decode("ascii")
 
     def _put_strings(self, name: str, texts: list[str]) -> None:
         self._put(name, "strings", json.dumps(texts, ensure_ascii=False).encode())
@@ -158,12 +161,33 @@ class Block:
         self._parts.append(packed)
 
 
+def _deflate(parts: list[bytes]) -> bytes:
+    """One zlib stream (RFC 1950) whose pieces were deflated apart, each by the smaller of two ways.
+
+    A piece ends on a whole byte and refers to nothing before it, so pieces can follow each other. Numbers without
+    repeats are smaller, and ten times quicker, when only their frequencies are used.
+    """
+    check = 1
+    pieces = [b"\x78\xda"]
+    for part in parts:
+        check = zlib.adler32(part, check)
+        ways = (_piece(part, zlib.Z_DEFAULT_STRATEGY), _piece(part, zlib.Z_HUFFMAN_ONLY))
+        pieces.append(min(ways, key=len))
+    last = zlib.compressobj(9, zlib.DEFLATED, -15).flush()
+    return b"".join((*pieces, last, check.to_bytes(4, "big")))
+
+
+def _piece(part: bytes, strategy: int) -> bytes:
+    press = zlib.compressobj(6, zlib.DEFLATED, -15, 9, strategy)
+    return press.compress(part) + press.flush(zlib.Z_FULL_FLUSH)
+
+
 def clean(text: str) -> str:
     """Text without control characters (a line break stays) and without halves of characters."""
     return _CONTROL.sub(" ", text).encode("utf-8", "replace").decode("utf-8")
 
 
-def read_block(manifest: Sequence[Sequence[object]], text: str) -> dict[str, Whole | npt.NDArray[np.float64] | list[str]]:
+def read_block(manifest: Sequence[Sequence[object]], text: str) -> dict[str, Read]:
     """Read back what a block holds, by column name: for tests, and to see what a page gives away.
 
     Parameters
@@ -172,7 +196,7 @@ def read_block(manifest: Sequence[Sequence[object]], text: str) -> dict[str, Who
         ``Block.manifest`` and ``Block.to_text()``, as a page carries them.
     """
     whole = zlib.decompress(base64.b64decode(text))
-    found: dict[str, Whole | npt.NDArray[np.float64] | list[str]] = {}
+    found: dict[str, Read] = {}
     start = 0
     for name, kind, length in manifest:
         part = whole[start : start + int(str(length))]
@@ -183,7 +207,7 @@ def read_block(manifest: Sequence[Sequence[object]], text: str) -> dict[str, Who
     return found
 
 
-def _read_column(kind: str, part: bytes) -> Whole | npt.NDArray[np.float64] | list[str]:
+def _read_column(kind: str, part: bytes) -> Read:
     if kind == "strings":
         strings: list[str] = json.loads(part)
         return strings

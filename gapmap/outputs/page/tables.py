@@ -24,8 +24,10 @@ def add_growth(block: Block, page: Page, placed: Placed) -> None:
 
     For each square ``growth.count`` tells its number of years, ``growth.gap`` the years (the first counted
     from ``growth.start``) and ``growth.new`` the species first found in them. ``lists.year`` and ``lists.count``
-    are the lists of all squares by year.
+    are the lists of all squares by year. Without lists there is no view of growth, and nothing is added.
     """
+    if page.lists is None:
+        return
     tally = page.tally
     total = (tally["date_class"] == ALL_DATES) & (tally["species_id"] != ALL_SPECIES) & (tally["first"] > 0)
     firsts = tally.loc[total, ["square", "first"]]
@@ -41,10 +43,9 @@ def add_growth(block: Block, page: Page, placed: Placed) -> None:
     species_first = tally[total].groupby("species_id")["first"].min().value_counts().sort_index()
     block.add("growth.species_year", species_first.index.to_numpy(np.int64))
     block.add("growth.species_new", species_first.to_numpy(np.int64))
-    if page.lists is not None:
-        by_year = page.lists.loc[page.lists["year"] > 0, "year"].value_counts().sort_index()
-        block.add("lists.year", by_year.index.to_numpy(np.int64))
-        block.add("lists.count", by_year.to_numpy(np.int64))
+    by_year = page.lists.loc[page.lists["year"] > 0, "year"].value_counts().sort_index()
+    block.add("lists.year", by_year.index.to_numpy(np.int64))
+    block.add("lists.count", by_year.to_numpy(np.int64))
 
 
 def likeliest(expected: pd.DataFrame, squares: int) -> tuple[pd.DataFrame, int]:

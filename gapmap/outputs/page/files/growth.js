@@ -4,7 +4,7 @@ const growthView = {
   id: "growth",
   controls: ["year"],
 
-  isThere: () => growth().last > growth().first,
+  isThere: () => columns.has("growth.start") && growth().last > growth().first,
 
   paint() {
     const { first, known } = growth();

@@ -166,7 +166,7 @@ function readAddress() {
   pick("square", model.references, (k) => (state.square = k));
   for (const name of ["table", "projector", "coarse"]) state[name] = parts.get(name) === "yes";
   const year = Number(parts.get("year"));
-  if (year >= growth().first && year <= growth().last) state.year = year;
+  if (growthView.isThere() && year >= growth().first && year <= growth().last) state.year = year;
   const at = (parts.get("at") || "").split(" ").map(Number);
   return at.length === 3 && at.every(Number.isFinite) ? at : null;
 }
@@ -314,7 +314,7 @@ async function start() {
     tabs.append(tab);
   }
   state.measure = coverageView.measures()[0] || "species";
-  state.year = growth().last;
+  if (growthView.isThere()) state.year = growth().last;
   const at = readAddress();
   showControls();
   showAll();

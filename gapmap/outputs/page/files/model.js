@@ -175,11 +175,12 @@ function plainReference(text) {
 
 /* Number of a column of the effort or standing table; place 0 is all dates, then the classes. */
 function effort(name, place) {
-  if (name !== "species") return columns.get("effort." + place + "." + name);
-  const key = "effort." + place + ".species.whole";
+  const own = "effort." + place + "." + name;
+  if (name !== "species" && name !== "lists") return columns.get(own);
+  const key = own + ".whole";
   if (!columns.read.has(key)) {
-    const counts = foundCounts(place);
-    columns.read.set(key, columns.get("effort." + place + ".species").map((v, i) => v + counts[i]));
+    const from = name === "species" ? foundCounts(place) : columns.get("effort." + place + ".visits");
+    columns.read.set(key, columns.get(own).map((v, i) => v + from[i]));
   }
   return columns.read.get(key);
 }

@@ -18,7 +18,7 @@ function squareFacts(i, box, place) {
       addFact(list, say("head_" + name), number(effort(name, place)[i]));
     }
     addFact(list, say("head_last"), yearText(effort("last", place)[i]));
-    const months = monthsWord(effort("months", place)[i]);
+    const months = effort("months", place) ? monthsWord(effort("months", place)[i]) : "";
     if (months) addFact(list, say("months_visited"), months);
     estimateFacts(i, list, place);
   } else {

@@ -218,7 +218,15 @@ const Sheet = L.Renderer.extend({
     ink.textBaseline = "middle";
     for (const [i, text] of shown) {
       const [easting, northing] = squareCentre(i);
-      haloText(ink, text, easting * view.scale - view.x, -northing * view.scale - view.y, INK, view);
+      const x = easting * view.scale - view.x, y = -northing * view.scale - view.y;
+      const half = Math.max(10 * view.weight, ink.measureText(text).width / 2 + 5), high = 10 * view.weight;
+      ink.fillStyle = STEPS[0];
+      ink.fillRect(x - half, y - high, 2 * half, 2 * high);
+      ink.strokeStyle = INK;
+      ink.lineWidth = 1.5 * view.weight;
+      ink.strokeRect(x - half, y - high, 2 * half, 2 * high);
+      ink.fillStyle = INK;
+      ink.fillText(text, x, y);
     }
   },
 
