@@ -141,7 +141,7 @@ def growth(records: Records, side: int, thresholds: ThresholdsSection) -> pd.Dat
         dated as (select *, year(date_from)::integer as year from counted
             where square >= 0 and year(date_from) = year(date_to)),
         lists as (select distinct year, {LIST_KEY} from dated where in_list),
-        nth as (select year, row_number() over (partition by square order by date_to, people_id, date_from) as nth
+        nth as (select year, row_number() over (partition by square order by date_to, people_id, date_from, own_list) as nth
             from lists),
         parts as (
             select year, count(*) as records, 0 as lists, count(distinct square) as squares, 0 as new_squares,

@@ -4,7 +4,9 @@ A record somebody did not accept does not count. A record whose dates reach acro
 belongs to no class (NULL here) and counts in the total over all dates only.
 
 At the map's size a *list* is everything the same people noted in the same square over the same dates: a
-recorder who gave every find its own 10 m reference on one walk made one visit to the square, not forty.
+recorder who gave every find its own 10 m reference on one walk made one visit to the square, not forty. Only
+where nobody is named and the day is not known does each reference keep its own list, as nothing says that the
+same people made them. A record too coarse for the square keeps its own list too.
 """
 
 from __future__ import annotations
@@ -17,7 +19,7 @@ from gapmap.records.table import Records
 from gapmap.settings import DateClass
 
 #: What makes a list at the map's size.
-LIST_KEY = "square, date_from, date_to, people_id"
+LIST_KEY = "square, date_from, date_to, people_id, own_list"
 
 
 def counted_sql(records: Records, side: int, classes: Sequence[DateClass]) -> str:
@@ -37,17 +39,22 @@ def counted_sql(records: Records, side: int, classes: Sequence[DateClass]) -> st
     str
         A query over ``records`` with every column of it and also ``square`` (-1 when too coarse),
         ``date_class`` (NULL when the dates lie in none), ``in_list``, ``known_from`` (the first class that
-        begins after the record's last day; the number of classes when there is none) and ``counts``
-        (whether its name counts as a species of its own).
+        begins after the record's last day; the number of classes when there is none), ``counts``
+        (whether its name counts as a species of its own) and ``own_list`` (the list's number where it is kept
+        apart from others of the square, else -1).
     """
     return f"""
-        select * replace (date_from::date as date_from, date_to::date as date_to),
-            ({place_sql(side)})::bigint as square,
-            {class_sql(classes)} as date_class,
-            {known_from_sql(classes)} as known_from,
-            list_id >= 0 as in_list,
-            {_counts_sql(records)} as counts
-        from records where {COUNTED}
+        with placed as (
+            select * replace (date_from::date as date_from, date_to::date as date_to),
+                ({place_sql(side)})::bigint as square,
+                {class_sql(classes)} as date_class,
+                {known_from_sql(classes)} as known_from,
+                list_id >= 0 as in_list,
+                {_counts_sql(records)} as counts
+            from records where {COUNTED}
+        )
+        select *, case when square < 0 or (people_id = 0 and not is_visit) then list_id else -1 end as own_list
+        from placed
     """
 
 

@@ -132,7 +132,7 @@ _BUSIEST = f"""
 #: Over the whole area: how many finds, and on how many lists, each month brought in each class.
 _AREA_MONTHS = f"""
     select coalesce(date_class, -1)::integer as date_class, month(date_from)::integer as month,
-        count(*) as finds, count(distinct (square, date_from, date_to, people_id)) as lists
+        count(*) as finds, count(distinct ({LIST_KEY})) as lists
     from gapmap_finds where in_list and {_ONE_MONTH} {by_class_sql("month(date_from)")}
 """
 

@@ -87,7 +87,7 @@ def _judged(row: Any, thresholds: ThresholdsSection) -> str:
         f"({percent(row.share)})"
     )
     if row.visits_needed > 0:
-        text += f"; about {some(row.visits_needed, 'more visit')} to {percent(thresholds.well_share)}"
+        text += f"; about {some(row.visits_needed, f'more {row.units[:-1]}')} to {percent(thresholds.well_share)}"
     return text + "."
 
 
@@ -99,6 +99,8 @@ def _poor(row: Any, thresholds: ThresholdsSection) -> str:
 def _stale(row: Any, thresholds: ThresholdsSection) -> str:
     if row.records == 0:
         return f"{_species(row.known_before)} known from before, and no record in these dates."
+    if row.to_refind == row.known_before:
+        return f"None of {_species(row.known_before)} known from before found again."
     return f"Only {_refound(row)}"
 
 
@@ -113,8 +115,11 @@ def _known(row: Any) -> str:
     """What is known from before, where the standing does not already say it."""
     if row.standing == "gone stale" or row.known_before == 0:
         return ""
+    if row.records == 0:
+        return f"{_species(row.known_before)} known from before."
     if row.to_refind == 0:
-        return f"All {_species(row.known_before)} known from before found again."
+        all_known = "The one species" if row.known_before == 1 else f"All {row.known_before} species"
+        return f"{all_known} known from before found again."
     if row.to_refind == row.known_before:
         return f"{_species(row.known_before)} known from before not found again."
     return _refound(row)
@@ -126,9 +131,11 @@ def _refound(row: Any) -> str:
 
 
 def _units(row: Any) -> str:
-    by_lists = row.units == "lists" and row.records > 0
+    by_lists = row.units == "lists" and row.standing in _COUNTED_IN_UNITS
     return "Lists stand in for visits, as most lack their day." if by_lists else ""
 
+
+_COUNTED_IN_UNITS = ("begun", "part covered", "well covered", "thoroughly covered and poor", "can't say")
 
 _SAID: dict[str, Callable[[Any, ThresholdsSection], str]] = {
     "not visited": _not_visited,

@@ -133,7 +133,7 @@ def _class_section(label: str, stand: _Facts, work: _Facts) -> Section:
              f"{stand['estimate_low']:.1f} to {stand['estimate_high']:.1f}"),
             ("Jackknife, first and second order", f"{stand['jackknife1']:.1f}, {stand['jackknife2']:.1f}"),
             ("Sample coverage", percent(stand["sample_coverage"])),
-            ("New species expected on the next 1, 3, 10 visits",
+            (f"New species expected on the next 1, 3, 10 {stand['units']}",
              f"{stand['next_1']:.1f}, {stand['next_3']:.1f}, {stand['next_10']:.1f}"),
         ]
     if stand["known_before"]:
@@ -152,7 +152,8 @@ def _todo_section(stand: _Facts, found: pd.DataFrame, current: int) -> Section:
     sentences = []
     if stand["standing"] in _WANTING:
         if stand["visits_needed"] > 0:
-            sentences.append(f"About {some(stand['visits_needed'], 'more visit')} would bring it to well covered.")
+            more = some(stand["visits_needed"], f"more {stand['units'][:-1]}")
+            sentences.append(f"About {more} would bring it to well covered.")
         when = " ".join(filter(None, (
             months_to_words(1 << (int(stand["best_month"]) - 1)) if stand["best_month"] else "",
             "at night" if stand["best_time"] == "night" else "",
@@ -178,11 +179,11 @@ def _todo_section(stand: _Facts, found: pd.DataFrame, current: int) -> Section:
 def _species_section(found: pd.DataFrame, labels: dict[int, str]) -> Section:
     """Every species ever found in the square."""
     rows = tuple(
-        (one["label"], f"{one['records']}", f"{one['visits']}", _year(one["first"]), _year(one["last"]),
+        (one["label"], f"{one['records']}", f"{one['lists']}", _year(one["first"]), _year(one["last"]),
          ", ".join(labels[seen] for seen in sorted(one["class_of"])))
         for one in found.to_dict("records")
     )
-    heads = ("species", "records", "visits", "first", "last", "date classes")
+    heads = ("species", "records", "lists", "first", "last", "date classes")
     sentences = [f"{some(int(found['counts'].sum()), 'species', 'species')} found here."]
     if (found["sensitive_m"] > 0).any():
         sentences.append("Species marked * are sensitive: keep where they are to yourself.")

@@ -58,8 +58,9 @@ def lists_and_finds(
     """Fetch every list at the map's size, and the species on it.
 
     Lists of the same people over the same dates in one square are one list, which keeps the lowest of their
-    numbers; where their own references differ, its place is the square. A list too coarse for
-    the square keeps its own place, with square -1. Records dated no closer than a year are on no list.
+    numbers; where their own references differ, its place is the square. Lists that nobody signed and that lack
+    their day stay apart. A list too coarse for the square keeps its own place, with square -1. Records whose
+    dates span more than a year are on no list.
 
     Parameters
     ----------
@@ -75,12 +76,10 @@ def lists_and_finds(
     finds_sql = f"""
         with counted as ({counted_sql(records, side, classes)}),
         own as (
-            select *, case when square >= 0 then -1 else list_id end as own_list,
-                {darkness_sql(records)} as dark
-            from counted where in_list
+            select *, {darkness_sql(records)} as dark from counted where in_list
         ),
         merged as (
-            select own_list, {LIST_KEY}, min(list_id) as list_id from own group by own_list, {LIST_KEY}
+            select {LIST_KEY}, min(list_id) as list_id from own group by {LIST_KEY}
         )
         select merged.list_id as merged_id, own.* exclude (list_id)
         from own join merged on own.own_list = merged.own_list and own.square = merged.square

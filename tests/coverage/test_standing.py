@@ -35,7 +35,7 @@ def visits(lists: list[list[int]], *, year: int = 2010, east: int = 0, people: i
 def test_not_visited(make_records) -> None:
     one = now(stand(make_records, visits([[1, 2]], year=1990)))
     assert one["standing"] == "not visited"
-    assert one["reason"] == "No record lies in these dates. 2 species known from before not found again."
+    assert one["reason"] == "No record lies in these dates. 2 species known from before."
 
 
 def test_casual_records_only(make_records) -> None:

@@ -87,6 +87,15 @@ def test_one_walk_with_many_references_is_one_visit_to_the_square(make_records) 
     assert counts(tally(records, 2000, CLASSES), HOME, 1)[-1] == (2, 2, 2)
 
 
+def test_year_lists_nobody_signed_stay_apart(make_records) -> None:
+    """Two references in one square in 2005: signed they are one list, unsigned two; unsigned visits are one."""
+    def lists_of(dates: str, people: int) -> int:
+        rows = [(1, 0, 0, 1000, dates, people), (2, 1000, 0, 1000, dates, people)]
+        return len(lists_and_finds(make_records(rows), 2000, CLASSES)[0])
+
+    assert (lists_of("2005", 4), lists_of("2005", 0), lists_of("2005-05-01", 0)) == (1, 2, 1)
+
+
 def test_a_year_list_is_a_list_and_no_visit(make_records) -> None:
     records = make_records([(1, 0, 0, 1000, dates, 4) for dates in ("2005", "2005-05", "2005-05-02")])
     assert counts(tally(records, 2000, CLASSES), HOME, 1)[1] == (3, 1, 3)
