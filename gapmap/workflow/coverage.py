@@ -59,7 +59,8 @@ def write_coverage(source: Source, counted: Counted, out: Path) -> tuple[Path, .
 
 def squares_table(counted: Counted) -> pd.DataFrame:
     """One row a square and date class: effort and standing side by side, the total first."""
-    standing = counted.standing.drop(columns=["species"])
+    shared = [name for name in counted.standing if name in counted.effort and name not in ("square", "date_class")]
+    standing = counted.standing.drop(columns=shared)
     table = counted.effort.merge(standing, on=["square", "date_class"], how="left", validate="one_to_one")
     table = table.sort_values(["square", "date_class"], ignore_index=True)
     first = ["square", "date_class", "species", "records", "visits", "lists", "first", "last", "standing", "reason"]

@@ -1,0 +1,48 @@
+"""``gapmap plate``: one picture for print or a slide."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from gapmap.cli.later import later
+from gapmap.cli.options import out_option, source_options
+from gapmap.cli.progress import progress_bar, say
+
+if TYPE_CHECKING:
+    from gapmap.workflow import plates as workflow
+else:
+    workflow = later("gapmap.workflow.plates")
+
+
+@click.command("plate")
+@source_options
+@click.option("--of", "subject", default="standing", type=click.Choice(["standing", "species", "visits", "lists", "last", "growth"]),
+              help="What the squares are coloured by, or growth for the curves by year.")  # fmt: skip
+@click.option("--species", metavar="NAME", help="Draw the map of this species instead.")
+@click.option("--format", "file_format", default="png", type=click.Choice(["png", "svg", "pdf"]), help="Kind of file.")
+@out_option
+def command(
+    sources: tuple[str, ...],
+    subject: str,
+    species: str | None,
+    file_format: str,
+    out: Path | None,
+    **options: str | None,
+) -> None:
+    """Draw one picture for print or a slide.
+
+    \b
+    Examples:
+      gapmap plate my-area --of standing --format pdf
+      gapmap plate my-area --species "Oniscus asellus"
+    """
+    source = workflow.open_source(sources, options)
+    folder = workflow.output_folder(source, out)
+    with progress_bar() as progress:
+        paths = workflow.plate(
+            source, folder, subject=subject, species=species, file_format=file_format, progress=progress
+        )
+    say(f"Drawn: {', '.join(map(str, paths))}")

@@ -1,0 +1,74 @@
+"""All species in one PDF: an index, then a page for each."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import matplotlib as mpl
+from matplotlib.backends.backend_pdf import PdfPages
+from matplotlib.figure import Figure
+
+from gapmap.columns import ALL_DATES
+from gapmap.outputs.page.contents import Page
+from gapmap.outputs.plates.maps import coverage_plate, species_plate
+from gapmap.outputs.plates.sheet import PRINT_STYLE, blank_sheet, plain
+from gapmap.outputs.whole import whole_file
+
+_LINES_A_PAGE = 90
+
+
+def write_atlas(page: Page, path: Path, progress: Callable[[float, str], None] | None = None) -> int:
+    """Write the atlas: coverage, an index, and every species that counts, by group and name.
+
+    Parameters
+    ----------
+    page
+        Tables and words.
+    path
+        The PDF.
+    progress
+        Told the share of the pages done.
+
+    Returns
+    -------
+    int
+        Species in it.
+    """
+    found = page.tally[page.tally["date_class"] == ALL_DATES].groupby("species_id")["square"].nunique()
+    species = page.species[page.species["counts"] & page.species["species_id"].isin(found.index)]
+    species = species.sort_values(["group", "name"], kind="stable")
+    with (
+        mpl.rc_context(PRINT_STYLE),
+        whole_file(path) as draft,
+        PdfPages(draft, metadata={"CreationDate": None}) as book,
+    ):
+        book.savefig(coverage_plate(page))
+        first = 2 + (len(species) + _LINES_A_PAGE - 1) // _LINES_A_PAGE
+        lines = [
+            (
+                f"{row.name_} ({row.vernacular})" if row.vernacular else row.name_,
+                int(found[row.species_id]),
+                first + number,
+            )
+            for number, row in enumerate(species.rename(columns={"name": "name_"}).itertuples())
+        ]
+        for start in range(0, len(lines), _LINES_A_PAGE):
+            book.savefig(_index_page(page, lines[start : start + _LINES_A_PAGE]))
+        for number, species_id in enumerate(species["species_id"]):
+            book.savefig(species_plate(page, int(species_id)))
+            if progress:
+                progress((number + 1) / len(species), "drawing the atlas")
+    return len(species)
+
+
+def _index_page(page: Page, lines: list[tuple[str, int, int]]) -> Figure:
+    figure = blank_sheet(page, "Index", "Species, squares with records, and page.")
+    half = (_LINES_A_PAGE + 1) // 2
+    for number, (name, squares, leaf) in enumerate(lines):
+        left = 0.07 if number < half else 0.52
+        level = 0.895 - (number % half) * 0.0172
+        figure.text(left, level, plain(name[:48]), fontsize=7)
+        figure.text(left + 0.36, level, f"{squares:,}", fontsize=7, ha="right", color="#4a5560")
+        figure.text(left + 0.41, level, str(leaf), fontsize=7, ha="right")
+    return figure
