@@ -19,8 +19,13 @@ else:
 
 @click.command("plate")
 @source_options
-@click.option("--of", "subject", default="standing", type=click.Choice(["standing", "species", "visits", "lists", "last", "growth"]),
-              help="What the squares are coloured by, or growth for the curves by year.")  # fmt: skip
+@click.option(
+    "--of",
+    "subject",
+    default="standing",
+    type=click.Choice(["standing", "species", "visits", "lists", "last", "growth"]),
+    help="What the squares are coloured by, or growth for the curves by year.",
+)
 @click.option("--species", metavar="NAME", help="Draw the map of this species instead.")
 @click.option("--format", "file_format", default="png", type=click.Choice(["png", "svg", "pdf"]), help="Kind of file.")
 @out_option

@@ -45,14 +45,12 @@ def write_atlas(page: Page, path: Path, progress: Callable[[float, str], None] |
     ):
         book.savefig(coverage_plate(page))
         first = 2 + (len(species) + _LINES_A_PAGE - 1) // _LINES_A_PAGE
-        lines = [
-            (
-                f"{row.name_} ({row.vernacular})" if row.vernacular else row.name_,
-                int(found[row.species_id]),
-                first + number,
-            )
-            for number, row in enumerate(species.rename(columns={"name": "name_"}).itertuples())
+        names = [
+            f"{name} ({other})" if other else name
+            for name, other in zip(species["name"], species["vernacular"], strict=True)
         ]
+        squares = [int(found[species_id]) for species_id in species["species_id"]]
+        lines = list(zip(names, squares, range(first, first + len(names)), strict=True))
         for start in range(0, len(lines), _LINES_A_PAGE):
             book.savefig(_index_page(page, lines[start : start + _LINES_A_PAGE]))
         for number, species_id in enumerate(species["species_id"]):

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import matplotlib as mpl
 import numpy as np
@@ -30,7 +31,7 @@ _BACKGROUND = {
     "river": {"color": "#5b86a3", "linewidth": 0.6},
     "road": {"color": "#a58a72", "linewidth": 0.5},
 }
-PRINT_STYLE = {
+PRINT_STYLE: dict[Any, Any] = {
     "font.family": "DejaVu Sans",
     "font.size": 9,
     "svg.fonttype": "none",
@@ -214,7 +215,7 @@ def _hatch(axes: Axes, placed: Placed, which: npt.NDArray[np.int64], side: int, 
         [np.stack([west + dx, south + dy], axis=1) for dx, dy in ((0, 0), (side, 0), (side, side), (0, side))], axis=1
     )
     axes.add_collection(
-        PolyCollection(corners, facecolor="none", edgecolor=SOFT, hatch=shade.hatch, linewidth=0.1, zorder=3)
+        PolyCollection(list(corners), facecolor="none", edgecolor=SOFT, hatch=shade.hatch, linewidth=0.1, zorder=3)
     )
 
 
