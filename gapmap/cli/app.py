@@ -19,6 +19,7 @@ from gapmap.errors import GapmapError
 #: Command → (chapter of the help, what it does); each is the object ``command`` of the module ``NAME_command``.
 COMMANDS: dict[str, tuple[str, str]] = {
     "new": ("The area", "Start an area folder."),
+    "check": ("The area", "Read everything and say what is doubtful."),
     "coverage": ("The map", "Draw how well each square has been looked at."),
     "plate": ("For print", "Draw one picture for print or a slide."),
     "atlas": ("For print", "Draw a page for every species in one PDF."),

@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from typing import Any
 
 #: The rooms report as progress(fraction from 0 to 1, sentence).
 Progress = Callable[[float, str], None]
@@ -66,3 +67,21 @@ def printable(text: str) -> str:
     'a�[31mred\\tb'
     """
     return "".join(c if c.isprintable() or c in "\n\t" else "�" for c in text)
+
+
+def say_frame(frame: Any, longest: int = 44) -> None:
+    """Print a small table, numbers to the right."""
+    columns = [str(name) for name in frame.columns]
+    rows = [[_cell(value, longest) for value in row] for row in frame.itertuples(index=False)]
+    widths = [max(len(name), *(len(row[n]) for row in rows), 0) for n, name in enumerate(columns)]
+    numeric = [frame[name].dtype.kind in "iuf" for name in frame.columns]
+    for cells in (columns, *rows):
+        line = (
+            cell.rjust(w) if right else cell.ljust(w) for cell, w, right in zip(cells, widths, numeric, strict=True)
+        )
+        say("  " + "  ".join(line).rstrip())
+
+
+def _cell(value: object, longest: int) -> str:
+    text = f"{value:,}" if isinstance(value, int) else f"{value:.3g}" if isinstance(value, float) else str(value)
+    return text if len(text) <= longest else text[: longest - 1] + "…"

@@ -111,7 +111,7 @@ def write_workbook(sheets: Mapping[str, pd.DataFrame], path: Path, notes: Mappin
         head = book.add_format({"bold": True, "bottom": 1, "text_wrap": True, "valign": "top"})
         day = book.add_format({"num_format": "yyyy-mm-dd"})
         for name, frame in sheets.items():
-            _write_sheet(book.add_worksheet(_sheet_name(name, book)), frame, head, day, notes or {})
+            _write_sheet(book.add_worksheet(sheet_name(name, book)), frame, head, day, notes or {})
         book.close()
 
 
@@ -163,7 +163,8 @@ def _write_sheet(
     sheet.autofilter(0, 0, len(shown), max(0, shown.shape[1] - 1))
 
 
-def _sheet_name(name: str, book: xlsxwriter.Workbook) -> str:
+def sheet_name(name: str, book: xlsxwriter.Workbook) -> str:
+    """A name that a workbook allows for a sheet and that no other sheet of it has."""
     plain = "".join("-" if letter in "[]:*?/\\'" else letter for letter in name)[:28] or "sheet"
     taken = {sheet.get_name().lower() for sheet in book.worksheets()}
     number, candidate = 1, plain

@@ -85,7 +85,7 @@ def still_to_find_plate(page: Page) -> Figure:
     ends = step_ends(np.ceil(sums.to_numpy()))
     codes = np.searchsorted(ends, np.ceil(sums.to_numpy())).clip(max=max(len(ends) - 1, 0))
     caption = (
-        f"Each square of {side_words(page.side)}: the sum of the chances of all species expected there and not yet found. "
+        f"Each square of {side_words(page.side)}: the summed chances of all species expected there and not yet found. "
         "It is an expectation with its uncertainty, not a promise."
     )
     figure = blank_sheet(page, "Species still to find", caption)

@@ -1,0 +1,40 @@
+"""``gapmap check``: read everything and say what is doubtful."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from gapmap.cli.later import later
+from gapmap.cli.options import out_option, source_options
+from gapmap.cli.progress import progress_bar, say, say_frame
+
+if TYPE_CHECKING:
+    from gapmap.workflow import check as workflow
+else:
+    workflow = later("gapmap.workflow.check")
+
+
+@click.command("check")
+@source_options
+@out_option
+def command(sources: tuple[str, ...], out: Path | None, **options: str | None) -> None:
+    """Read everything and say what is doubtful.
+
+    Writes problems.xlsx (one sheet a file, with sentences fit to paste into a reply) and problems.csv. The files
+    themselves are never changed.
+    """
+    source = workflow.open_source(sources, options)
+    with progress_bar() as progress:
+        result = workflow.check(source, workflow.output_folder(source, out), progress)
+    say_frame(result.by_file)
+    say()
+    say_frame(result.by_recorder.head(12))
+    if len(result.by_recorder) > 12:
+        say(f"  and {len(result.by_recorder) - 12} more recorders")
+    for remark in result.remarks:
+        say(f"note: {remark}")
+    say()
+    say(f"Look at {result.outputs[0]}.")

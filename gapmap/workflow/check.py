@@ -1,0 +1,74 @@
+"""``gapmap check``: read everything and say what is doubtful, file by file and recorder by recorder."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+import pandas as pd
+
+from gapmap.outputs.problem_book import write_problem_book
+from gapmap.outputs.tables import write_csv
+from gapmap.records.clean import read_records
+from gapmap.records.table import Records
+from gapmap.workflow.source import Source, open_source, output_folder
+from gapmap.workflow.stages import Progress
+
+__all__ = ["Checked", "check", "open_source", "output_folder"]
+
+
+@dataclass(frozen=True)
+class Checked:
+    """What the reading found: a row a file, a row a recorder, sentences, and the files written."""
+
+    by_file: pd.DataFrame
+    by_recorder: pd.DataFrame
+    remarks: tuple[str, ...]
+    outputs: tuple[Path, ...]
+
+
+def check(source: Source, out: Path, progress: Progress | None = None) -> Checked:
+    """Read the files and write problems.csv and problems.xlsx."""
+    records = read_records(source.files, source.settings, progress=progress, folder=source.folder)
+    problems = records.problems()
+    by_file, by_recorder = files_summary(records, problems), recorders_summary(records)
+    outputs = (out / "problems.xlsx", out / "problems.csv")
+    write_problem_book(problems, {"by file": by_file, "by recorder": by_recorder}, outputs[0])
+    write_csv(problems, outputs[1])
+    return Checked(by_file, by_recorder, records.remarks, outputs)
+
+
+def files_summary(records: Records, problems: pd.DataFrame) -> pd.DataFrame:
+    """A row a file: rows = records + no record + duplicates; then rows in doubt and rows with a note."""
+    rows = (
+        problems.drop_duplicates(["file", "row", "severity"]).groupby(["file", "severity"]).size().unstack(fill_value=0)
+    )
+    table = records.files.set_index("file")[["rows", "records", "problem_rows", "duplicates"]]
+    for severity in ("doubt", "note"):
+        counts = rows[severity] if severity in rows else pd.Series(dtype="int64")
+        table[severity] = counts.reindex(table.index).fillna(0).astype("int64")
+    return table.rename(columns={"problem_rows": "no record"}).reset_index()
+
+
+def recorders_summary(records: Records) -> pd.DataFrame:
+    """A row a set of recorders: records, and how many of them are in doubt or carry a note, most doubts first."""
+    people = records.people[["people_id", "names"]]
+    records.connection.register("summary_people", people)
+    records.connection.register("summary_files", records.files[["file_id", "file"]])
+    table: pd.DataFrame = records.connection.sql(
+        """
+        with marked as (
+            select file, row, bool_or(severity = 'doubt') as doubt, bool_or(severity = 'note') as note
+            from problems group by file, row)
+        select coalesce(nullif(p.names, ''), 'nobody named') as recorders, count(*) as records,
+               count(*) filter (m.doubt) as doubt, count(*) filter (m.note) as note
+        from records r
+        join summary_files f using (file_id)
+        left join summary_people p using (people_id)
+        left join marked m on m.file = f.file and m.row = r.source_row
+        group by recorders order by doubt desc, records desc, recorders
+        """
+    ).df()
+    records.connection.unregister("summary_people")
+    records.connection.unregister("summary_files")
+    return table
