@@ -11,7 +11,7 @@ import pandas as pd
 from island.chance import stream
 from island.fauna import Fauna
 from island.sheets import Cell, Row, Sheet, day_first
-from island.slips import Slip, Surroundings, make_slips
+from island.slips import Slip, Surroundings, make_slips, text_to_day
 from island.terrain import Terrain
 
 #: How often each slip is made in each file.
@@ -186,7 +186,14 @@ def _repeat(
 ) -> Sheet:
     """Copy a row to the end of its own table, or into the society's; at 10 km if it is to be nested."""
     reference = sheet.roles.get("reference", "")
-    at = next(row for row in free if kind != "again at 10 km" or _is_fine(str(rows[row][reference])))
+    species, when = sheet.roles["species"], sheet.roles["date"]
+    at = next(
+        row
+        for row in free
+        if text_to_day(rows[row][when]) is not None
+        and not str(rows[row][species]).endswith("sp.")
+        and (kind != "again at 10 km" or _is_fine(str(rows[row][reference])))
+    )
     free.remove(at)
     original = sheet.row_number(at)
     if kind == "also in the society's file":

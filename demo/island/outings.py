@@ -104,11 +104,11 @@ def _ground(recorder: Recorder, terrain: Terrain, road_m: np.ndarray) -> tuple[n
     home = terrain.towns[recorder.town]
     away = np.hypot(east - home[0], north - home[1]) / 1000
     by_the_sea = np.isin(terrain.habitat.ravel()[cells], [CODE_OF["shore"], CODE_OF["dune"]])
-    reached = np.maximum(np.exp(-road_m.ravel()[cells] / 700), np.where(by_the_sea, 0.3, 0.03))
+    reached = np.maximum(np.exp(-road_m.ravel()[cells] / 700), np.where(by_the_sea, 0.5, 0.03))
     weight = np.exp(-away / recorder.reach_km) * reached
     for name in recorder.likes:
         liked = terrain.habitat.ravel()[cells] == CODE_OF[name]
-        weight[liked] *= 2 + 1 / np.sqrt(liked.mean())  # people go out of their way for rare ground
+        weight[liked] *= 2 + 1.3 / np.sqrt(liked.mean())  # people go out of their way for rare ground
     return cells, np.cumsum(weight) / weight.sum()
 
 

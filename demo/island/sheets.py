@@ -11,7 +11,7 @@ import pandas as pd
 
 from island.chance import stream
 from island.fauna import Fauna
-from island.writing import SOCIETY, people_of
+from island.writing import SOCIETY, people_of, without_repeats
 
 Cell = str | int | float | date
 Row = dict[str, Cell]
@@ -63,6 +63,8 @@ def make_sheets(notes: pd.DataFrame, fauna: Fauna) -> list[Sheet]:
     own = dict(list(notes.groupby("file", sort=False)))
     orrowby = own["orrowby"]
     dark = orrowby["hour"] != "day"
+    fennimar = own["fennimar"].assign(when=[vague_date(note) for note in own["fennimar"].itertuples()])
+    fennimar = without_repeats(fennimar, ["when"])
     return [
         _sheet(
             own[SOCIETY],
@@ -93,7 +95,7 @@ def make_sheets(notes: pd.DataFrame, fauna: Fauna) -> list[Sheet]:
             },
         ),
         _sheet(
-            own["fennimar"],
+            fennimar,
             "IF notebooks.ods",
             "records",
             _fennimar_row,
@@ -253,7 +255,7 @@ def _fennimar_row(note: tuple, generator: np.random.Generator) -> Row:  # type: 
         "taxon": note.name,
         "GR": _spaced(note.reference, generator, 0.3),
         "site": note.place,
-        "when": vague_date(note),
+        "when": note.when,
         "leg.": "IF",
         "det.": "IF" if note.determiner_name == "I. Fennimar" else note.determiner_name,
         "n": _signs(note, generator),
@@ -265,7 +267,7 @@ def _fennimar_row(note: tuple, generator: np.random.Generator) -> Row:  # type: 
 def vague_date(note: tuple) -> str:  # type: ignore[type-arg]
     """The date of a visit in a notebook kept for oneself: now exact, now a season; the same for the whole visit."""
     day: date = note.date
-    draw = stream("vague", note.visit_id).random()
+    draw = stream("vague", note.date).random()
     season = ("Winter", "Spring", "Summer", "Autumn")[day.month % 12 // 3]
     if note.date_kind != "day":
         return plain_date(note)
@@ -279,7 +281,7 @@ def vague_date(note: tuple) -> str:  # type: ignore[type-arg]
         return f"{_MONTHS[day.month - 2][:3]}–{_MONTHS[day.month][:3]} {day.year}"
     if draw < 0.11 and day.day < 26:
         return f"{day.day}-{day.day + 2} {_MONTHS[day.month - 1]} {day.year}"
-    if draw < 0.12:
+    if draw < 0.12 and day.year < 2000:
         return f"{day.year // 10 * 10}s"
     return f"{day.day} {_MONTHS[day.month - 1][:3]} {day.year}" if draw < 0.5 else day_first(day)
 

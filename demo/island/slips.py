@@ -50,8 +50,8 @@ def _text(row: Row, column: str) -> str:
     return day_first(value) if isinstance(value, date) else str(value)
 
 
-def _day(row: Row, column: str) -> date | None:
-    value = row[column]
+def text_to_day(value: Cell) -> date | None:
+    """The day a cell means, when it means one and is written in figures."""
     if isinstance(value, date):
         return value
     text = str(value)
@@ -61,6 +61,10 @@ def _day(row: Row, column: str) -> date | None:
     if re.fullmatch(r"\d\d[/.]\d\d[/.]\d{4}", text):
         return date(numbers[2], numbers[1], numbers[0])
     return None
+
+
+def _day(row: Row, column: str) -> date | None:
+    return text_to_day(row[column])
 
 
 def _like(row: Row, column: str, day: int, month: int, year: int) -> str:

@@ -11,9 +11,10 @@ from scipy import ndimage, sparse
 from scipy.spatial import cKDTree
 from shapely.geometry import LineString
 
-from island.chance import stream
+from island.chance import smooth_field, stream
 from island.terrain import (
     CELL,
+    CODE_OF,
     COLUMNS,
     HABITATS,
     NORTH,
@@ -86,24 +87,35 @@ _ENDINGS = {
 
 
 def make_roads(terrain: Terrain) -> list[LineString]:
-    """Roads between the towns, the cheapest way over the hills: a tree, and the shortest links that save a detour."""
+    """Roads between towns and lanes to hamlets, the cheapest way over the hills: a tree and some short cuts."""
     land = _coarse(terrain.land.astype(float), _ROAD_STEP) > 0.55
     height = _coarse(terrain.height.astype(float), _ROAD_STEP)
-    graph = _slope_graph(land, height, _ROAD_STEP * CELL)
-    towns = list(terrain.towns.values())
-    nodes = [_node(east, north, land) for east, north, _ in towns]
+    bends = np.exp(0.55 * smooth_field(stream("bends"), land.shape, 2.2))  # walls, marshes and old boundaries
+    graph = _slope_graph(land, height, bends, _ROAD_STEP * CELL)
+    stops = [town[:2] for town in terrain.towns.values()] + _hamlets(terrain)
+    nodes = [_node(east, north, land) for east, north in stops]
     cost, before = sparse.csgraph.dijkstra(graph, indices=nodes, return_predecessors=True)
     between = cost[:, nodes]
     tree = sparse.csgraph.minimum_spanning_tree(np.where(np.isfinite(between), between, 0)).tocoo()
     links = {(int(min(a, b)), int(max(a, b))) for a, b in zip(tree.row, tree.col, strict=True)}
-    nearest = np.argsort(between, axis=1, kind="stable")[:, 1:3]
-    links |= {
-        (min(a, int(b)), max(a, int(b)))
-        for a in range(len(towns))
-        for b in nearest[a]
-        if np.isfinite(between[a, b])
-    }
-    return [_road(before[a], nodes[b], towns[a], towns[b], land.shape[1]) for a, b in sorted(links)]
+    towns = len(terrain.towns)
+    for a, near in enumerate(np.argsort(between[:towns, :towns], axis=1, kind="stable")[:, 1:3]):
+        links |= {(min(a, int(b)), max(a, int(b))) for b in near if np.isfinite(between[a, b])}
+    return [_road(before[a], nodes[b], stops[a], stops[b], land.shape[1]) for a, b in sorted(links)]
+
+
+def _hamlets(terrain: Terrain, count: int = 34) -> list[tuple[int, int]]:
+    generator, easting, northing = stream("hamlets"), *cell_centres()
+    farmed = np.isin(terrain.habitat, [CODE_OF["pasture"], CODE_OF["arable"]]) & (terrain.coast_m > 400)
+    rows, columns = np.nonzero(farmed)
+    spots: list[tuple[int, int]] = [town[:2] for town in terrain.towns.values()]
+    for pick in generator.permutation(len(rows)):
+        spot = int(easting[rows[pick], columns[pick]]), int(northing[rows[pick], columns[pick]])
+        if min(np.hypot(spot[0] - east, spot[1] - north) for east, north in spots) > 3200:
+            spots.append(spot)
+        if len(spots) == count + len(terrain.towns):
+            break
+    return spots[len(terrain.towns) :]
 
 
 def make_rivers(terrain: Terrain) -> list[LineString]:
@@ -156,7 +168,7 @@ def _coarse(values: np.ndarray, step: int) -> np.ndarray:
     return values.reshape(ROWS // step, step, COLUMNS // step, step).mean(axis=(1, 3))
 
 
-def _slope_graph(land: np.ndarray, height: np.ndarray, side: int) -> sparse.csr_array:
+def _slope_graph(land: np.ndarray, height: np.ndarray, bends: np.ndarray, side: int) -> sparse.csr_array:
     rows, columns = land.shape
     number = np.arange(rows * columns).reshape(rows, columns)
     starts, ends, costs = [], [], []
@@ -166,7 +178,7 @@ def _slope_graph(land: np.ndarray, height: np.ndarray, side: int) -> sparse.csr_
         both = land[a] & land[b]
         length = side * np.hypot(down, right)
         climb = np.abs(height[a] - height[b]) / length
-        cost = length * (1 + 12 * climb + 40 * climb**2 + 0.002 * height[a])
+        cost = length * (bends[a] + bends[b]) / 2 * (1 + 12 * climb + 40 * climb**2 + 0.002 * height[a])
         starts.append(number[a][both])
         ends.append(number[b][both])
         costs.append(cost[both])
@@ -184,14 +196,14 @@ def _node(easting: float, northing: float, land: np.ndarray) -> int:
 
 
 def _road(
-    before: np.ndarray, node: int, start: tuple[int, int, int], end: tuple[int, int, int], columns: int
+    before: np.ndarray, node: int, start: tuple[int, int], end: tuple[int, int], columns: int
 ) -> LineString:
     cells = []
     while node >= 0:
         cells.append(node)
         node = int(before[node])
     points = _points(np.array(cells[::-1]), columns, _ROAD_STEP)
-    points[0], points[-1] = start[:2], end[:2]
+    points[0], points[-1] = start, end
     return LineString(np.round(rounded(points)))
 
 

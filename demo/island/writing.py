@@ -58,7 +58,16 @@ def write_down(fauna: Fauna, visits: pd.DataFrame, found: pd.DataFrame, places: 
     )
     notes["determiner_name"] = [RECORDERS[n].initials for n in notes["determiner"]]
     notes["status"] = _status(notes)
-    return notes.sort_values(["file", "date", "visit_id", "name"], kind="stable", ignore_index=True)
+    notes = notes.sort_values(["file", "date", "visit_id", "name"], kind="stable", ignore_index=True)
+    return without_repeats(notes, ["people", "date_from", "date_to"]).reset_index(drop=True)
+
+
+def without_repeats(notes: pd.DataFrame, list_keys: list[str]) -> pd.DataFrame:
+    """Leave out a species already written down on the same list: at the same reference, or in the same 10 km square at
+    another size. Who writes a list does not write a species twice; those who do so here do it on purpose."""
+    keys = [*list_keys, "name", notes["easting"] // 10_000, notes["northing"] // 10_000]
+    notes = notes[notes["side"] == notes.groupby(keys, sort=False)["side"].transform("first")]
+    return notes[~notes.duplicated([*list_keys, "name", "reference"])]
 
 
 def people_of(text: str) -> list[Recorder]:
@@ -72,9 +81,11 @@ def references(easting: np.ndarray, northing: np.ndarray, side: np.ndarray) -> n
 
 
 def _exactness(visits: pd.DataFrame) -> pd.DataFrame:
-    generator = stream("writing")
     sides, kinds, firsts, lasts, clocks = [], [], [], [], []
     for visit in visits.itertuples():
+        generator = stream(
+            "writing", visit.people, visit.date
+        )  # one day's places and dates are written alike
         _, sizes, vagueness = next(row for row in _EXACTNESS if visit.year <= row[0])
         sides.append(SIDES[_pick(generator, sizes)])
         kind = ("day", "month", "year")[_pick(generator, vagueness)]
@@ -82,7 +93,7 @@ def _exactness(visits: pd.DataFrame) -> pd.DataFrame:
         kinds.append(kind)
         firsts.append(first)
         lasts.append(last)
-        noted = generator.random() < (0.75 if visit.hour != "day" else 0.15)
+        noted = stream("clock", visit.visit_id).random() < (0.75 if visit.hour != "day" else 0.15)
         clocks.append(visit.clock if noted and kind == "day" else "")
     written = visits.drop(columns=["clock"]).assign(
         side=sides,
