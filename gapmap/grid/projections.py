@@ -5,8 +5,9 @@ comes before latitude and easting before northing, always.
 
 The British grid is reached through OSTN15 (to a centimetre) in Great Britain, the Isle of Man and the sea
 about them. OSTN15 has no meaning in Ireland or France, where ``convertbng`` still answers: there, and beyond
-the rectangle of OSTN15 (where it gives no number), the published seven-parameter shift is used instead, good
-to about 5 m in Britain and not promised beyond it.
+the rectangle of OSTN15, the published seven-parameter shift is used instead, good to about 5 m in Britain and
+not promised beyond it. From longitude and latitude ``convertbng`` also gives no number south of 49.922° N or
+west of 8.579° W, in the south of Scilly and the west of St Kilda; these go through the plane of ETRS89 first.
 """
 
 from __future__ import annotations
@@ -15,7 +16,7 @@ from functools import cache
 
 import numpy as np
 import numpy.typing as npt
-from convertbng.cutil import convert_bng, convert_lonlat
+from convertbng.cutil import convert_bng, convert_etrs89_to_osgb36, convert_lonlat
 from pyproj import CRS, Transformer
 from pyproj.exceptions import CRSError
 
@@ -72,11 +73,12 @@ def lonlat_to_grid(system: System, lon: npt.ArrayLike, lat: npt.ArrayLike) -> tu
     else:
         easting, northing = np.full((2, len(longitude)), np.nan)
         easting[covered], northing[covered] = convert_bng(longitude[covered], latitude[covered])
-    beyond = np.isnan(easting)
-    if beyond.any():
-        easting[beyond], northing[beyond] = _finite(
-            *_transformer(system).transform(longitude[beyond], latitude[beyond])
-        )
+    refused = np.flatnonzero(np.isnan(easting) & covered)
+    easting[refused], northing[refused] = _british_by_plane(longitude[refused], latitude[refused])
+    beyond = np.flatnonzero(np.isnan(easting))
+    easting[beyond], northing[beyond] = _finite(
+        *_transformer(system).transform(longitude[beyond], latitude[beyond])
+    )
     return easting, northing
 
 
@@ -206,6 +208,15 @@ def utm_zone_of(lon: npt.ArrayLike, lat: npt.ArrayLike) -> npt.NDArray[np.int64]
     return np.where(known, zone, 0)
 
 
+def _british_by_plane(lon: Number, lat: Number) -> tuple[Number, Number]:
+    """Through the plane of ETRS89, where OSTN15 is at home; not a number beyond its rectangle."""
+    east, north = _finite(*_etrs89_plane().transform(lon, lat))
+    within = (east > 0) & (east < _OSTN_EAST) & (north > 0) & (north < _OSTN_NORTH)
+    easting, northing = np.full((2, len(east)), np.nan)
+    easting[within], northing[within] = convert_etrs89_to_osgb36(east[within], north[within])
+    return easting, northing
+
+
 def _is_covered(lon: Number, lat: Number) -> npt.NDArray[np.bool_]:
     return ~(_is_in_ireland(lon, lat) | _is_in_france(lon, lat) | np.isnan(lon + lat))
 
@@ -237,6 +248,15 @@ def _pair(first: npt.ArrayLike, second: npt.ArrayLike) -> tuple[Number, Number]:
 def _finite(first: Number, second: Number) -> tuple[Number, Number]:
     known = np.isfinite(first) & np.isfinite(second)
     return np.where(known, first, np.nan), np.where(known, second, np.nan)
+
+
+@cache
+def _etrs89_plane() -> Transformer:
+    """The British projection on ETRS89, before OSTN15 bends it (the developer pack's intermediate plane)."""
+    plane = (
+        "+proj=tmerc +lat_0=49 +lon_0=-2 +k=0.9996012717 +x_0=400000 +y_0=-100000 +ellps=GRS80 +units=m +type=crs"
+    )
+    return Transformer.from_crs("EPSG:4258", plane, always_xy=True)
 
 
 @cache
