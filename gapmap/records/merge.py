@@ -28,7 +28,7 @@ _KINDS = "day days month months season year years decade century circa before af
 #: Text columns of a record, with the meanings of the file's columns they come from.
 _TEXTS = {
     "stage": ("stage", "sex_and_stage", "quantity"), "sex": ("sex", "sex_and_stage", "quantity"), "quantity": ("quantity",),
-    "method": ("method",), "habitat": ("habitat",), "time_of_day": ("time",), "place": ("place",),
+    "method": ("method",), "habitat": ("habitat",), "time_of_day": ("time", "date"), "place": ("place",),
     "identified_by": ("determiner", "recorder"), "evidence": ("evidence",), "status": ("status",),
 }
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from functools import partial
 
 import duckdb
 import pandas as pd
@@ -48,6 +49,9 @@ WRITTEN = ("row", "species_text", "vernacular_text", "group_text", "recorder_tex
 
 _INTERVAL = {"date_from": "timestamp_s", "date_to": "timestamp_s", "date_kind": "varchar"}
 _DETAIL = {"value": "varchar"}
+_QUANTITY = {"value": "varchar", "stage": "varchar", "sex": "varchar"}
+#: A time of day behind a date.
+_HAS_TIME = r"'\d[T ]\s*\d{1,2}[:.]\d\d'"
 _DETAILS: dict[str, tuple[str, Callable[[Sequence[str]], pd.DataFrame]]] = {
     "stage": ("stage", texts_to_stage), "sex": ("sex", texts_to_sex), "quantity": ("quantity", texts_to_quantity),
     "time_of_day": ("time", texts_to_time_of_day), "evidence": ("evidence", texts_to_evidence),
@@ -250,13 +254,21 @@ def _watch_january(file: _File, dates: Lookup, header: str) -> None:
 def _resolve_details(file: _File) -> dict[str, Lookup]:
     lookups = {}
     for name, (meaning, resolve) in _DETAILS.items():
-        own = meaning if meaning in file.columns else "sex_and_stage" if meaning in ("sex", "stage") else ""
-        if own in file.columns:
+        where = "true"
+        if meaning not in file.columns and meaning in ("sex", "stage"):
+            meaning = "sex_and_stage"
+        elif meaning not in file.columns and meaning == "time" and "date" in file.columns:
+            meaning, where = "date", f"regexp_matches({file.cell('date')}, {_HAS_TIME})"
+        if meaning in file.columns:
             lookups[name] = file.look_up(
-                name, {"text": file.cell(own)}, _DETAIL,
-                lambda keys, resolve=resolve: resolve(keys["text"].tolist()), file.columns.header(own),  # type: ignore[misc]
+                name, {"text": file.cell(meaning)}, _QUANTITY if name == "quantity" else _DETAIL,
+                partial(_resolve_texts, resolve), file.columns.header(meaning), where,
             )
     return lookups
+
+
+def _resolve_texts(resolve: Callable[[Sequence[str]], pd.DataFrame], keys: pd.DataFrame) -> pd.DataFrame:
+    return resolve(keys["text"].tolist())
 
 
 def _say_species_missing(file: _File) -> None:
@@ -288,7 +300,7 @@ def _create_clean(
         "row": 'raw."row"', "species_text": file.species(), "vernacular_text": f"trim({file.cell('vernacular')})",
         "group_text": f"trim({file.cell('group')})", "recorder_text": f"trim({file.cell('recorder')})",
         "identified_by": f"trim({file.cell('determiner')})", **position, **interval,
-        **{detail: f"said_{detail}.value" if detail in details else "''" for detail in _DETAILS},
+        **{detail: _detail(detail, details) for detail in _DETAILS},
         **{meaning: f"trim({file.cell(meaning)})" for meaning in _AS_WRITTEN},
         "content": f"substr(md5(concat_ws('|', {', '.join(cells)})), 1, {DIGEST_DIGITS})" if is_keyed else "''",
         "is_kept": f"{file.species()} <> '' and not ({' or '.join(wrong)}) and {position['system']} > 0",
@@ -297,6 +309,14 @@ def _create_clean(
     file.connection.execute(f"create or replace view clean_{number} as select {', '.join(chosen)} from {file.rows} raw {' '.join(joins)}")
     chosen = [f'{columns[column]} as "{column}"' for column in WRITTEN]
     file.connection.execute(f"create or replace view written_{number} as select {', '.join(chosen)} from {file.rows} raw")
+
+
+def _detail(name: str, details: Mapping[str, Lookup]) -> str:
+    """SQL of a detail: what its own column says, or else what the quantity tells besides ("3♂ 2♀")."""
+    told = [f"nullif(said_{name}.value, '')"] if name in details else []
+    if name in ("stage", "sex") and "quantity" in details:
+        told.append(f"said_quantity.{name}")
+    return f"coalesce({', '.join([*told, repr('')])})"
 
 
 def _systems(file: _File, places: Sequence[Lookup]) -> tuple[int, ...]:

@@ -21,7 +21,7 @@ _NO_TABLES = {
 }
 
 
-def open_file(path: Path, file: str) -> Iterator[RawTable]:
+def open_file(path: Path, file: str, *, is_inside: bool = False) -> Iterator[RawTable]:
     """Open a file of records, whatever it is.
 
     Parameters
@@ -30,6 +30,8 @@ def open_file(path: Path, file: str) -> Iterator[RawTable]:
         The file.
     file
         Its name as shown to people.
+    is_inside
+        Whether it lay in an archive: then it may not be one itself.
 
     Yields
     ------
@@ -44,11 +46,13 @@ def open_file(path: Path, file: str) -> Iterator[RawTable]:
     head = _first_bytes(path, file)
     ending = path.suffix.lower()
     if head.startswith(b"PK\x03\x04") and not _is_workbook(path, file):
+        if is_inside:
+            raise FileError(f"{file} is another archive inside the first", do="unpack it and give the tables themselves")
         for inside in open_archive(path, file):
             if isinstance(inside, RawTable):
                 yield inside
             else:
-                yield from open_file(*inside)
+                yield from open_file(*inside, is_inside=True)
     elif head.startswith((b"PK\x03\x04", _OLD_WORKBOOK)):
         yield from open_workbook(path, file, is_zip=head.startswith(b"PK"))
     elif head.startswith(b"SQLite format 3") or ending in _LAYERS:
