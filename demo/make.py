@@ -1,17 +1,19 @@
 """Makes the invented island: the area folder ``demo/area`` and the truth behind it, ``demo/truth``.
 
-python demo/make.py            into demo/area and demo/truth
-python demo/make.py FOLDER     into FOLDER/area and FOLDER/truth
+python demo/make.py            into demo/area and demo/truth, unless they are up to date
+python demo/make.py FOLDER     into FOLDER/area and FOLDER/truth, anew
 
 The same bytes every time. What is made and how: demo/README.md.
 """
 
 from __future__ import annotations
 
+import hashlib
 import shutil
 import sys
 import tempfile
 import time
+from importlib.metadata import version
 from pathlib import Path
 
 HERE = Path(__file__).resolve().parent
@@ -53,6 +55,42 @@ def make(folder: Path) -> None:
             part.replace(folder / part.name)
 
 
+def ready(folder: Path = HERE) -> Path:
+    """Make the island unless it stands there already, made by this very generator; return the area folder.
+
+    Two callers at once: the second waits for the first.
+    """
+    stamp, lock = folder / "truth" / "made-from", folder / ".making"
+    wanted = generator_hash()
+    until = time.monotonic() + 600
+    while not (stamp.exists() and stamp.read_text(encoding="utf-8") == wanted):
+        try:
+            lock.mkdir(parents=True)
+        except FileExistsError:
+            if time.monotonic() > until:
+                raise TimeoutError(
+                    f"another run has been making the island for ten minutes; if none is, remove {lock}"
+                ) from None
+            time.sleep(0.5)
+            continue
+        try:
+            make(folder)
+            stamp.write_text(wanted, encoding="utf-8")
+        finally:
+            lock.rmdir()
+    return folder / "area"
+
+
+def generator_hash() -> str:
+    """A hash over the generator's own files and the libraries' versions that shape its bytes."""
+    text = hashlib.sha256()
+    for path in sorted([*(HERE / "island").glob("*.py"), *(HERE / "island").glob("*.csv"), Path(__file__)]):
+        text.update(path.read_bytes())
+    for library in ("numpy", "scipy", "pandas", "pyarrow", "rasterio", "shapely", "pyogrio", "xlsxwriter"):
+        text.update(f"{library} {version(library)}".encode())
+    return text.hexdigest()
+
+
 def write_record_files(folder: Path, sheets: list[Sheet]) -> None:
     """Write the society's table and those of the four recorders, each as its keeper would send it."""
     society, field, nights, quellick, fennimar, vastrey = sheets
@@ -90,6 +128,8 @@ def write_beside(area: Path, land: Land) -> None:
 
 if __name__ == "__main__":
     started = time.perf_counter()
-    target = Path(sys.argv[1]) if len(sys.argv) > 1 else HERE
-    make(target)
-    print(f"{NOTICE}\nMade {target / 'area'} in {time.perf_counter() - started:.0f} s.")
+    if len(sys.argv) > 1:
+        make(Path(sys.argv[1]))
+    else:
+        ready()
+    print(f"{NOTICE}\nReady after {time.perf_counter() - started:.0f} s.")
