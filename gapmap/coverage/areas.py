@@ -141,8 +141,8 @@ def growth(records: Records, side: int, thresholds: ThresholdsSection) -> pd.Dat
         dated as (select *, year(date_from)::integer as year from counted
             where square >= 0 and year(date_from) = year(date_to)),
         lists as (select distinct year, {LIST_KEY} from dated where in_list),
-        nth as (select year, row_number() over (partition by square order by date_to, people_id, date_from, own_list) as nth
-            from lists),
+        nth as (select year, row_number() over (
+            partition by square order by date_to, people_id, date_from, own_list) as nth from lists),
         parts as (
             select year, count(*) as records, 0 as lists, count(distinct square) as squares, 0 as new_squares,
                 0 as new_species, 0 as enough from dated group by year
@@ -150,8 +150,8 @@ def growth(records: Records, side: int, thresholds: ThresholdsSection) -> pd.Dat
                 from nth group by year
             union all select first, 0, 0, 0, count(*), 0, 0
                 from (select square, min(year) as first from dated group by square) group by first
-            union all select first, 0, 0, 0, 0, count(*), 0
-                from (select species_id, min(year) as first from dated where counts group by species_id) group by first
+            union all select first, 0, 0, 0, 0, count(*), 0 from
+                (select species_id, min(year) as first from dated where counts group by species_id) group by first
         )
         select year, sum(records) as records, sum(lists) as lists, sum(squares) as squares,
             sum(new_squares) as new_squares, sum(new_species) as new_species, sum(enough) as enough

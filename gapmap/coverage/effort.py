@@ -64,19 +64,17 @@ def effort(
             covered.
     """
     connection = records.connection
+    counted = counted_sql(records, side, classes)
     connection.execute(f"""
         create or replace temp table gapmap_finds as
-        with counted as (
-            select *, {darkness_sql(records)} as dark from ({counted_sql(records, side, classes)})
-        )
-        select {LIST_KEY}, species_id, counts, date_class, in_list, bool_or(is_visit) as is_visit,
-            count(*) as records, bool_or(dark = 'day') as by_day, bool_or(dark = 'dusk') as at_dusk,
-            bool_or(dark = 'night') as at_night, list(distinct method) filter (method <> '') as methods,
-            list(distinct habitat) filter (habitat <> '') as habitats
-        from counted where square >= 0
-        group by {LIST_KEY}, species_id, counts, date_class, in_list
+        with counted as (select *, {darkness_sql(records)} as dark from ({counted}) where square >= 0)
+        select {LIST_KEY}, species_id, any_value(counts) as counts, any_value(date_class) as date_class,
+            any_value(in_list) as in_list, bool_or(is_visit) as is_visit, count(*) as records,
+            bool_or(dark = 'day') as by_day, bool_or(dark = 'dusk') as at_dusk, bool_or(dark = 'night') as at_night
+        from counted group by {LIST_KEY}, species_id
     """)
-    parts = [connection.execute(sql).df() for sql in (_TOTALS, _LISTS, _BUSIEST, _undated_sql(classes))]
+    queries = (_TOTALS, _LISTS, _BUSIEST, _written_sql(counted), _undated_sql(classes))
+    parts = [connection.execute(sql).df() for sql in queries]
     months = connection.execute(_AREA_MONTHS).df()
     connection.execute("drop table gapmap_finds")
     frame = _every_square_and_class(parts[0], squares, len(classes))
@@ -96,8 +94,6 @@ _TOTALS = f"""
         count(distinct year(date_from)) filter (year(date_from) = year(date_to)) as years,
         coalesce(bit_or(1 << (month(date_from) - 1)::integer) filter ({_ONE_MONTH}), 0) as months,
         bit_or(by_day::integer + 2 * at_dusk::integer + 4 * at_night::integer) as hours,
-        len(list_distinct(flatten(list(methods)))) as methods,
-        len(list_distinct(flatten(list(habitats)))) as habitats,
         {year_sql("min")} as first, {year_sql("max")} as last
     from gapmap_finds {by_class_sql("square")}
 """
@@ -135,6 +131,16 @@ _AREA_MONTHS = f"""
         count(*) as finds, count(distinct ({LIST_KEY})) as lists
     from gapmap_finds where in_list and {_ONE_MONTH} {by_class_sql("month(date_from)")}
 """
+
+
+def _written_sql(counted: str) -> str:
+    """Different methods and habitats written down."""
+    return f"""
+        select square, coalesce(date_class, -1)::integer as date_class,
+            count(distinct method) filter (method <> '') as methods,
+            count(distinct habitat) filter (habitat <> '') as habitats
+        from ({counted}) where square >= 0 and (method <> '' or habitat <> '') {by_class_sql("square")}
+    """
 
 
 def _undated_sql(classes: Sequence[DateClass]) -> str:

@@ -36,9 +36,10 @@ def tally(records: Records, side: int, classes: Sequence[DateClass]) -> pd.DataF
     frame = records.connection.execute(f"""
         with counted as ({counted_sql(records, side, classes)}),
         finds as (
-            select {LIST_KEY}, species_id, counts, date_class, in_list, bool_or(is_visit) as is_visit,
-                count(*) as records, min(known_from) as known_from
-            from counted where square >= 0 group by {LIST_KEY}, species_id, counts, date_class, in_list
+            select {LIST_KEY}, species_id, any_value(counts) as counts, any_value(date_class) as date_class,
+                any_value(in_list) as in_list, bool_or(is_visit) as is_visit, count(*) as records,
+                min(known_from) as known_from
+            from counted where square >= 0 group by {LIST_KEY}, species_id
         )
         select square, species_id, coalesce(date_class, -1)::integer as date_class,
             sum(records)::bigint as records,

@@ -84,7 +84,8 @@ def test_many_squares_at_once_are_each_square_alone(squares: list[tuple[int, lis
 @pytest.mark.parametrize("visits", [0, 1])
 def test_too_few_visits_give_no_number(visits: int) -> None:
     f = frequencies([0] * visits, [1] * visits, [visits])
-    for value in (chao2(f).species, chao2(f).low, sample_coverage(f), visits_to_share(f, 0.75), extrapolated(f, 3), jackknife2(f)):
+    further = visits_to_share(f, 0.75), extrapolated(f, 3)
+    for value in (chao2(f).species, chao2(f).low, sample_coverage(f), jackknife2(f), *further):
         assert np.isnan(value[0])
 
 
