@@ -1,0 +1,209 @@
+"""Records as a Darwin Core archive: occurrence.txt, meta.xml and eml.xml in one zip.
+
+Sources: Darwin Core text guide and quick reference guide (Biodiversity Information Standards, TDWG), EML 2.1.1
+(Ecological Metadata Language), ISO 8601-1 for dates and intervals.
+"""
+
+from __future__ import annotations
+
+import zipfile
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+from xml.sax.saxutils import escape
+
+import numpy as np
+import pandas as pd
+import shapely
+
+from gapmap.grid.projections import grid_to_lonlat
+from gapmap.grid.references import squares_to_references
+from gapmap.grid.squares import centre, pack, parent, polygons_lonlat
+from gapmap.grid.systems import system_of
+from gapmap.outputs.whole import whole_file
+
+TERMS = (
+    "occurrenceID", "basisOfRecord", "scientificName", "vernacularName", "taxonRank", "eventDate",
+    "verbatimCoordinates",
+    "verbatimCoordinateSystem", "decimalLatitude", "decimalLongitude", "geodeticDatum", "coordinateUncertaintyInMeters",
+    "footprintWKT", "locality", "lifeStage", "sex", "organismQuantity", "samplingProtocol", "habitat", "recordedBy",
+    "identifiedBy", "occurrenceStatus", "dataGeneralizations",
+)  # fmt: skip
+_TERM_HOME = "http://rs.tdwg.org/dwc/terms/"
+_UNSAFE = str.maketrans({"\t": " ", "\n": " ", "\r": " ", "\x00": " "})
+
+
+@dataclass(frozen=True)
+class About:
+    """Who publishes what: words for the metadata.
+
+    Parameters
+    ----------
+    title, description
+        Of the data set.
+    made_on
+        Day of publication.
+    notice
+        Such as that the data are invented; may be empty.
+    """
+
+    title: str
+    description: str
+    made_on: date
+    notice: str = ""
+
+
+def records_to_occurrences(
+    records: pd.DataFrame, species: pd.DataFrame, people: pd.DataFrame, *, with_names: bool = False
+) -> pd.DataFrame:
+    """Put records into Darwin Core terms.
+
+    Parameters
+    ----------
+    records
+        columns.RECORDS; those with the status ``not accepted`` are left out.
+    species, people
+        columns.SPECIES and columns.PEOPLE. A species with ``sensitive_m`` is placed in the square of that side
+        that holds the record, without its place name.
+    with_names
+        Whether people are named.
+
+    Returns
+    -------
+    DataFrame
+        One text column a term of TERMS, one row a record.
+    """
+    kept = records[records["status"] != "not accepted"].reset_index(drop=True)
+    kept = kept.merge(species[["species_id", "name", "vernacular", "rank", "sensitive_m"]], on="species_id", how="left")
+    places = _places(kept)
+    names = kept["people_id"].map(people.set_index("people_id")["names"]).fillna("") if with_names else ""
+    blurred = places.pop("blurred")
+    table = places.assign(
+        occurrenceID=kept["record_id"].map("record-{}".format),
+        basisOfRecord="HumanObservation",
+        scientificName=kept["name"],
+        vernacularName=kept["vernacular"],
+        taxonRank=kept["rank"],
+        eventDate=dates_to_text(kept["date_from"], kept["date_to"]),
+        locality=kept["place"].where(~blurred, ""),
+        lifeStage=kept["stage"],
+        sex=kept["sex"],
+        organismQuantity=kept["quantity"],
+        samplingProtocol=kept["method"],
+        habitat=kept["habitat"].where(~blurred, ""),
+        recordedBy=names,
+        identifiedBy=kept["identified_by"] if with_names else "",
+        occurrenceStatus="present",
+        dataGeneralizations=np.where(blurred, "placed in a larger square because the species is sensitive", ""),
+    )
+    return table[list(TERMS)].fillna("").astype("str")
+
+
+def dates_to_text(first: pd.Series, last: pd.Series) -> pd.Series:
+    """Dates and intervals as ISO 8601 writes them, whole months and years in short; empty when unknown.
+
+    Examples
+    --------
+    >>> days = pd.to_datetime(pd.Series(["1998-05-12", "1987-06-01", "1990-01-01", "2001-05-03"]))
+    >>> ends = pd.to_datetime(pd.Series(["1998-05-12", "1987-06-30", "1990-12-31", "2001-05-09"]))
+    >>> dates_to_text(days, ends).tolist()
+    ['1998-05-12', '1987-06', '1990', '2001-05-03/2001-05-09']
+    """
+    start, end = pd.to_datetime(first), pd.to_datetime(last)
+    begins = start.dt.strftime("%Y-%m-%d").fillna("..")
+    ends = end.dt.strftime("%Y-%m-%d").fillna("..")
+    text = begins.where(begins == ends, begins + "/" + ends)
+    month = (start.dt.day == 1) & end.dt.is_month_end & (start.dt.to_period("M") == end.dt.to_period("M"))
+    year = begins.str.endswith("-01-01") & ends.str.endswith("-12-31") & (start.dt.year == end.dt.year)
+    text = text.where(~month, begins.str[:7]).where(~year, begins.str[:4])
+    return text.where(start.notna() | end.notna(), "")
+
+
+def write_archive(occurrences: pd.DataFrame, about: About, path: Path) -> None:
+    """Write the archive; equal tables give equal files.
+
+    Parameters
+    ----------
+    occurrences
+        From ``records_to_occurrences``.
+    about
+        Words for the metadata.
+    path
+        The ``.zip`` to write.
+    """
+    clean = occurrences.apply(lambda column: column.str.translate(_UNSAFE))
+    rows = clean.to_csv(sep="\t", index=False, lineterminator="\n", quoting=3, escapechar="\\", doublequote=False)
+    parts = {"occurrence.txt": rows, "meta.xml": _meta(list(occurrences.columns)), "eml.xml": _eml(about)}
+    with whole_file(path) as draft, zipfile.ZipFile(draft, "w", zipfile.ZIP_DEFLATED) as archive:
+        for name, text in parts.items():
+            entry = zipfile.ZipInfo(name, date_time=(2000, 1, 1, 0, 0, 0))
+            entry.compress_type = zipfile.ZIP_DEFLATED
+            archive.writestr(entry, text.encode("utf-8"))
+
+
+def _places(kept: pd.DataFrame) -> pd.DataFrame:
+    """Coordinates of the middle, uncertainty to the corner, and the square itself as a footprint."""
+    system, point = kept["system"].to_numpy("int64"), kept["is_point"].to_numpy(bool)
+    side = np.where(point, 1, kept["precision_m"].to_numpy("int64"))
+    sensitive = kept["sensitive_m"].fillna(0).to_numpy("int64")
+    easting, northing = kept["easting"].to_numpy("int64"), kept["northing"].to_numpy("int64")
+    square = pack(system, side, easting, northing)
+    blurred = sensitive > kept["precision_m"].to_numpy("int64")
+    for size in np.unique(sensitive[blurred]):
+        rows = blurred & (sensitive == size)
+        square[rows] = parent(square[rows], int(size))
+    drawn = ~point | blurred
+    width = np.where(blurred, sensitive, kept["precision_m"].to_numpy("int64"))
+    middle = np.where(drawn, centre(square), np.array([easting, northing], dtype="float64"))
+    lon, lat = np.empty(len(kept)), np.empty(len(kept))
+    for key in np.unique(system):
+        rows = system == key
+        lon[rows], lat[rows] = grid_to_lonlat(system_of(int(key)), middle[0][rows], middle[1][rows])
+    footprint = np.full(len(kept), "", dtype=object)
+    if drawn.any():
+        distinct, where = np.unique(square[drawn], return_inverse=True)
+        footprint[drawn] = shapely.to_wkt(polygons_lonlat(distinct), rounding_precision=7)[where]
+    references = np.full(len(kept), "", dtype=object)
+    references[drawn] = squares_to_references(square[drawn])
+    titles = np.array([system_of(int(key)).title for key in system], dtype=object)
+    return pd.DataFrame(
+        {
+            "verbatimCoordinates": references,
+            "verbatimCoordinateSystem": np.where(drawn, titles, ""),
+            "decimalLatitude": np.char.mod("%.7f", lat),
+            "decimalLongitude": np.char.mod("%.7f", lon),
+            "geodeticDatum": "EPSG:4326",
+            "coordinateUncertaintyInMeters": np.char.mod(
+                "%d", np.ceil(np.maximum(width, 1) / np.sqrt(2)).astype("int64")
+            ),
+            "footprintWKT": footprint,
+            "blurred": blurred,
+        }
+    )
+
+
+def _meta(terms: Sequence[str]) -> str:
+    fields = "\n".join(f'    <field index="{n}" term="{_TERM_HOME}{term}"/>' for n, term in enumerate(terms))
+    return (
+        '<?xml version="1.0" encoding="UTF-8"?>\n'
+        '<archive xmlns="http://rs.tdwg.org/dwc/text/" metadata="eml.xml">\n'
+        '  <core encoding="UTF-8" fieldsTerminatedBy="\\t" linesTerminatedBy="\\n" fieldsEnclosedBy="" '
+        f'ignoreHeaderLines="1" rowType="{_TERM_HOME}Occurrence">\n'
+        "    <files><location>occurrence.txt</location></files>\n"
+        f'    <id index="0"/>\n{fields}\n  </core>\n</archive>\n'
+    )
+
+
+def _eml(about: About) -> str:
+    paragraphs = "".join(f"<para>{escape(text)}</para>" for text in (about.notice, about.description) if text)
+    return (
+        '<?xml version="1.0" encoding="UTF-8"?>\n'
+        '<eml:eml xmlns:eml="eml://ecoinformatics.org/eml-2.1.1" packageId="gapmap" system="gapmap" scope="system">\n'
+        f"  <dataset>\n    <title>{escape(about.title)}</title>\n"
+        f"    <creator><organizationName>{escape(about.title)}</organizationName></creator>\n"
+        f"    <pubDate>{about.made_on.isoformat()}</pubDate>\n    <language>en</language>\n"
+        f"    <abstract>{paragraphs}</abstract>\n"
+        f"    <contact><organizationName>{escape(about.title)}</organizationName></contact>\n"
+        "  </dataset>\n</eml:eml>\n"
+    )

@@ -1,0 +1,103 @@
+"""The archive is read back by python-dwca-reader and, through our own reader, to the same records.
+
+Outside sources: python-dwca-reader (reads the archive independently); Darwin Core quick reference guide for the
+terms; ISO 8601-1 for dates and intervals.
+"""
+
+from __future__ import annotations
+
+import csv
+import zipfile
+from datetime import date
+from pathlib import Path
+
+import pandas as pd
+import pytest
+from dwca.read import DwCAReader
+
+from gapmap.outputs.darwin_core import TERMS, About, records_to_occurrences, write_archive
+from gapmap.records.clean import read_records
+from gapmap.settings import Settings
+
+ABOUT = About("Isle & <invented>", "Invented records.", date(2026, 11, 1), "Invented data")
+ROWS = [
+    ("Oniscus asellus", "OR467723", "12/05/1998", "A. Marsh", "Old mill"),
+    ("Porcellio scaber", "OR47P", "June 1987", "B. Holt", "=HYPERLINK(1)"),
+    ("Lithobius forficatus", "OR47NE", "1990", "", ""),
+    ("Lithobius forficatus", "OQ58", "3-9 May 2001", "A. Marsh & B. Holt", "tab\there"),
+]
+SAME = ["name", "system", "easting", "northing", "precision_m", "date_from", "date_to", "place"]
+
+
+@pytest.fixture
+def records_file(tmp_path: Path) -> Path:
+    path = tmp_path / "records.csv"
+    with path.open("w", newline="", encoding="utf-8") as file:
+        writer = csv.writer(file)
+        writer.writerow(["species", "grid reference", "date", "recorder", "place"])
+        writer.writerows(ROWS)
+    return path
+
+
+def told(path: Path) -> tuple[pd.DataFrame, pd.DataFrame, pd.DataFrame]:
+    records = read_records([path], Settings())
+    return records.frame(), records.species, records.people
+
+
+def test_archive_is_read_back_by_another_library(records_file: Path, tmp_path: Path) -> None:
+    frame, species, people = told(records_file)
+    write_archive(records_to_occurrences(frame, species, people), ABOUT, tmp_path / "out.zip")
+    with DwCAReader(str(tmp_path / "out.zip")) as archive:
+        rows = [row.data for row in archive]
+        assert archive.descriptor.core.type == "http://rs.tdwg.org/dwc/terms/Occurrence"
+        assert archive.metadata is not None
+        title = archive.metadata.find("./dataset/title")
+        assert title is not None
+        assert title.text == ABOUT.title
+    assert len(rows) == len(ROWS)
+    home = "http://rs.tdwg.org/dwc/terms/"
+    assert set(rows[0]) == {home + term for term in TERMS}
+    assert [row[home + "eventDate"] for row in rows] == ["1998-05-12", "1987-06", "1990", "2001-05-03/2001-05-09"]
+    # The half diagonal of a square, side / √2, rounded up: 100 m, 2 km, 5 km and 10 km.
+    assert [row[home + "coordinateUncertaintyInMeters"] for row in rows] == ["71", "1415", "3536", "7072"]
+    assert all(row[home + "recordedBy"] == "" for row in rows), "people are named only when asked for"
+
+
+def test_records_come_back_the_same(records_file: Path, tmp_path: Path) -> None:
+    frame, species, people = told(records_file)
+    write_archive(records_to_occurrences(frame, species, people, with_names=True), ABOUT, tmp_path / "out.zip")
+    back, species_again, people_again = told(tmp_path / "out.zip")
+    before = frame.merge(species[["species_id", "name"]]).sort_values("record_id", ignore_index=True)
+    after = back.merge(species_again[["species_id", "name"]]).sort_values("record_id", ignore_index=True)
+    before["place"] = before["place"].str.replace("\t", " ")
+    pd.testing.assert_frame_equal(before[SAME], after[SAME])
+    assert set(people["names"]) == set(people_again["names"])
+
+
+def test_sensitive_species_are_placed_in_the_larger_square(records_file: Path, tmp_path: Path) -> None:
+    frame, species, people = told(records_file)
+    species = species.assign(sensitive_m=species["name"].eq("Oniscus asellus") * 10_000)
+    table = records_to_occurrences(frame, species, people)
+    row = table[table["scientificName"] == "Oniscus asellus"].iloc[0]
+    assert row["verbatimCoordinates"] == "OR47"
+    assert row["locality"] == ""
+    assert row["coordinateUncertaintyInMeters"] == "7072"
+    write_archive(table, ABOUT, tmp_path / "out.zip")
+    text = zipfile.ZipFile(tmp_path / "out.zip").read("occurrence.txt").decode()
+    assert "OR467723" not in text
+    assert "Old mill" not in text
+
+
+def test_equal_tables_give_equal_files(records_file: Path, tmp_path: Path) -> None:
+    frame, species, people = told(records_file)
+    for name in ("a.zip", "b.zip"):
+        write_archive(records_to_occurrences(frame, species, people), ABOUT, tmp_path / name)
+    assert (tmp_path / "a.zip").read_bytes() == (tmp_path / "b.zip").read_bytes()
+
+
+def test_an_empty_table_is_an_archive_without_rows(records_file: Path, tmp_path: Path) -> None:
+    frame, species, people = told(records_file)
+    table = records_to_occurrences(frame.iloc[:0], species, people)
+    write_archive(table, ABOUT, tmp_path / "out.zip")
+    with DwCAReader(str(tmp_path / "out.zip")) as archive:
+        assert len(list(archive)) == 0
