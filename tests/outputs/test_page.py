@@ -110,6 +110,20 @@ def test_the_policy_names_the_one_script_and_the_one_style(text: str) -> None:
         assert f"{kind}-src 'sha256-{digest}'" in policy
 
 
+@pytest.mark.parametrize(
+    "text", ["{{ 7*7 }}", "{# unfinished", "{% for x in y %}", "@@SCRIPT@@", "</script>", "\u2028"]
+)
+def test_braces_and_tags_reach_the_page_as_data_only(page: Page, text: str) -> None:
+    """Neither a template engine nor the HTML parser sees text that came from a file."""
+    species = page.species.assign(name=text + page.species["name"])
+    written = page_to_html(replace(page, title=text, notice=text, files=(text,), species=species))
+    facts, columns = page_to_columns(written)
+    kept = text.encode("utf-8", "replace").decode()
+    assert facts["title"] == facts["notice"] == facts["files"][0] == kept
+    assert all(name.startswith(kept) for name in columns["species.name"])
+    assert written.count("<script") == written.count("</script>") == 3
+
+
 def test_people_may_zoom_the_page(text: str) -> None:
     viewport = next(a["content"] for t, a in Elements(text).found if a.get("name") == "viewport")
     assert viewport == "width=device-width, initial-scale=1"

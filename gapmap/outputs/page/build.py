@@ -29,7 +29,7 @@ from gapmap.outputs.whole import whole_file
 
 #: Parts of the page's script in the order they are read.
 SCRIPTS = (
-    "unpack.js", "model.js", "colours.js", "grid.js", "sheet.js", "coverage.js", "species.js", "find.js",
+    "unpack.js", "inflate.js", "model.js", "colours.js", "grid.js", "sheet.js", "coverage.js", "species.js", "find.js",
     "growth.js", "work.js", "panel.js", "table.js", "search.js", "main.js",
 )
 _LEAFLET = "XStatic-Leaflet"

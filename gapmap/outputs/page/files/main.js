@@ -302,7 +302,7 @@ function writeWords() {
 async function start() {
   if (window.matchMedia && window.matchMedia("(prefers-reduced-motion: reduce)").matches) map._zoomAnimated = false;
   const packed = JSON.parse(document.getElementById("columns").textContent);
-  columns = new Columns(facts.columns, await inflate(base64Bytes(packed)));
+  columns = new Columns(facts.columns, await inflate(base64Bytes(packed), facts.columns.reduce((sum, column) => sum + column[2], 0)));
   model = buildModel();
   views = VIEWS.filter((v) => v.isThere());
   sheet = new Sheet();

@@ -105,7 +105,7 @@ function showAbout() {
   for (const line of say("about_numbers").split("\n")) box.append(element("p", line));
   for (const [key, lines] of sections) {
     if (!lines.length) continue;
-    box.append(element("h3", say(key)));
+    box.append(element("h2", say(key)));
     const list = element("ul", "");
     for (const line of lines) list.append(element("li", line));
     box.append(list);

@@ -40,12 +40,16 @@ const Sheet = L.Renderer.extend({
   paint: function (painting) {
     this.painting = painting;
     this.picture = model.width ? this._pictureOf(painting) : null;
-    if (this._map) this.draw();
+    this.drawSoon();
   },
 
-  select: function (i) {
-    this.selected = i;
-    if (this._map) this.draw();
+  /* Once a frame, however often something changed. */
+  drawSoon: function () {
+    if (!this._map || this._asked) return;
+    this._asked = requestAnimationFrame(() => {
+      this._asked = 0;
+      this.draw();
+    });
   },
 
   /* The small picture: colours, and one mask for each hatch and for the edges of squares. */

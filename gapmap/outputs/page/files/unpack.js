@@ -31,11 +31,6 @@ function base64Bytes(text) {
   return bytes;
 }
 
-async function inflate(bytes) {
-  const stream = new Blob([bytes]).stream().pipeThrough(new DecompressionStream("deflate"));
-  return new Uint8Array(await new Response(stream).arrayBuffer());
-}
-
 function readWholes(bytes) {
   let count = 0;
   for (let i = 0; i < bytes.length; i += 1) if (bytes[i] < 128) count += 1;
