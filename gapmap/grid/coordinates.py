@@ -31,6 +31,7 @@ CODES = {
     "outside-range": "more degrees than there are",
 }
 
+_LONGEST_CELL = 120
 _LIMIT = {"latitude": 90.0, "longitude": 180.0}
 _LETTERS = {"latitude": "NS", "longitude": "EW"}
 _NUMBER = r"[0-9]+(?:[.,][0-9]+)?"
@@ -120,8 +121,8 @@ def latlon_pairs_to_degrees(texts: Iterable[object]) -> tuple[Degrees, Degrees]:
     >>> lat.code.tolist()
     ['', '', 'not-a-pair']
     """
-    cells = ["" if pd.isna(text) else str(text) for text in pd.Series(list(texts), dtype=object)]
-    pairs = [_halves(cell) for cell in cells]
+    cells = ["" if pd.isna(text) else " ".join(str(text).split()) for text in pd.Series(list(texts), dtype=object)]
+    pairs = [_halves(cell) if len(cell) <= _LONGEST_CELL else ("", "") for cell in cells]
     lat = latlon_text_to_degrees([pair[0] for pair in pairs], "latitude")
     lon = latlon_text_to_degrees([pair[1] for pair in pairs], "longitude")
     for row, (cell, pair) in enumerate(zip(cells, pairs, strict=True)):
@@ -143,7 +144,7 @@ def _answer(text: str, axis: Axis) -> _Answer:
     shown = _shown(text)
     if not text.strip():
         return _Answer(code="empty", sentence=f"The {axis} is missing.")
-    plain = plain_text_of_coordinate(text)
+    plain = plain_text_of_coordinate(" ".join(text.split())) if len(text) <= _LONGEST_CELL else None
     match = _FORM.fullmatch(plain) if plain is not None else None
     if match is None:
         return _Answer(

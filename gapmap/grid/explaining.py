@@ -25,6 +25,7 @@ from gapmap.grid.writing import write
 _GRIDS = {
     "british": "British", "irish": "Irish", "channel": "of the Channel Islands", "europe": "European", "utm": "UTM",
 }
+_LONGEST_CELL = 120
 _NOTHING = re.compile(
     r"[\W_]*|\W*(n\s*[/.\\-]\s*a|none|null|nan|unknown|not known|missing)\W*", re.IGNORECASE
 )
@@ -82,6 +83,13 @@ def _is_empty(case: Case) -> Trouble | None:
     if _NOTHING.fullmatch(case.found):
         return Trouble("empty", f"The grid reference is missing: the cell says “{case.shown}”.")
     return None
+
+
+def _is_too_long(case: Case) -> Trouble | None:
+    if len(case.found.strip()) <= _LONGEST_CELL:
+        return None
+    sentence = f"“{case.shown}” is too long for a grid reference ({len(case.found):,} characters)."
+    return Trouble("not-a-reference", sentence, "check that this column holds grid references")
 
 
 def _is_spoiled_number(case: Case) -> Trouble | None:
@@ -180,7 +188,7 @@ def _is_european(case: Case) -> Trouble | None:
 
 
 _QUESTIONS: tuple[Callable[[Case], Trouble | None], ...] = (
-    _is_empty, _is_spoiled_number, _is_of_other_alphabet, _is_of_other_grid, _is_coordinates,
+    _is_empty, _is_too_long, _is_spoiled_number, _is_of_other_alphabet, _is_of_other_grid, _is_coordinates,
     _is_two_references, _is_without_letters, _is_european, questions.has_mixed_up_zero, questions.has_wrong_letters,
     questions.has_wrong_digits, questions.has_wrong_suffix, questions.is_outside_its_zone,
 )

@@ -120,14 +120,14 @@ def hundreds_of_band(zone: int, band: str) -> dict[str, tuple[int, int]]:
         return {}
     ground = _band_region(zone, band)
     first, last = (int(edge // _HUNDRED_KM) for edge in shapely.bounds(ground)[1::2])
-    found = {}
-    for column, letter in enumerate(_COLUMNS[zone % 3], start=1):
-        for row in range(first, last + 1):
-            east, north = column * _HUNDRED_KM, row * _HUNDRED_KM
-            wide = shapely.box(east, north, east + _HUNDRED_KM, north + _HUNDRED_KM)
-            if shapely.area(shapely.intersection(wide, ground)) > 0:
-                found[letter + _row_letter(zone, row)] = (east, north)
-    return found
+    columns, rows = (grid.ravel() for grid in np.meshgrid(np.arange(1, 9), np.arange(first, last + 1)))
+    east, north = columns * _HUNDRED_KM, rows * _HUNDRED_KM
+    wide = shapely.box(east, north, east + _HUNDRED_KM, north + _HUNDRED_KM)
+    touching = shapely.intersects(ground, wide) & ~shapely.touches(ground, wide)
+    return {
+        _COLUMNS[zone % 3][column - 1] + _row_letter(zone, row): (column * _HUNDRED_KM, row * _HUNDRED_KM)
+        for column, row in zip(columns[touching].tolist(), rows[touching].tolist(), strict=True)
+    }
 
 
 @cache
@@ -209,4 +209,6 @@ def _band_region(zone: int, band: str) -> shapely.Geometry:
     ring_lon = np.concatenate([lon, np.full(241, east), lon[::-1], np.full(241, west)])
     ring_lat = np.concatenate([np.full(121, south), lat, np.full(121, north), lat[::-1]])
     plane = utm(zone, BANDS.index(band) >= 10)
-    return shapely.make_valid(shapely.Polygon(np.column_stack(lonlat_to_grid(plane, ring_lon, ring_lat))))
+    ground = shapely.make_valid(shapely.Polygon(np.column_stack(lonlat_to_grid(plane, ring_lon, ring_lat))))
+    shapely.prepare(ground)
+    return ground

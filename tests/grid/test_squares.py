@@ -11,8 +11,20 @@ from gapmap.errors import GridError
 from gapmap.grid.projections import lonlat_to_grid
 from gapmap.grid.references import references_to_squares, squares_to_references
 from gapmap.grid.squares import (
-    SIDES, centre, children, is_cut, is_inside, neighbours, pack, parent, place_in, place_sql, polygons,
-    polygons_lonlat, square_at, unpack,
+    SIDES,
+    centre,
+    children,
+    is_cut,
+    is_inside,
+    neighbours,
+    pack,
+    parent,
+    place_in,
+    place_sql,
+    polygons,
+    polygons_lonlat,
+    square_at,
+    unpack,
 )
 from gapmap.grid.systems import system_named, system_of
 
@@ -72,10 +84,12 @@ def place(reference: str, side: int) -> str:
 @pytest.mark.parametrize(
     ("reference", "side", "placed"),
     [
-        ("NT27", 2_000, ""), ("NT27", 10_000, "NT27"), ("NT27", 5_000, ""), ("NT27G", 2_000, "NT27G"), ("NT27G", 1_000, ""),
+        ("NT27", 2_000, ""), ("NT27", 10_000, "NT27"), ("NT27", 5_000, ""), ("NT27G", 2_000, "NT27G"),
+        ("NT27G", 1_000, ""),
         ("NT2473", 2_000, "NT27L"), ("NT245735", 1_000, "NT2473"), ("NT27L", 5_000, ""), ("NT27G", 5_000, "NT27SW"),
         ("NT27G", 10_000, "NT27"), ("NT27NE", 2_000, ""), ("NT27NE", 10_000, "NT27"), ("NT27", 20_000, "NT26-20km"),
-        ("NT27", 50_000, "NT05-50km"), ("NT27", 100_000, "NT"), ("H47G", 2_000, "H47G"), ("31UDS6858", 10_000, "31UDS65"),
+        ("NT27", 50_000, "NT05-50km"), ("NT27", 100_000, "NT"), ("H47G", 2_000, "H47G"),
+        ("31UDS6858", 10_000, "31UDS65"),
     ],
 )
 def test_a_reference_is_a_square_and_not_a_point(reference, side, placed):

@@ -1,5 +1,7 @@
 """UTM zones: edges, bands, exceptions."""
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
 import shapely
@@ -16,7 +18,7 @@ def test_bands_run_from_80_south_to_84_north_without_a_gap():
     edges = [band_limits(band) for band in BANDS]
     assert edges[0][0] == -80
     assert edges[-1] == (72, 84)
-    assert all(below[1] == above[0] for below, above in zip(edges, edges[1:], strict=False))
+    assert all(below[1] == above[0] for below, above in pairwise(edges))
 
 
 @pytest.mark.parametrize("band", BANDS)
@@ -25,7 +27,7 @@ def test_zones_go_once_round_the_earth_in_every_band(band):
     kept = [edge for edge in limits if edge is not None]
     assert kept[0][0] == -180
     assert kept[-1][1] == 180
-    assert all(left[1] == right[0] for left, right in zip(kept, kept[1:], strict=False))
+    assert all(left[1] == right[0] for left, right in pairwise(kept))
 
 
 @pytest.mark.parametrize(

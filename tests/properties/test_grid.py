@@ -10,7 +10,16 @@ from gapmap.grid.coordinates import latlon_text_to_degrees
 from gapmap.grid.projections import grid_to_grid, grid_to_lonlat, lonlat_to_grid
 from gapmap.grid.references import references_to_squares, squares_to_references
 from gapmap.grid.squares import (
-    SIDES, centre, children, neighbours, pack, parent, place_in, polygons, square_at, unpack,
+    SIDES,
+    centre,
+    children,
+    neighbours,
+    pack,
+    parent,
+    place_in,
+    polygons,
+    square_at,
+    unpack,
 )
 from gapmap.grid.systems import SYSTEMS, system_of, utm
 from gapmap.grid.troubles import CODES
@@ -42,6 +51,7 @@ def utm_squares(draw):
 
 
 @given(named_squares())
+@settings(deadline=None)
 def test_square_to_reference_and_back(square):
     [text] = squares_to_references([square])
     assert text
@@ -62,6 +72,7 @@ def test_utm_square_to_reference_and_back(square):
 
 
 @given(named_squares())
+@settings(deadline=None)
 def test_long_european_codes_and_back(square):
     [text] = european_code([square])
     assert (text != "") == (unpack(square)[0] == 4)
@@ -70,6 +81,7 @@ def test_long_european_codes_and_back(square):
 
 
 @given(st.lists(named_squares(), max_size=20))
+@settings(deadline=None)
 def test_packing_and_back(squares):
     assert pack(*unpack(squares)).tolist() == squares
 
@@ -83,6 +95,7 @@ def test_a_column_is_read_as_its_values_one_by_one(squares):
 
 
 @given(named_squares(), st.sampled_from([" ", "  ", "-", ".", "\u00a0", "_"]), st.booleans())
+@settings(deadline=None)
 def test_signs_between_letters_and_halves_do_not_matter(square, sign, is_lower):
     system = system_of(unpack(square)[0])
     side = unpack(square)[1].item()
@@ -96,10 +109,10 @@ def test_signs_between_letters_and_halves_do_not_matter(square, sign, is_lower):
 
 
 @given(st.one_of(st.text(max_size=40), st.from_regex(r"[A-Z]{0,3} ?[0-9]{0,12} ?[A-Z]{0,3}", fullmatch=True)))
-@settings(max_examples=400, deadline=None)
+@settings(max_examples=200, deadline=None)
 def test_any_text_is_a_square_or_a_problem(text):
-    for system, zones in (("", ()), ("british", ()), ("irish", ()), ("channel", ()), ("europe", ()), ("utm", ("31U", "32U"))):
-        found = references_to_squares([text], system, zones)
+    for system in ("", "british", "irish", "channel", "europe", "utm"):
+        found = references_to_squares([text], system, ("31U", "32U") if system == "utm" else ())
         if found.squares[0] == NO_SQUARE:
             assert found.code[0] in CODES
             assert found.sentence[0].rstrip("”").endswith(".")
@@ -109,17 +122,20 @@ def test_any_text_is_a_square_or_a_problem(text):
 
 
 @given(named_squares(), SIDE)
+@settings(deadline=None)
 def test_a_parent_holds_its_square(square, side):
     holder = parent([square], side).item()
     if holder != NO_SQUARE:
         assert unpack(holder)[1] == side
         assert polygons([holder])[0].covers(polygons([square])[0])
     else:
-        key, width, east, north = (int(part) for part in unpack(square))
-        assert width > side or east // side != (east + width - 1) // side or north // side != (north + width - 1) // side
+        _, width, east, north = (int(part) for part in unpack(square))
+        is_across = any(start // side != (start + width - 1) // side for start in (east, north))
+        assert width > side or is_across
 
 
 @given(named_squares(), st.sampled_from([2, 5, 10]))
+@settings(deadline=None)
 def test_children_and_parents(square, times):
     side = unpack(square)[1].item()
     if side % times == 0 and side // times in SIDES:
@@ -129,6 +145,7 @@ def test_children_and_parents(square, times):
 
 
 @given(named_squares(), st.integers(1, 3))
+@settings(deadline=None)
 def test_neighbours_are_mutual(square, rings):
     around = neighbours(square, rings).tolist()
     assert square not in around
@@ -137,6 +154,7 @@ def test_neighbours_are_mutual(square, rings):
 
 
 @given(named_squares())
+@settings(deadline=None)
 def test_the_centre_of_a_square_lies_in_it(square):
     key, side, _, _ = unpack(square)
     east, north = centre([square])
@@ -163,6 +181,7 @@ def test_irish_grid_to_another_and_back(east, north, key):
 
 
 @given(st.floats(-90, 90), st.booleans())
+@settings(deadline=None)
 def test_degrees_minutes_and_seconds_and_back(value, has_letters):
     total = round(abs(value) * 3600, 3)
     degrees, minutes, seconds = int(total // 3600), int(total % 3600 // 60), round(total % 60, 3)
@@ -170,4 +189,5 @@ def test_degrees_minutes_and_seconds_and_back(value, has_letters):
         return
     sign, letter = ("", "S" if value < 0 else "N") if has_letters else ("-" if value < 0 else "", "")
     text = f"{sign}{degrees}°{minutes:02d}′{seconds:06.3f}″{letter}"
-    assert latlon_text_to_degrees([text], "latitude").values[0] == pytest.approx(np.copysign(total / 3600, value), abs=1e-9)
+    expected = np.copysign(total / 3600, value)
+    assert latlon_text_to_degrees([text], "latitude").values[0] == pytest.approx(expected, abs=1e-9)

@@ -8,9 +8,10 @@ import pytest
 from convertbng.cutil import convert_bng, convert_etrs89_to_osgb36
 from pyproj import CRS, Transformer
 
+from gapmap.columns import NO_SQUARE
 from gapmap.grid.projections import crs_to_lonlat, grid_to_lonlat, lonlat_to_grid
-from gapmap.grid.references import references_to_squares
-from gapmap.grid.squares import square_at, unpack
+from gapmap.grid.references import references_to_squares, squares_to_references
+from gapmap.grid.squares import place_in, square_at, unpack
 from gapmap.grid.systems import system_named, system_of
 
 OPEN_DATA = Path(__file__).parents[3] / "shared" / "data"
@@ -137,6 +138,23 @@ def test_points_beyond_the_rectangle_still_get_a_place_and_come_back(lon, lat):
     assert np.isnan(np.ravel(convert_bng([lon], [lat]))).all()
     back = grid_to_lonlat(BRITISH, *lonlat_to_grid(BRITISH, [lon], [lat]))
     assert np.ravel(back) == pytest.approx((lon, lat), abs=5e-8)
+
+
+@pytest.mark.open_data
+def test_references_of_the_edinburgh_records_by_size():
+    """Counts given with the open data: 888 hectads, 1,793 tetrads, 11,867 monads, 11,136 squares of 100 m."""
+    file = OPEN_DATA / "edinburgh_2000_2016.csv"
+    if not file.exists():
+        pytest.skip(f"{file.name} is not beside the project")
+    texts = pd.read_csv(file)["gridReference"]
+    squares = references_to_squares(texts).squares
+    key, side, east, north = unpack(squares)
+    assert set(key.tolist()) == {1}
+    assert pd.Series(side).value_counts().to_dict() == {1_000: 11_867, 100: 11_136, 2_000: 1_793, 10_000: 888}
+    assert (squares_to_references(squares) == texts.to_numpy(dtype=object)).all()
+    placed = place_in(key, east, north, side, False, 2_000)
+    assert (placed[side == 10_000] == NO_SQUARE).all()
+    assert (placed[side == 2_000] == squares[side == 2_000]).all()
 
 
 @pytest.mark.open_data
