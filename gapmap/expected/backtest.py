@@ -1,0 +1,169 @@
+"""Hide the last years, predict them, and score: how far the list of expected species can be trusted."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from gapmap.errors import GapmapError
+from gapmap.expected.baselines import baselines
+from gapmap.expected.clues import find_clues
+from gapmap.expected.evidence import gather
+from gapmap.expected.learning import candidates, chance_of, design, learn, level
+from gapmap.expected.scores import reliability, scores
+
+Progress = Callable[[float, str], None]
+
+
+@dataclass(frozen=True)
+class Backtest:
+    """What came of a backtest.
+
+    Parameters
+    ----------
+    until
+        Last year that was known.
+    table
+        One row a pair: ``square, species_id, lists_before, lists_after, chance, found``.
+    scores
+        One row a method ("model" and the three baselines), the columns those of scores.SCORES.
+    reliability
+        Bins of the model's chances, see scores.reliability.
+    verdict
+        How far to trust the list, in words.
+    """
+
+    until: int
+    table: pd.DataFrame
+    scores: pd.DataFrame
+    reliability: pd.DataFrame
+    verdict: str
+
+    def to_dict(self) -> dict[str, Any]:
+        """Everything but the table of pairs, as plain values for a JSON file."""
+        return {
+            "until": self.until,
+            "pairs": len(self.table),
+            "found": int(self.table["found"].sum()),
+            "squares": int(self.table["square"].nunique()),
+            "species": int(self.table["species_id"].nunique()),
+            "scores": {str(name): _plain(row) for name, row in self.scores.iterrows()},
+            "reliability": [_plain(row) for _, row in self.reliability.iterrows()],
+            "verdict": self.verdict,
+        }
+
+
+def backtest(
+    lists: pd.DataFrame,
+    finds: pd.DataFrame,
+    species: pd.DataFrame,
+    until: int,
+    *,
+    ground: pd.DataFrame | None = None,
+    progress: Progress | None = None,
+) -> Backtest:
+    """Hide every list after a year, predict what they found, and score.
+
+    Pairs are a square and a species known in the area but not in the square by then, in squares with a list made
+    after. The number of lists made after is given to every method; nothing else from after the cut is used.
+
+    Parameters
+    ----------
+    lists, finds, species
+        As in columns.LISTS, columns.FINDS and columns.SPECIES. Lists without a square or a year are left out.
+    until
+        Last year that is known.
+    ground
+        Shares of habitats by packed square (the index), where there are rasters.
+    progress
+        Called with a fraction and a sentence.
+
+    Raises
+    ------
+    GapmapError
+        No list lies before the cut, or none after it.
+    """
+    say = progress or (lambda fraction, sentence: None)
+    year = lists["year"].to_numpy(np.int64)
+    usable = (lists["square"].to_numpy(np.int64) >= 0) & (year > 0)
+    before, after = lists[usable & (year <= until)], lists[usable & (year > until)]
+    if before.empty or after.empty:
+        span = (
+            f"lists from {year[usable].min()} to {year[usable].max()}"
+            if usable.any()
+            else "no list with a year and a square"
+        )
+        raise GapmapError(
+            f"There is nothing to test on with a cut after {until}",
+            found=span,
+            do="choose a year with lists both up to it and after it",
+        )
+    squares = np.unique(lists.loc[usable, "square"].to_numpy(np.int64))
+    known = finds.loc[finds["list_id"].isin(before["list_id"]), "species_id"]
+    kinds = species[species["species_id"].isin(known)]
+    shares = None if ground is None else ground.reindex(squares).fillna(0.0).to_numpy(np.float64)
+    say(0.1, "Counting what was known")
+    then, later = gather(before, finds, kinds, squares, shares), gather(after, finds, kinds, squares)
+    rows, columns = candidates(then, later.lists)
+    say(0.3, "Looking back at earlier cuts")
+    learned = learn(before, finds, kinds, squares, shares)
+    say(0.7, "Predicting")
+    matrix = design(find_clues(then), later.lists, then.share, rows, columns)
+    chance = chance_of(matrix @ learned.weights + level(matrix, learned.weights))
+    found = (later.finds[rows, columns] > 0).astype(np.int64)
+    methods = {"model": chance} | {name: part[rows, columns] for name, part in baselines(then, later.lists).items()}
+    say(0.9, "Scoring")
+    table = pd.DataFrame(
+        {
+            "square": squares[rows],
+            "species_id": then.species[columns],
+            "lists_before": then.lists[rows].astype(np.int64),
+            "lists_after": later.lists[rows].astype(np.int64),
+            "chance": chance,
+            "found": found,
+        }
+    )
+    scored = pd.DataFrame({name: scores(found, part, squares[rows]) for name, part in methods.items()}).T
+    return Backtest(until, table, scored, reliability(found, chance), verdict(table, scored))
+
+
+def verdict(table: pd.DataFrame, scored: pd.DataFrame) -> str:
+    """How far to trust the list, in words."""
+    finds = int(table["found"].sum())
+    if finds < 20 or len(table) - finds < 20:
+        return f"Too little was found after the cut ({finds} of {len(table)} pairs) to say how far the list can be trusted."
+    model, others = scored.loc["model"], scored.drop(index="model")
+    rank = "well" if model["auc"] >= 0.8 else "fairly" if model["auc"] >= 0.7 else "poorly"
+    total = table["chance"].sum() / finds
+    amount = (
+        "about as much was found as it said"
+        if 0.8 <= total <= 1.25
+        else f"it promised {total:.1f} times what was found"
+        if total > 1
+        else f"{1 / total:.1f} times what it promised was found"
+    )
+    gain = 1 - model["log_loss"] / others["log_loss"].min()
+    beside = (
+        f"its errors are {gain:.0%} smaller than those of the best plain rule"
+        if gain >= 0.005
+        else "it is no better than the best plain rule here"
+        if gain > -0.005
+        else f"a plain rule does {-gain:.0%} better here"
+    )
+    return (
+        f"It tells likely from unlikely species {rank}: of a species that was found and one that was not, it ranked the "
+        f"first higher {model['auc']:.0%} of the time; {amount}; of its five best guesses a square {model['five_best']:.0%} "
+        f"were found; {beside}."
+    )
+
+
+def _plain(row: pd.Series) -> dict[str, float | None]:
+    values: npt.NDArray[np.float64] = row.to_numpy(np.float64)
+    return {
+        str(name): (float(value) if np.isfinite(value) else None) for name, value in zip(row.index, values, strict=True)
+    }

@@ -1,0 +1,104 @@
+"""The clues that bear on whether a species will be found in a square, each a number on the same scale.
+
+Every clue is a natural log: what so many finds are multiplied by. The species' own curve says how often it is
+found for so much effort; the others say how far this square differs from the average one.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from gapmap.expected.company import companions, likes_company
+from gapmap.expected.curves import POWER, Effort, HeavyTail, bin_effort, heavy_tail, power_of_effort, rates
+from gapmap.expected.evidence import Evidence
+from gapmap.expected.surroundings import more_than_likely, of_like_ground, sum_around
+
+Numbers = npt.NDArray[np.float64]
+
+#: Clues in the order of the model's weights.
+CLUES = ("curve", "effort", "near", "far", "rise", "company", "ground")
+#: Reach in squares and caution in finds of the near and the far neighbourhood.
+NEAR, FAR = (2.0, 2.0), (6.0, 4.0)
+#: Neighbourhood from which company is told apart, in squares.
+_MIDDLE = 4.0
+
+
+@dataclass(frozen=True)
+class Clues:
+    """Clues for S squares × K species, and the curves behind them.
+
+    Parameters
+    ----------
+    context
+        5 × S × K: near, far, rise, company, ground.
+    rate, tail
+        Of K species: natural log of the rate, and the heavy-tailed curve.
+    power
+        Of effort, for the number of lists to come.
+    likely, found, around_found, around_likely
+        S × K: chance to be found by effort alone, 1 where found, and the sums of both over the near neighbours.
+    friends
+        K × up to 12: positions of the companions of each species, padded with −1.
+    """
+
+    context: Numbers
+    rate: Numbers
+    tail: HeavyTail
+    power: float
+    likely: Numbers
+    found: Numbers
+    around_found: Numbers
+    around_likely: Numbers
+    friends: npt.NDArray[np.int64]
+
+    def curve(self, lists: float, share: Numbers) -> Numbers:
+        """K: the species' own curve at so many lists, ``share`` of which could hold the species' group."""
+        amount = np.maximum(lists * share, 1e-3)
+        tail = np.array([self.tail.log_hazard(float(value)) for value in np.unique(amount)])
+        own = tail[np.unique(amount, return_inverse=True)[1].reshape(-1), np.arange(len(amount))]
+        answer: Numbers = 0.5 * (self.rate + POWER * np.log(amount)) + 0.5 * own
+        return answer
+
+
+def find_clues(evidence: Evidence) -> Clues:
+    """Work out the clues from what was counted."""
+    found = evidence.found
+    effort = bin_effort(evidence.effort)
+    power = power_of_effort(evidence.lists, found)
+    likely = _likely(effort, rates(effort, found.sum(axis=0), power), power)
+    places = evidence.places
+    near_found, near_likely = (sum_around(places, part, NEAR[0]) for part in (found, likely))
+    far_found, far_likely = (sum_around(places, part, FAR[0]) for part in (found, likely))
+    middle = more_than_likely(sum_around(places, found, _MIDDLE), sum_around(places, likely, _MIDDLE), NEAR[1])
+    nearby = 1 - np.exp(np.log1p(-np.minimum(likely, 1 - 1e-9)) * np.exp(middle))
+    visited = evidence.lists > 0
+    context = np.stack(
+        [
+            more_than_likely(near_found, near_likely, NEAR[1]),
+            more_than_likely(far_found, far_likely, FAR[1]),
+            np.broadcast_to(evidence.rise, found.shape),
+            likes_company(found, nearby, visited),
+            of_like_ground(evidence.ground, found, likely),
+        ]
+    )
+    return Clues(
+        context,
+        rates(effort, found.sum(axis=0), POWER),
+        heavy_tail(effort, evidence.finds),
+        0.65 + (power - 0.8),
+        likely,
+        found,
+        near_found,
+        near_likely,
+        companions(found, nearby, visited),
+    )
+
+
+def _likely(effort: Effort, rate: Numbers, power: float) -> Numbers:
+    by_bin = 1 - np.exp(-np.exp(rate)[:, None] * effort.lists[None, :] ** power)
+    by_bin[:, 0] = 0.0
+    answer: Numbers = by_bin[np.arange(len(rate))[None, :], effort.bin_of]
+    return answer

@@ -1,0 +1,146 @@
+"""What the lists say, counted for the model: squares × species, and how much each list could have said.
+
+A list counts for a species only when something of the species' group is on it, and only as far as its month and
+hour allow: a list made in the wrong season or by day says little about a moth of the autumn night.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from gapmap.expected.seasons import CELLS, availability, cells_of
+from gapmap.expected.surroundings import places_of
+
+Numbers = npt.NDArray[np.float64]
+Whole = npt.NDArray[np.int64]
+
+#: Years after which a list says half as much about what is on the rise.
+HALF_LIFE = 3.0
+
+
+@dataclass(frozen=True)
+class Evidence:
+    """Counts over S squares and K species.
+
+    Parameters
+    ----------
+    squares, species
+        Packed squares, S, and species_id, K.
+    places
+        S × 2: where the squares lie, in whole squares.
+    lists
+        S: lists made.
+    effort
+        S × K: lists that could have held the species, in average lists.
+    finds
+        S × K: lists with it.
+    rise
+        K: natural log of its share of late lists over its share of all, drawn towards nought by its uncertainty.
+    ground
+        S × H shares of habitats and height bands, or H = 0.
+    share
+        K: the share of all lists that could have held the species at all, by its group.
+    months_hours
+        CELLS × K: how much oftener than on the average list it is found in each month and hour.
+    """
+
+    squares: Whole
+    species: Whole
+    places: Numbers
+    lists: Numbers
+    effort: Numbers
+    finds: Numbers
+    rise: Numbers
+    ground: Numbers
+    share: Numbers
+    months_hours: Numbers
+
+    @property
+    def found(self) -> Numbers:
+        """S × K: 1 where it was found."""
+        return (self.finds > 0).astype(np.float64)
+
+
+def gather(
+    lists: pd.DataFrame,
+    finds: pd.DataFrame,
+    species: pd.DataFrame,
+    squares: npt.ArrayLike,
+    ground: Numbers | None = None,
+) -> Evidence:
+    """Count lists and finds for the model.
+
+    Parameters
+    ----------
+    lists, finds
+        As in columns.LISTS and columns.FINDS; lists without a square say nothing here.
+    species
+        As in columns.SPECIES; the rows to count.
+    squares
+        Packed squares to count for, without repeats; lists elsewhere are left out.
+    ground
+        S × H shares of habitats, in the order of the squares.
+
+    Returns
+    -------
+    Evidence
+    """
+    at = np.asarray(squares, dtype=np.int64)
+    kinds = species["species_id"].to_numpy(np.int64)
+    row_of, column_of = pd.Index(at), pd.Index(kinds)
+    here = lists[lists["square"].isin(at)]
+    used = finds[finds["species_id"].isin(kinds) & finds["list_id"].isin(here["list_id"])]
+    position = pd.Index(here["list_id"])
+    of_list = position.get_indexer(pd.Index(used["list_id"]))
+    column = column_of.get_indexer(pd.Index(used["species_id"]))
+    square_of_list = row_of.get_indexer(pd.Index(here["square"]))
+    shape = (len(at), len(kinds))
+    counts = np.zeros(shape)
+    np.add.at(counts, (square_of_list[of_list], column), 1.0)
+    groups, group_of = np.unique(species["group"].fillna("").astype(str).to_numpy(), return_inverse=True)
+    cell = cells_of(here)
+    weight = availability(cell, of_list, column, group_of, species)
+    effort = np.zeros(shape)
+    share = np.ones(len(kinds))
+    plain = bool(np.all(weight == 1.0))
+    for group in range(len(groups)):
+        members = np.flatnonzero(group_of == group)
+        about = np.unique(of_list[group_of[column] == group])
+        flat = square_of_list[about] * CELLS + cell[about]
+        by_cell = np.bincount(flat, minlength=len(at) * CELLS).reshape(len(at), CELLS).astype(np.float64)
+        effort[:, members] = by_cell.sum(axis=1, keepdims=True) if plain else by_cell @ weight[:, members]
+        share[members] = len(about) / max(len(here), 1)
+    return Evidence(
+        at,
+        kinds,
+        places_of(at),
+        np.bincount(square_of_list, minlength=len(at)).astype(np.float64),
+        np.maximum(effort, 1e-3 * (counts > 0)),
+        counts,
+        _rise(here, of_list, column, counts.sum(axis=0)),
+        np.zeros((len(at), 0)) if ground is None else ground,
+        share,
+        weight,
+    )
+
+
+def _rise(lists: pd.DataFrame, of_list: Whole, column: Whole, finds: Numbers) -> Numbers:
+    years = lists["year"].to_numpy(np.int64)
+    dated = years > 0
+    if len(np.unique(years[dated])) < 3 or len(finds) < 2:
+        return np.zeros(len(finds))
+    late = np.where(dated, 2.0 ** (-(years[dated].max() - years) / HALF_LIFE), 0.0)
+    weight = late[of_list]
+    number = np.bincount(column, dated[of_list].astype(np.float64), minlength=len(finds))
+    share = number / dated.sum()
+    seen = np.bincount(column, weight, minlength=len(finds))
+    change = np.log((seen + 0.5) / (share * late.sum() + 0.5))
+    mean = late[dated].mean()
+    doubt = ((late[dated] ** 2).mean() / mean**2 - 1) / np.maximum(number, 0.5) + 1e-9
+    real = max(0.0, float(np.average(change**2 - doubt, weights=1 / (doubt + 0.05) ** 2)))
+    answer: Numbers = change * real / (real + doubt)
+    return answer
