@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from island.chance import stream
+from island.chance import fraction, stream
 from island.fauna import Fauna
 from island.writing import people_of
 
@@ -52,7 +52,7 @@ def archive_rows(notes: pd.DataFrame, fauna: Fauna) -> list[list[str]]:
     rows = []
     for note in notes.itertuples():
         name, authority = _as_then_known(note, facts, generator)
-        when, month, day = _dates(note, bool(stream("card", note.visit_id).random() < _NEW_YEAR))
+        when, month, day = _dates(note, fraction("card", note.visit_id) < _NEW_YEAR)
         specimen = note.evidence in ("voucher", "microscope", "dissection")
         rows.append(
             [

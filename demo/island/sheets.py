@@ -9,7 +9,7 @@ from datetime import date
 import numpy as np
 import pandas as pd
 
-from island.chance import stream
+from island.chance import fraction, stream
 from island.fauna import Fauna
 from island.writing import SOCIETY, people_of, without_repeats
 
@@ -267,7 +267,7 @@ def _fennimar_row(note: tuple, generator: np.random.Generator) -> Row:  # type: 
 def vague_date(note: tuple) -> str:  # type: ignore[type-arg]
     """The date of a visit in a notebook kept for oneself: now exact, now a season; the same for the whole visit."""
     day: date = note.date
-    draw = stream("vague", note.date).random()
+    draw = fraction("vague", note.date)
     season = ("Winter", "Spring", "Summer", "Autumn")[day.month % 12 // 3]
     if note.date_kind != "day":
         return plain_date(note)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date, timedelta
+from itertools import accumulate
 
 import numpy as np
 import pandas as pd
@@ -11,7 +12,7 @@ from gapmap.grid.projections import grid_to_lonlat
 from gapmap.grid.references import squares_to_references
 from gapmap.grid.squares import square_at
 from gapmap.grid.systems import system_of
-from island.chance import stream
+from island.chance import fraction, stream
 from island.fauna import Fauna
 from island.recorders import RECORDERS, Recorder
 from island.terrain import HABITATS
@@ -83,17 +84,15 @@ def references(easting: np.ndarray, northing: np.ndarray, side: np.ndarray) -> n
 def _exactness(visits: pd.DataFrame) -> pd.DataFrame:
     sides, kinds, firsts, lasts, clocks = [], [], [], [], []
     for visit in visits.itertuples():
-        generator = stream(
-            "writing", visit.people, visit.date
-        )  # one day's places and dates are written alike
+        day = (visit.people, visit.date)  # one day's places and dates are written alike
         _, sizes, vagueness = next(row for row in _EXACTNESS if visit.year <= row[0])
-        sides.append(SIDES[_pick(generator, sizes)])
-        kind = ("day", "month", "year")[_pick(generator, vagueness)]
+        sides.append(SIDES[_pick(fraction("side", *day), sizes)])
+        kind = ("day", "month", "year")[_pick(fraction("kind", *day), vagueness)]
         first, last = _interval(visit.date, kind)
         kinds.append(kind)
         firsts.append(first)
         lasts.append(last)
-        noted = stream("clock", visit.visit_id).random() < (0.75 if visit.hour != "day" else 0.15)
+        noted = fraction("clock", visit.visit_id) < (0.75 if visit.hour != "day" else 0.15)
         clocks.append(visit.clock if noted and kind == "day" else "")
     written = visits.drop(columns=["clock"]).assign(
         side=sides,
@@ -114,8 +113,8 @@ def _exactness(visits: pd.DataFrame) -> pd.DataFrame:
     return written.assign(longitude=longitude, latitude=latitude)
 
 
-def _pick(generator: np.random.Generator, shares: tuple[float, ...]) -> int:
-    return int(np.searchsorted(np.cumsum(shares), generator.random() * sum(shares), side="right"))
+def _pick(draw: float, shares: tuple[float, ...]) -> int:
+    return next(place for place, upto in enumerate(accumulate(shares)) if draw * sum(shares) < upto)
 
 
 def _interval(day: date, kind: str) -> tuple[date, date]:
