@@ -7,11 +7,18 @@ from pathlib import Path
 
 import pandas as pd
 
+from gapmap.columns import ALL_DATES
+from gapmap.coverage.areas import growth, land_shares, roll_up, summary
+from gapmap.coverage.surface import effort_surfaces
 from gapmap.outputs.page.build import write_page
+from gapmap.outputs.rasters import write_surface
 from gapmap.outputs.tables import label_squares, write_csv, write_geopackage, write_workbook
 from gapmap.workflow.pages import coverage_page
 from gapmap.workflow.source import Source, open_source, output_folder
 from gapmap.workflow.stages import Counted, Progress, read_and_count, reading_facts
+
+#: Side of the larger squares that standings are rolled up to, metres.
+HECTAD = 10_000
 
 __all__ = ["Result", "coverage", "open_source", "output_folder"]
 
@@ -33,7 +40,7 @@ def coverage(source: Source, out: Path, progress: Progress | None = None) -> Res
     source
         The files and settings.
     out
-        Folder for coverage.html, squares.csv, squares.gpkg, squares.xlsx and problems.csv.
+        Folder for coverage.html, squares.csv, squares.gpkg, squares.xlsx, problems.csv and effort.tif.
     progress
         Told how far the work is.
     """
@@ -46,15 +53,36 @@ def write_coverage(source: Source, counted: Counted, out: Path) -> tuple[Path, .
     """Write the page first named and the tables beside it."""
     squares = squares_table(counted)
     labelled = label_squares(squares, counted.class_labels)
-    outputs = tuple(
-        out / name for name in ("coverage.html", "squares.csv", "squares.gpkg", "squares.xlsx", "problems.csv")
-    )
+    sheets = {"squares": labelled, **area_tables(source, counted)}
+    outputs = [out / name for name in ("coverage.html", "squares.csv", "squares.gpkg", "squares.xlsx", "problems.csv")]
     write_page(outputs[0], coverage_page(source, counted))
     write_csv(labelled, outputs[1])
     write_geopackage(labelled, squares["square"].to_numpy(), counted.records.system, outputs[2])
-    write_workbook({"squares": labelled}, outputs[3])
+    write_workbook(sheets, outputs[3])
     write_csv(counted.records.problems(), outputs[4])
-    return outputs
+    for surface in effort_surfaces(counted.effort, counted.classes):
+        same = surface.system == counted.records.system
+        outputs.append(out / ("effort.tif" if same else f"effort-{surface.system.name}.tif"))
+        write_surface(surface, outputs[-1])
+    return tuple(outputs)
+
+
+def area_tables(source: Source, counted: Counted) -> dict[str, pd.DataFrame]:
+    """Sheets about the whole area: standings by date class, growth by year, and what each larger square needs."""
+    land = None
+    if counted.boundary is not None and counted.squares is not None:
+        outline = counted.boundary.geometry.union_all()
+        land = land_shares(counted.squares, outline, counted.records.system)
+    labels = {**counted.class_labels, ALL_DATES: "all"}
+    standings = summary(counted.standing, land)
+    tables = {
+        "area": standings.assign(date_class=standings["date_class"].map(labels)),
+        "growth": growth(counted.records, counted.side, source.settings.thresholds),
+    }
+    if counted.side < HECTAD:
+        rolled = roll_up(counted.standing, HECTAD, land)
+        tables["10 km squares"] = label_squares(rolled, counted.class_labels)
+    return tables
 
 
 def squares_table(counted: Counted) -> pd.DataFrame:

@@ -5,6 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
+import geopandas as gpd
+import numpy as np
+import numpy.typing as npt
 import pandas as pd
 
 from gapmap import columns
@@ -15,6 +18,7 @@ from gapmap.coverage.tally import lists_and_finds, tally, too_coarse
 from gapmap.records.clean import read_records
 from gapmap.records.table import Records
 from gapmap.settings import DateClass
+from gapmap.workflow.area import area_squares, read_boundary
 from gapmap.workflow.source import Source
 
 Progress = Callable[[float, str], None]
@@ -34,6 +38,8 @@ class Counted:
         Date classes in the order of time.
     tally, effort, standing
         Frames as in columns.TALLY, columns.EFFORT and columns.STANDING.
+    squares, boundary
+        Packed squares of the area and its outline; None where the settings name none.
     coarse
         How many records are too coarse for the square.
     remarks
@@ -46,6 +52,8 @@ class Counted:
     tally: pd.DataFrame
     effort: pd.DataFrame
     standing: pd.DataFrame
+    squares: npt.NDArray[np.int64] | None
+    boundary: gpd.GeoDataFrame | None
     coarse: int
     remarks: tuple[str, ...]
 
@@ -79,12 +87,15 @@ def read_and_count(source: Source, progress: Progress | None = None) -> Counted:
         )
     if progress:
         progress(0.6, "counting in squares")
+    boundary = read_boundary(source, records.system)
+    squares = area_squares(source, boundary, records.system)
     tallied = columns.TALLY.check(tally(records, side, classes))
-    efforts = columns.EFFORT.check(effort(records, side, classes))
+    efforts = columns.EFFORT.check(effort(records, side, classes, squares))
     if progress:
         progress(0.8, "judging each square")
     standings = columns.STANDING.check(standing(tallied, efforts, source.settings.thresholds))
-    return Counted(records, side, classes, tallied, efforts, standings, too_coarse(records, side), tuple(remarks))
+    coarse = too_coarse(records, side)
+    return Counted(records, side, classes, tallied, efforts, standings, squares, boundary, coarse, tuple(remarks))
 
 
 def reading_facts(counted: Counted) -> list[tuple[str, str]]:
