@@ -108,19 +108,26 @@ function legendSwatch(line) {
   return swatch;
 }
 
+/* The lines are made anew only when they are others; otherwise the counts change. */
+let legendShown = "";
 function drawLegend(painting) {
   const box = document.getElementById("key");
-  box.textContent = "";
-  const list = element("ul", "");
   const counts = painting.counts();
-  painting.lines.forEach((line, code) => {
-    if (!counts[code] && line.quiet) return;
-    const item = element("li", "");
-    item.append(legendSwatch(line), element("span", line.label), element("span", number(counts[code]), "count"));
-    list.append(item);
-  });
-  box.append(list);
-  if (painting.note) box.append(element("p", painting.note, "help"));
+  const lines = painting.lines.map((line, code) => ({ ...line, count: counts[code] })).filter((line) => line.count || !line.quiet);
+  const wanted = JSON.stringify([painting.note, lines.map((line) => [line.label, line.fill, line.hatch])]);
+  if (wanted !== legendShown) {
+    legendShown = wanted;
+    box.textContent = "";
+    const list = element("ul", "");
+    for (const line of lines) {
+      const item = element("li", "");
+      item.append(legendSwatch(line), element("span", line.label), element("span", "", "count"));
+      list.append(item);
+    }
+    box.append(list);
+    if (painting.note) box.append(element("p", painting.note, "help"));
+  }
+  box.querySelectorAll(".count").forEach((part, k) => (part.textContent = number(lines[k].count)));
 }
 
 /* An element with text; the only way text gets onto the page. */

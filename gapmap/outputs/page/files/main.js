@@ -1,6 +1,8 @@
 /* The page itself: its state, the address, the controls, and what happens on a click or a key. */
 const map = window.map_gapmap;
 const VIEWS = [coverageView, speciesView, findView, growthView, visitsView, recordsView];
+/* The address follows when things have come to rest: writing it is slow. */
+const ADDRESS_AFTER_MS = 120;
 const state = {
   view: "coverage", measure: "visits", place: 0, species: 0, every: true, month: 0, kind: "both", year: 0,
   volunteer: "", square: -1, table: false, projector: false, coarse: false,
@@ -131,7 +133,13 @@ function syncControls() {
 }
 
 /* The state as the part of the address after #, so that a view can be sent or kept. */
+let addressAsked = 0;
 function writeAddress() {
+  clearTimeout(addressAsked);
+  addressAsked = setTimeout(writeAddressNow, ADDRESS_AFTER_MS);
+}
+
+function writeAddressNow() {
   const parts = new URLSearchParams();
   parts.set("view", state.view);
   const shown = view().controls;
@@ -230,7 +238,8 @@ function showWhole() {
 /* The map's box changes with the window and with the legend: the whole area stays whole. */
 function fitToBox() {
   const box = document.getElementById("map-box");
-  if (!box.clientWidth || !box.clientHeight) return;
+  const known = map.getSize();
+  if (!box.clientWidth || !box.clientHeight || (known.x === box.clientWidth && known.y === box.clientHeight)) return;
   const whole = wholeShown;
   map.invalidateSize({ animate: false, pan: !whole });
   if (whole) showWhole();
@@ -271,6 +280,7 @@ function wire() {
     else sortTable(Number(target.dataset.sort));
   });
   window.addEventListener("hashchange", () => {
+    clearTimeout(addressAsked);
     const at = readAddress();
     showControls();
     showAll();

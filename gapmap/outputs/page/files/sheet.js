@@ -1,7 +1,7 @@
 /* The sheet all squares are drawn on: one canvas, one pixel a square on a small picture scaled without smoothing. */
 const Sheet = L.Renderer.extend({
   initialize: function () {
-    L.Renderer.prototype.initialize.call(this, { padding: 0.3 });
+    L.Renderer.prototype.initialize.call(this, { padding: 0.2 });
     this.painting = null;
     this.selected = -1;
     this.layers = facts.layers.map((_, n) => readLines("layer." + n));

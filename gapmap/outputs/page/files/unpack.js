@@ -88,17 +88,20 @@ class Columns {
   text(name, i) {
     const forms = this.get(name + ".forms");
     if (!forms) return "";
-    if (!this.read.has(name + ".start")) this.read.set(name + ".start", this.starts(name, forms));
+    if (!this.read.has(name + ".pieces")) {
+      this.read.set(name + ".pieces", forms.map((form) => form.split(HOLE)));
+      this.read.set(name + ".start", this.starts(name));
+    }
     const at = this.read.get(name + ".start")[i];
     const given = this.get(name + ".numbers");
-    const pieces = forms[this.get(name + ".form")[i]].split(HOLE);
+    const pieces = this.read.get(name + ".pieces")[this.get(name + ".form")[i]];
     let text = pieces[0];
     for (let k = 1; k < pieces.length; k += 1) text += given[at + k - 1] + pieces[k];
     return text;
   }
 
-  starts(name, forms) {
-    const holes = forms.map((form) => form.split(HOLE).length - 1);
+  starts(name) {
+    const holes = this.read.get(name + ".pieces").map((pieces) => pieces.length - 1);
     const form = this.get(name + ".form");
     const starts = new Float64Array(form.length);
     let at = 0;
