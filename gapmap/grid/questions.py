@@ -45,7 +45,9 @@ def has_wrong_letters(case: Case) -> Trouble | None:
     'if it is Irish, write H47'
     """
     match = _FORM.fullmatch(case.tidied)
-    if match is None or not (match["digits"] or match["zone"] or len(match["letters"]) <= 2):
+    if match is None or len(match["letters"]) > 3:
+        return None
+    if not (match["digits"] or match["zone"] or len(match["letters"]) <= 2):
         return None
     if match["zone"]:
         return _has_wrong_zone(case, match)

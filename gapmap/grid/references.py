@@ -87,7 +87,7 @@ def references_to_squares(
             do=f"use one of {', '.join(GRIDS[1:])}",
         )
     numbered = read_zones(zones)
-    values = texts if hasattr(texts, "__len__") else list(texts)
+    values = texts if isinstance(texts, pd.Series | np.ndarray | list) else list(texts)
     tidied = tidy(values)
     squares = read(tidied, system, numbered)
     code, sentence, suggestion = (np.full(len(squares), "", dtype=object) for _ in range(3))

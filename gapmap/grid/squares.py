@@ -16,7 +16,7 @@ from gapmap.errors import GridError
 from gapmap.grid.packing import BITS, SHIFT, SIDES, codes_of_sides, pack, unpack
 from gapmap.grid.projections import grid_to_grid, grid_to_lonlat
 from gapmap.grid.systems import System, system_of
-from gapmap.grid.utm import is_wholly_in_zone, region
+from gapmap.grid.utm import is_in_zone, is_wholly_in_zone, region
 
 __all__ = [
     "SIDES", "centre", "children", "is_cut", "is_inside", "neighbours", "pack", "parent", "place_in", "place_sql",
@@ -182,6 +182,8 @@ def parent(squares: npt.ArrayLike, side: int) -> Whole:
 def children(square: int, side: int) -> Whole:
     """All squares of the given side within one square, row by row from the south-west.
 
+    Squares beyond the edge of a UTM zone are left out.
+
     Raises
     ------
     GridError
@@ -199,13 +201,13 @@ def children(square: int, side: int) -> Whole:
         raise GridError(f"A square of {width} m cannot be filled with squares of {side} m")
     steps = np.arange(0, width, side, dtype=np.int64)
     north, east = np.meshgrid(steps, steps, indexing="ij")
-    return pack(key, side, easting + east.ravel(), northing + north.ravel())
+    return _within_zone(pack(key, side, easting + east.ravel(), northing + north.ravel()))
 
 
 def neighbours(square: int, rings: int = 1) -> Whole:
     """The squares of the same size around one, row by row from the south-west, without itself.
 
-    Squares beyond the limits of the system are left out.
+    Squares beyond the limits of the system or the edge of its UTM zone are left out.
 
     Examples
     --------
@@ -220,8 +222,7 @@ def neighbours(square: int, rings: int = 1) -> Whole:
     north, east = (grid.ravel() for grid in np.meshgrid(steps, steps, indexing="ij"))
     around = (north != 0) | (east != 0)
     found = square_at(key, easting + east[around], northing + north[around], side)
-    kept: Whole = found[found != NO_SQUARE]
-    return kept
+    return _within_zone(found[found != NO_SQUARE])
 
 
 def centre(squares: npt.ArrayLike) -> tuple[Number, Number]:
@@ -252,7 +253,8 @@ def polygons(squares: npt.ArrayLike, system: System | None = None) -> Shapes:
     Returns
     -------
     Object array of shapely polygons, empty where there is no square. UTM squares are cut off at the edge of
-    their zone (ask `is_cut`), so that the squares of two zones meet without overlapping.
+    their zone (ask `is_cut`), so that the squares of two zones meet without overlapping; a square wholly
+    beyond its zone, where a point was brought from elsewhere, is drawn whole.
 
     Examples
     --------
@@ -300,9 +302,16 @@ def _outlines(squares: npt.ArrayLike) -> Shapes:
     shapes[packed < 0] = shapely.Polygon()
     cut = is_cut(packed)
     for number in np.unique(key[cut]):
-        rows = cut & (key == number)
-        shapes[rows] = shapely.intersection(shapes[rows], region(system_of(number)))
+        rows = np.flatnonzero(cut & (key == number))
+        parts = shapely.intersection(shapes[rows], region(system_of(number)))
+        shapes[rows] = np.where(shapely.area(parts) > 0, parts, shapes[rows])
     return shapes
+
+
+def _within_zone(squares: Whole) -> Whole:
+    key, side, easting, northing = unpack(squares)
+    kept: Whole = squares[is_in_zone(key, side, easting, northing)]
+    return kept
 
 
 def _moved(squares: npt.ArrayLike, move: Move, goal: int = 0) -> Shapes:

@@ -180,7 +180,7 @@ def _ask_zone(
     key: Whole, side: Whole, easting: Whole, northing: Whole,
 ) -> npt.NDArray[np.bool_]:
     """Ask a question about each square and its zone; squares deep inside (most) are not asked one by one."""
-    answer = np.ones(key.shape, dtype=np.bool_)
+    answer = np.ones(np.shape(key), dtype=np.bool_)
     for number in np.unique(key[key > UTM_NORTH]):
         rows = np.flatnonzero(key == number)
         corners = (easting[rows] // _HUNDRED_KM) << 32 | (northing[rows] // _HUNDRED_KM)

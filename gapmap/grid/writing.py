@@ -32,7 +32,8 @@ def write(squares: npt.ArrayLike) -> npt.NDArray[np.object_]:
 
     Returns
     -------
-    Object array of str; empty text for no square and for squares beyond the limits of their system.
+    Object array of str; empty text for no square and for squares beyond the limits of their system. A UTM
+    square just beyond the edge of its zone still gets a name, for people to see; it is not read back.
 
     Examples
     --------
@@ -104,7 +105,7 @@ def _by_zone(system: System, side: int, easting: Whole, northing: Whole) -> Text
 def _by_metres(system: System, side: int, easting: Whole, northing: Whole) -> Texts:
     step = max(power for power in (1, 10, 100, 1_000, 10_000, 100_000) if side % power == 0)
     size = f"{side // 1000}km" if side >= 1000 else f"{side}m"
-    east, north = (np.char.mod("%d", metres // step) for metres in (easting, northing))
+    east, north = ((metres // step).astype("<U7") for metres in (easting, northing))
     return _joined(np.array(size), np.array("E"), east, np.array("N"), north)
 
 

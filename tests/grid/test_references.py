@@ -151,6 +151,7 @@ FAILURES = [
     ("NT27NN", "suffix-letters", "ends in NN", "NW, NE, SW and SE"),
     ("31UGS9999", "outside-zone", "outside zone 31", ""),
     ("Holyrood Park", "not-a-reference", "Holyrood Park", ""),
+    ("Wood 5", "not-a-reference", "Wood 5", ""),
     ("NT27 hill top", "not-a-reference", "NT27 hill top", ""),
     ("NT" + "27" * 25, "too-many-digits", "50 digits", ""),
     ("NT" + "27" * 50_000, "not-a-reference", "too long", ""),

@@ -182,5 +182,20 @@ def test_outlines_of_two_utm_zones_meet_at_the_edge_without_overlap():
     assert (shapely.area(cut) < 1e8).all()
 
 
+def test_neighbours_and_children_stop_at_the_edge_of_a_zone():
+    edge = square("31UGS10")
+    assert is_cut([edge]).tolist() == [True]
+    assert len(neighbours(edge)) < 8
+    inside = children(edge, 1_000)
+    assert 0 < len(inside) < 100
+    assert shapely.area(polygons(inside)).sum() == pytest.approx(polygons([edge])[0].area, rel=1e-9)
+
+
+def test_a_square_wholly_beyond_its_zone_is_drawn_whole():
+    beyond = square_at(131, [750_000], [5_650_000], 10_000)
+    assert is_cut(beyond).tolist() == [True]
+    assert polygons(beyond)[0].area == 1e8
+
+
 def test_whole_squares_are_not_cut():
     assert is_cut([square("31UDS65"), square("NT27"), NO_SQUARE]).tolist() == [False, False, False]
