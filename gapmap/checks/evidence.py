@@ -149,6 +149,8 @@ class Evidence:
             records["system"].to_numpy(np.int64), records["easting"].to_numpy(float) + half,
             records["northing"].to_numpy(float) + half, self.system,
         )
+        self.references = records[["system", "easting", "northing", "precision_m"]].to_numpy(np.int64)
+        self.is_point = records["is_point"].to_numpy(bool)
         laid = (side <= COARSEST_M) & np.isfinite(x) & np.isfinite(y)
         self.x, self.y = np.where(laid, x, np.nan), np.where(laid, y, np.nan)
         self.species = records["species_id"].to_numpy(np.int64)
@@ -178,6 +180,9 @@ class Evidence:
         self.of_anything = layers(one_layer, self.outing, kept)
         self.by_people = layers(self.people, self.outing, named)
         self.of_outing = layers(self.dates, rows, named)
+        dated = named & np.isfinite(self.year)
+        self.years_of_people = Layers(
+            self.people[dated], np.floor(self.year[dated]), np.zeros(int(dated.sum())), self.outing[dated], self.year[dated])
         self.species_at = _Lookup(_place_keys(self.of_species.x, self.of_species.y), self.of_species.layer)
         self.company = _Company(_place_keys(self.x[kept], self.y[kept]), self.dates[kept])
         self.places_of_species = np.bincount(self.of_species.layer, minlength=int(self.species.max(initial=0)) + 1)
@@ -197,6 +202,8 @@ class Evidence:
         single._lay_out()
         for name in ("x", "y", "species", "people", "year", "bears_witness"):
             setattr(wider, name, np.append(getattr(self, name), getattr(single, name)))
+        wider.references = np.concatenate([self.references, single.references])
+        wider.is_point = np.append(self.is_point, single.is_point)
         apart = int(max(self.outing.max(initial=0), self.dates.max(initial=0))) + 1
         same = (self.people == single.people[0]) & (single.people[0] > 0)
         same &= (self.records[["date_from", "date_to"]] == wider.records[["date_from", "date_to"]].iloc[0]).all(axis=1).to_numpy(bool)

@@ -84,7 +84,7 @@ def habit_table(kinds: Whole, cell: Whole, outing: Whole, cells: int, *, circula
     pairs = looks.drop_duplicates().groupby(["kind", "cell"]).size()
     rows, names = pd.factorize(pairs.index.get_level_values("kind"))
     finds = np.zeros((len(names), cells))
-    finds[rows, pairs.index.get_level_values("cell").to_numpy(np.int64)] = pairs.to_numpy(float)
+    finds[rows, pairs.index.get_level_values("cell").to_numpy(dtype=np.int64)] = pairs.to_numpy(float)
     if circular:
         finds = np.sum([weight * np.roll(finds, step, axis=1) for step, weight in _SMOOTH], axis=0)
         effort = np.sum([weight * np.roll(effort, step) for step, weight in _SMOOTH], axis=0)

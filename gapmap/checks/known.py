@@ -24,6 +24,7 @@ from gapmap.checks.habits import (
 from gapmap.checks.identification import identification
 from gapmap.checks.oddness import Spacing, commonness, spacing, two_sided, whole, yardstick
 from gapmap.checks.odds import Odds, learn_odds, place_measures, squares_in_use
+from gapmap.checks.slips import FirstLook, repairs_of
 from gapmap.checks.spread import Spread, spreads
 from gapmap.checks.terrain import raster_under
 from gapmap.settings import Settings
@@ -32,7 +33,11 @@ Whole = npt.NDArray[np.int64]
 Number = npt.NDArray[np.float64]
 
 #: Ways of being odd that are counted each by itself, besides place.
-WAYS = ("season", "hour", "habitat", "ground_cover", "height", "identification")
+WAYS = ("season", "hour", "habitat", "ground_cover", "height", "identification", "year")
+#: How much the gain of the best repair adds to the whole.
+GAIN_WEIGHT = 0.5
+#: Records for which repairs are tried, at most.
+SLIPS_TRIED = 60_000
 
 
 @dataclass(frozen=True)
@@ -55,6 +60,8 @@ class Known:
         Habitats as written, in the order of their cells.
     heights, covers
         Rasters under the records, NaN where unknown, and the files they come from.
+    look
+        First look at places, for repairs.
     spacing, sticks
         Yardsticks: of range by species, and of every other measure over all accepted records.
     """
@@ -70,6 +77,7 @@ class Known:
     rasters: dict[str, Path]
     heights: Number
     covers: Number
+    look: FirstLook
     spacing: Spacing | None
     sticks: dict[str, Number]
 
@@ -81,22 +89,34 @@ class Known:
         slip = np.full(len(rows), -np.inf) if self.odds is None else self.odds.of(measures)
         others = evidence.of_species_by_others.nearest(
             evidence.species[rows], evidence.x[rows], evidence.y[rows], evidence.witness[rows])
+        years = evidence.years_of_people.nearest(
+            evidence.people[rows], np.floor(evidence.year[rows]), np.zeros(len(rows)), evidence.outing[rows]).metres
         return measures.assign(
-            others_m=others.metres, laid=laid, slip=np.where(laid, slip, -np.inf), felt_m=np.where(laid, self._allowed(measures, rows), 0.0))
+            year=np.where(np.isfinite(years), years, 0.0), others_m=others.metres, laid=laid, slip=np.where(laid, slip, -np.inf), felt_m=np.where(laid, self._allowed(measures, rows), 0.0))
 
     def judge(self, measures: pd.DataFrame, rows: Whole) -> pd.DataFrame:
         """Hold raw measures against the yardsticks: adds how odd each is in each way, the whole, and ``one_in``."""
         if self.spacing is None:
             raise TypeError("yardsticks first: use know()")
         evidence = self.evidence
-        judged = measures.assign(**self._habits_of(rows), height=self._height(rows))
+        judged = measures if "season" in measures else measures.assign(**self._habits_of(rows), height=self._height(rows))
         own = evidence.bears_witness[rows]
         far = self.spacing.surprise(evidence.species[rows], judged["felt_m"].to_numpy(float), own)
         odd = {way: commonness(judged[way].to_numpy(float), self.sticks[way]) if way in self.sticks else judged[way].to_numpy(float)
                for way in ("slip", *WAYS)}
         total = whole(odd["slip"], np.where(judged["laid"], far, 0.0), [odd[way] for way in WAYS])
-        judged = judged.assign(**{f"{way}_odd": value for way, value in odd.items()}, range_odd=far, total=total)
-        return judged.assign(one_in=np.exp(commonness(total, self.sticks["total"])) if "total" in self.sticks else 1.0)
+        return judged.assign(**{f"{way}_odd": value for way, value in odd.items()}, range_odd=far, total=total)
+
+    def repairs(self, rows: Whole) -> pd.DataFrame:
+        """Single slips that would explain the chosen records' places, as slips.repairs_of gives them."""
+        return repairs_of(self.evidence, self.odds, self.squares, self.look, rows)
+
+    def calibrated(self, judged: pd.DataFrame, rows: Whole, repairs: pd.DataFrame) -> pd.DataFrame:
+        """Add what the best repair gains to the whole, and rank it: ``one_in``."""
+        gain = repairs.groupby("row")["gain"].max().reindex(rows).fillna(0.0).to_numpy(float)
+        total = judged["total"].to_numpy(float) + GAIN_WEIGHT * np.maximum(gain, 0)
+        stick = self.sticks["total"] if "total" in self.sticks else yardstick(total, self.evidence.bears_witness[rows])
+        return judged.assign(gain=gain, total=total, one_in=np.exp(commonness(total, stick)))
 
     def with_record(self, record: dict[str, object]) -> Known:
         """The same knowledge with one more record at the end, which is no evidence itself."""
@@ -148,13 +168,13 @@ class Known:
 def know(
     evidence: Evidence, species: pd.DataFrame, settings: Settings, *, folder: Path | None = None,
     progress: Callable[[float, str], None] | None = None,
-) -> tuple[Known, pd.DataFrame]:
+) -> tuple[Known, pd.DataFrame, pd.DataFrame]:
     """Take all yardsticks, and judge every record against them on the way.
 
     Returns
     -------
-    tuple of Known and pandas.DataFrame
-        What is known, and the judged measures of every record in the order of the evidence.
+    tuple of Known and two pandas.DataFrame
+        What is known; the judged measures of every record in the order of the evidence; the repairs of the odd ones.
     """
     tell = progress or (lambda fraction, sentence: None)
     rasters = {name: (folder or Path()) / path for name, path in
@@ -167,7 +187,7 @@ def know(
     words = words[words != ""]
     known = Known(
         evidence, species, settings, squares, learn_odds(evidence, squares), spreads(evidence), {}, words, rasters,
-        under.get("height", missing), under.get("habitat", missing), None, {},
+        under.get("height", missing), under.get("habitat", missing), FirstLook(evidence), None, {},
     )
     known = replace(known, habits=_tables(known))
     tell(0.35, "Measuring how far each record stands from the others")
@@ -177,12 +197,21 @@ def know(
     by_species = spacing(evidence.species, measures["felt_m"].to_numpy(float), witness, int(evidence.species.max(initial=0)) + 1)
     known = replace(known, spacing=by_species, sticks={"slip": yardstick(measures["slip"].to_numpy(float), witness)})
     tell(0.6, "Comparing seasons, hours, habitats and evidence")
-    first = known.judge(measures, rows)
-    sticks = {way: yardstick(first[way].to_numpy(float), witness) for way in WAYS}
-    known = replace(known, sticks=known.sticks | sticks)
-    second = known.judge(measures, rows)
-    known = replace(known, sticks=known.sticks | {"total": yardstick(second["total"].to_numpy(float), witness)})
-    return known, second.assign(one_in=np.exp(commonness(second["total"].to_numpy(float), known.sticks["total"])))
+    judged = known.judge(measures, rows)
+    known = replace(known, sticks=known.sticks | {way: yardstick(judged[way].to_numpy(float), witness) for way in WAYS})
+    judged = known.judge(judged, rows)
+    tell(0.7, "Trying which slip of the pen would explain the odd ones")
+    repairs = known.repairs(_oddest(judged["total"].to_numpy(float)))
+    judged = known.calibrated(judged, rows, repairs)
+    known = replace(known, sticks=known.sticks | {"total": yardstick(judged["total"].to_numpy(float), witness)})
+    return known, judged, repairs
+
+
+def _oddest(total: Number) -> Whole:
+    """Rows for which repairs are tried: the oddest fifth, at most SLIPS_TRIED, and no ordinary ones."""
+    count = min(max(len(total) // 5, 50), SLIPS_TRIED)
+    order = np.argsort(-total, kind="stable")[:count]
+    return np.sort(order[total[order] > 0])
 
 
 def _tables(known: Known) -> dict[str, HabitTable]:

@@ -71,6 +71,10 @@ class Odds:
         columns = _binned(measures, self.edges, self.evidence)
         return columns @ self.weights[:-1] + self.weights[-1]
 
+    def plain(self, measures: pd.DataFrame) -> Number:
+        """Log odds as if every measure were a witness of its own."""
+        return _binned(measures, self.edges, self.evidence).sum(axis=1)
+
 
 def learn_odds(evidence: Evidence, squares: npt.NDArray[np.int64], seed: int = 1) -> Odds | None:
     """Move a sample of accepted records by one slip each and learn what tells them from those left alone.
@@ -106,9 +110,8 @@ def learn_odds(evidence: Evidence, squares: npt.NDArray[np.int64], seed: int = 1
 
 def places_of(evidence: Evidence, rows: Whole) -> Places:
     """References of laid-out records as they were read."""
-    frame = evidence.records
-    whole = [frame[name].to_numpy(np.int64)[rows] for name in ("system", "easting", "northing", "precision_m")]
-    return Places(rows, *whole, is_point=frame["is_point"].to_numpy(bool)[rows])
+    system, easting, northing, precision_m = evidence.references[rows].T
+    return Places(rows, system, easting, northing, precision_m, evidence.is_point[rows])
 
 
 def tried(evidence: Evidence, places: Places, species: Whole | None = None) -> Trial:

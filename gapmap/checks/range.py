@@ -6,15 +6,18 @@ ordinary, and what to ask for. People decide (decisions.py).
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Hashable
 from pathlib import Path
+from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 import pandas as pd
 
 from gapmap.checks.evidence import Evidence
 from gapmap.checks.known import Known, know
-from gapmap.checks.reasons import reasons
+from gapmap.checks.questions import questions
+from gapmap.checks.reasons import WORTH_SAYING, reasons
 from gapmap.checks.written import read_one_record
 from gapmap.columns import FINDINGS
 from gapmap.records.table import Records
@@ -43,17 +46,20 @@ def findings(records: Records, settings: Settings, *, folder: Path | None = None
     Returns
     -------
     pandas.DataFrame
-        As columns.FINDINGS, one row a record in the order of record_id. ``reasons``, ``slip`` and ``ask_for`` are
-        filled for records at least as odd as one in WORTH_A_LOOK.
+        As columns.FINDINGS, one row a record in the order of record_id. ``reasons``, ``slip``, ``slips`` (all that are
+        offered, one a line) and ``ask_for`` are filled for records at least as odd as one in WORTH_A_LOOK.
     """
-    known, judged = load_known(records, settings, folder=folder, progress=progress)
-    return _told(known, judged, np.arange(len(judged)), progress)
+    known, judged, repairs = load_known(records, settings, folder=folder, progress=progress)
+    return _told(known, judged, repairs, np.arange(len(judged)), progress)
 
 
 def load_known(
     records: Records, settings: Settings, *, folder: Path | None = None, progress: Progress | None = None,
-) -> tuple[Known, pd.DataFrame]:
-    """Everything known from the records, and the measures of each: load once, judge many (see judge_record)."""
+) -> tuple[Known, pd.DataFrame, pd.DataFrame]:
+    """Everything known from the records, the measures of each and the repairs of the odd ones (as know gives them).
+
+    Load once, then judge as many single records as you like with judge_record.
+    """
     evidence = Evidence(records.frame(), records.system, progress=progress)
     return know(evidence, records.species, settings, folder=folder, progress=progress)
 
@@ -82,31 +88,42 @@ def judge_record(known: Known, text: str, people: pd.DataFrame | None = None) ->
     """
     wider = known.with_record(read_one_record(text, known, people))
     row = np.array([len(wider.evidence.x) - 1])
-    judged = wider.judge(wider.measure(row), row)
-    return _told(wider, judged, row, None, least=0.0)
+    repairs = wider.repairs(row)
+    judged = wider.calibrated(wider.judge(wider.measure(row), row), row, repairs)
+    return _told(wider, judged, repairs, row, None, least=0.0)
 
 
-def _told(known: Known, judged: pd.DataFrame, rows: np.ndarray, progress: Progress | None, least: float = WORTH_A_LOOK) -> pd.DataFrame:
+def _told(
+    known: Known, judged: pd.DataFrame, repairs: pd.DataFrame, rows: npt.NDArray[np.int64], progress: Progress | None,
+    least: float = WORTH_A_LOOK,
+) -> pd.DataFrame:
     if progress:
-        progress(0.8, "Putting the odd ones into words")
+        progress(0.85, "Putting the odd ones into words")
     chosen = np.flatnonzero(judged["one_in"].to_numpy(float) >= least)
     told = pd.DataFrame({
         "record_id": known.evidence.records["record_id"].to_numpy(np.int64)[-len(rows):],
-        "one_in": judged["one_in"].to_numpy(float),
+        "one_in": judged["one_in"].to_numpy(float).round(1),
         "nearest_m": judged["others_m"].replace(np.inf, np.nan).to_numpy(float),
-        "reasons": "", "slip": "", "ask_for": "",
-    }).astype({"reasons": object, "slip": object, "ask_for": object})
-    told.loc[chosen, "reasons"] = reasons(known, rows[chosen], judged.iloc[chosen])
-    told.loc[chosen, "ask_for"] = [_ask(judged.iloc[index]) for index in chosen]
-    return FINDINGS.check(told.astype({"reasons": "str", "slip": "str", "ask_for": "str"}))
+        "reasons": "", "slip": "", "ask_for": "", "slips": "",
+    }).astype(dict.fromkeys(("reasons", "slip", "ask_for", "slips"), object))
+    few = judged.iloc[chosen]
+    slips = questions(known, rows[chosen], few, repairs)
+    told.loc[chosen, "reasons"] = reasons(known, rows[chosen], few)
+    told.loc[chosen, "slips"] = ["\n".join(asked) for asked in slips]
+    told.loc[chosen, "slip"] = [asked[0] if asked else "" for asked in slips]
+    told.loc[chosen, "ask_for"] = [_ask(row) for row in few.to_dict("records")]
+    told = told.astype(dict.fromkeys(("reasons", "slip", "ask_for", "slips"), "str"))
+    if progress:
+        progress(1.0, "Judged every record")
+    return FINDINGS.check(told)
 
 
-def _ask(row: pd.Series) -> str:
-    asks = [str(row["ask"])] if row["ask"] else []
-    if row["slip_odd"] > row["range_odd"]:
+def _ask(row: dict[Hashable, Any]) -> str:
+    asks = [str(row["ask"])] if row["ask"] and row["identification_odd"] > 0 else []
+    if row["slip_odd"] > row["range_odd"] or row["gain"] > 3:
         asks.append("the reference as it stands in the notebook")
-    elif row["range_odd"] > 0:
+    elif row["range_odd"] > WORTH_SAYING and not asks:
         asks.append("a photograph or a voucher, and the reference as it stands in the notebook")
-    if row["season_odd"] > 3:
+    if row["season_odd"] > WORTH_SAYING or row["year_odd"] > WORTH_SAYING:
         asks.append("the date as it stands in the notebook")
     return "; ".join(asks) or "a few words about the circumstances"

@@ -80,6 +80,7 @@ def _sentences(facts: _Facts, index: int) -> list[str]:
         (float(row["season_odd"]), _about_season), (float(row["hour_odd"]), _about_hour),
         (float(row["habitat_odd"]), _about_habitat), (float(row["ground_cover_odd"]), _about_cover),
         (float(row["height_odd"]), _about_height), (float(row["identification_odd"]), _about_identification),
+        (float(row["year_odd"]), _about_year),
     ]
     said: list[str] = []
     for odd, words in sorted(ways, key=lambda way: -way[0]):
@@ -156,6 +157,10 @@ def _about_season(facts: _Facts, index: int) -> list[str]:
     middle = record["date_from"] + (record["date_to"] - record["date_from"]) / 2
     part = "early" if middle.day <= 15 else "late"
     return [_fewer(facts, index, "season", f"in {part} {_MONTHS[middle.month - 1]}")]
+
+
+def _about_year(facts: _Facts, index: int) -> list[str]:
+    return [f"The same people's other records are {facts.judged.iloc[index]['year']:.0f} years away from it."]
 
 
 def _about_hour(facts: _Facts, index: int) -> list[str]:

@@ -1,0 +1,162 @@
+"""What single slip of the pen would make a record's place ordinary?
+
+Every place one slip away is tried. Those with something to say for them (the rest of the list, the rows beside it, the
+recorder's usual ground, the species itself) are measured, and scored by how much more ordinary the record would be
+there and how common such a slip is. The best are offered as questions; nothing is mended by machine.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from gapmap.checks.evidence import Evidence, Trial
+from gapmap.checks.odds import Odds, place_measures, places_of, tried
+from gapmap.checks.transforms import KINDS, Places, repairs
+
+Whole = npt.NDArray[np.int64]
+Number = npt.NDArray[np.float64]
+
+#: How many repairs of a record are offered.
+OFFERED = 3
+#: Repairs of a record that are measured in full, those with most to say for them at first sight.
+MEASURED = 10
+#: Side in metres of the squares in which a first look is taken for the species and for the same people.
+_NEAR_M = 2_000
+_GROUND_M = 10_000
+_ROWS_AT_ONCE = 4_000
+#: How much measures that the odds set aside still count when repairs of one record are compared.
+_TIE_BREAK = 0.25
+
+
+class FirstLook:
+    """Quick answers about a place: is the species in its square, have the same people been in its hectad?"""
+
+    def __init__(self, evidence: Evidence) -> None:
+        kept = evidence.bears_witness
+        x, y = evidence.x[kept], evidence.y[kept]
+        self.evidence = evidence
+        self.species = np.unique(_keys(x, y, _NEAR_M, evidence.species[kept]))
+        self.people = np.unique(_keys(x, y, _GROUND_M, evidence.people[kept]))
+        self.anything = np.unique(_keys(x, y, _NEAR_M, np.zeros(int(kept.sum()), np.int64)))
+
+    def promise(self, trial: Trial) -> Number:
+        """What speaks for each place at first sight; minus infinity where nothing has ever been recorded near it."""
+        evidence = self.evidence
+        beside = evidence.rows_beside(trial)[:, 0]
+        people = evidence.people[trial.row]
+        in_use = _among(self.anything, _keys(trial.x, trial.y, _NEAR_M, np.zeros_like(people)))
+        promise = 3.0 * (evidence.listed_with(trial) > 0) + 3.0 * (beside <= 2_000) + 1.5 * (beside <= 10_000)
+        promise += 1.5 * _among(self.species, _keys(trial.x, trial.y, _NEAR_M, trial.species))
+        promise += 2.0 * ((people > 0) & _among(self.people, _keys(trial.x, trial.y, _GROUND_M, people)))
+        return np.where(in_use | (beside <= 2_000), promise, -np.inf)
+
+
+def repairs_of(
+    evidence: Evidence, odds: Odds | None, squares: npt.NDArray[np.int64], look: FirstLook, rows: Whole,
+) -> pd.DataFrame:
+    """Places one slip away from the chosen records, the likeliest first.
+
+    Parameters
+    ----------
+    evidence
+        The records laid out.
+    odds
+        Learned odds; without them nothing is offered.
+    squares
+        Hundred-kilometre squares that letters may be meant for, shape (m, 3).
+    look
+        First look at places.
+    rows
+        Shape (n,): rows of the evidence.
+
+    Returns
+    -------
+    pandas.DataFrame
+        At most OFFERED rows a record: ``row``, ``kind`` (of transforms.KINDS), ``gain`` (natural log of how many times
+        likelier the record is with this slip than without), ``system``, ``easting``, ``northing``, ``precision_m``,
+        ``is_point`` of the repair, and the measures of place there.
+    """
+    laid = rows[np.isfinite(evidence.x[rows])]
+    if odds is None or not len(laid):
+        return _none()
+    parts = [_best(evidence, odds, squares, look, laid[start:start + _ROWS_AT_ONCE])
+             for start in range(0, len(laid), _ROWS_AT_ONCE)]
+    return pd.concat(parts, ignore_index=True)
+
+
+def _best(evidence: Evidence, odds: Odds, squares: npt.NDArray[np.int64], look: FirstLook, rows: Whole) -> pd.DataFrame:
+    frame, places = _promising(evidence, look, rows, repairs(places_of(evidence, rows), squares))
+    if not len(frame):
+        return _none()
+    measures = place_measures(evidence, tried(evidence, places))
+    now = _odds(odds, place_measures(evidence, evidence.as_they_stand(rows)))
+    as_it_is = pd.Series(now, index=rows).reindex(places.row).to_numpy(float)
+    frame = frame.assign(gain=as_it_is - _odds(odds, measures) + frame["log_share"])
+    found = pd.concat([frame, measures], axis=1).sort_values(["row", "gain"], ascending=[True, False], kind="stable")
+    found = found.drop_duplicates(["row", "system", "easting", "northing", "precision_m"])
+    return found.groupby("row").head(OFFERED).drop(columns="log_share")
+
+
+def _promising(
+    evidence: Evidence, look: FirstLook, rows: Whole, ways: Iterator[tuple[str, Places]],
+) -> tuple[pd.DataFrame, Places]:
+    """The ways with most promise, MEASURED a record, as a frame and as places."""
+    kinds, kept = [], []
+    position = pd.Series(np.arange(len(rows)), index=rows)
+    count: dict[str, Number] = {kind: np.zeros(len(rows)) for kind in KINDS}
+    promise = []
+    for kind, places in ways:
+        if not len(places.row):
+            continue
+        np.add.at(count[kind], position.reindex(places.row).to_numpy(np.int64), 1)
+        seen = look.promise(tried(evidence, places))
+        good = seen > 0
+        kinds.append(np.full(int(good.sum()), kind, dtype=object))
+        kept.append(places.at(good))
+        promise.append(seen[good])
+    if not kept:
+        return _none(), places_of(evidence, rows[:0])
+    joined = Places(*(np.concatenate([getattr(p, name) for p in kept]) for name in
+                      ("row", "system", "easting", "northing", "precision_m", "is_point")))
+    frame = pd.DataFrame({name: getattr(joined, name) for name in
+                          ("row", "system", "easting", "northing", "precision_m", "is_point")})
+    frame["kind"] = np.concatenate(kinds)
+    frame["log_share"] = _log_shares(frame["kind"], position.reindex(frame["row"]).to_numpy(np.int64), count)
+    order = (np.concatenate(promise) + frame["log_share"]).sort_values(ascending=False, kind="stable").index
+    chosen = np.sort(frame.loc[order].groupby("row").head(MEASURED).index.to_numpy())
+    return frame.loc[chosen].reset_index(drop=True), joined.at(chosen)
+
+
+def _log_shares(kinds: pd.Series, position: Whole, count: dict[str, Number]) -> Number:
+    """Log of how common each slip is: the share of its kind, spread evenly over the ways there are of making it."""
+    shares = np.zeros(len(kinds))
+    for kind, (share, _) in KINDS.items():
+        of_kind = (kinds == kind).to_numpy(bool)
+        shares[of_kind] = np.log(share / count[kind][position[of_kind]])
+    return shares
+
+
+def _odds(odds: Odds, measures: pd.DataFrame) -> Number:
+    return odds.of(measures) + _TIE_BREAK * odds.plain(measures)
+
+
+def _none() -> pd.DataFrame:
+    whole = ("row", "system", "easting", "northing", "precision_m")
+    return pd.DataFrame({name: pd.Series(dtype="int64") for name in whole}).assign(kind="", gain=0.0, is_point=False)
+
+
+def _keys(x: Number, y: Number, side: int, layer: Whole) -> Whole:
+    east = (np.nan_to_num(x, nan=-9e7) // side).astype(np.int64) + 100_000
+    north = (np.nan_to_num(y, nan=-9e7) // side).astype(np.int64) + 100_000
+    return (layer * 400_000 + east) * 400_000 + north
+
+
+def _among(ordered: Whole, keys: Whole) -> npt.NDArray[np.bool_]:
+    if not len(ordered):
+        return np.zeros(len(keys), bool)
+    at = np.minimum(np.searchsorted(ordered, keys), len(ordered) - 1)
+    return ordered[at] == keys
