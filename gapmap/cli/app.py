@@ -21,6 +21,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "new": ("The area", "Start an area folder."),
     "check": ("The area", "Read everything and say what is doubtful."),
     "coverage": ("The map", "Draw how well each square has been looked at."),
+    "square": ("The map", "Tell the whole story of one square."),
     "plate": ("For print", "Draw one picture for print or a slide."),
     "atlas": ("For print", "Draw a page for every species in one PDF."),
 }

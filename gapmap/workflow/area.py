@@ -14,7 +14,7 @@ from gapmap.columns import NO_SQUARE
 from gapmap.errors import FileError, SettingsError
 from gapmap.grid.covering import squares_touching
 from gapmap.grid.references import references_to_squares
-from gapmap.grid.squares import unpack
+from gapmap.grid.squares import neighbours, unpack
 from gapmap.grid.systems import System
 from gapmap.outputs.page.contents import Background, BackgroundKind
 from gapmap.workflow.source import Source
@@ -62,10 +62,19 @@ def area_squares(source: Source, boundary: gpd.GeoDataFrame | None, system: Syst
                 found=wrong[0],
                 do=f"write squares of {side} m, or change the map's square",
             )
-        return np.unique(packed)
+        return np.unique(np.asarray(packed, dtype=np.int64))
     if boundary is None or boundary.empty:
         return None
     return squares_touching(boundary.geometry.union_all(), system, side)
+
+
+def squares_away_from(squares: npt.ArrayLike, area: npt.NDArray[np.int64]) -> npt.NDArray[np.int64]:
+    """Those of the squares that neither belong to the area nor touch one of its squares."""
+    given = np.unique(np.asarray(squares, dtype=np.int64))
+    strange = np.setdiff1d(given, area)
+    near = [bool(np.isin(neighbours(int(square)), area).any()) for square in strange]
+    away: npt.NDArray[np.int64] = strange[~np.array(near, dtype=bool)]
+    return away
 
 
 def read_backgrounds(source: Source, system: System) -> list[Background]:

@@ -18,7 +18,7 @@ from gapmap.coverage.tally import lists_and_finds, tally, too_coarse
 from gapmap.records.clean import read_records
 from gapmap.records.table import Records
 from gapmap.settings import DateClass
-from gapmap.workflow.area import area_squares, read_boundary
+from gapmap.workflow.area import area_squares, read_boundary, squares_away_from
 from gapmap.workflow.source import Source
 
 Progress = Callable[[float, str], None]
@@ -42,6 +42,8 @@ class Counted:
         Packed squares of the area and its outline; None where the settings name none.
     coarse
         How many records are too coarse for the square.
+    outside
+        How many records lie in squares away from the area; they stay out of the map.
     remarks
         Sentences worth printing.
     """
@@ -55,6 +57,7 @@ class Counted:
     squares: npt.NDArray[np.int64] | None
     boundary: gpd.GeoDataFrame | None
     coarse: int
+    outside: int
     remarks: tuple[str, ...]
 
     @property
@@ -75,27 +78,30 @@ def read_and_count(source: Source, progress: Progress | None = None) -> Counted:
     GapmapError
         No file can be read, or an option does not fit the records.
     """
-    records = read_records(source.files, source.settings, progress=_part(progress, 0.0, 0.6), folder=source.folder)
-    remarks = list(records.remarks)
+    tell = progress or _say_nothing
+    records = read_records(source.files, source.settings, progress=_part(tell, 0.0, 0.6), folder=source.folder)
     side = source.settings.area.side_m
-    classes = source.settings.area.date_classes
-    if not classes:
-        classes = choose_classes(records)
-        remarks.append(
-            "the date classes were chosen from the records: "
-            f"{', '.join(each.label for each in classes)}; set your own with --classes"
-        )
-    if progress:
-        progress(0.6, "counting in squares")
+    classes, remarks = _classes(source, records)
+    tell(0.6, "counting in squares")
     boundary = read_boundary(source, records.system)
     squares = area_squares(source, boundary, records.system)
-    tallied = columns.TALLY.check(tally(records, side, classes))
-    efforts = columns.EFFORT.check(effort(records, side, classes, squares))
-    if progress:
-        progress(0.8, "judging each square")
-    standings = columns.STANDING.check(standing(tallied, efforts, source.settings.thresholds))
-    coarse = too_coarse(records, side)
-    return Counted(records, side, classes, tallied, efforts, standings, squares, boundary, coarse, tuple(remarks))
+    tallied = tally(records, side, classes)
+    efforts = effort(records, side, classes, squares)
+    tallied, efforts, outside = _inside(tallied, efforts, squares)
+    tell(0.8, "judging each square")
+    return Counted(
+        records=records,
+        side=side,
+        classes=classes,
+        tally=columns.TALLY.check(tallied),
+        effort=columns.EFFORT.check(efforts),
+        standing=columns.STANDING.check(standing(tallied, efforts, source.settings.thresholds)),
+        squares=squares,
+        boundary=boundary,
+        coarse=too_coarse(records, side),
+        outside=outside,
+        remarks=(*records.remarks, *remarks),
+    )
 
 
 def reading_facts(counted: Counted) -> list[tuple[str, str]]:
@@ -114,6 +120,8 @@ def reading_facts(counted: Counted) -> list[tuple[str, str]]:
     ).df()
     facts += [(f"  {row.severity}: {row.code}", f"{row.n:,}") for row in kinds.itertuples()]
     facts.append((f"too coarse for {side_words(counted.side)}", f"{counted.coarse:,}"))
+    if counted.squares is not None:
+        facts.append(("outside the area", f"{counted.outside:,}"))
     return facts
 
 
@@ -128,7 +136,31 @@ def side_words(side: int) -> str:
     return f"{side // 1000} km squares" if side >= 1000 else f"{side} m squares"
 
 
-def _part(progress: Progress | None, start: float, end: float) -> Progress | None:
-    if progress is None:
-        return None
+def _classes(source: Source, records: Records) -> tuple[tuple[DateClass, ...], list[str]]:
+    classes = source.settings.area.date_classes
+    if classes:
+        return classes, []
+    classes = choose_classes(records)
+    words = ", ".join(each.label for each in classes)
+    return classes, [f"the date classes were chosen from the records: {words}; set your own with --classes"]
+
+
+def _inside(
+    tallied: pd.DataFrame, efforts: pd.DataFrame, area: npt.NDArray[np.int64] | None
+) -> tuple[pd.DataFrame, pd.DataFrame, int]:
+    """Tally and effort of the area alone, and how many records lie away from it."""
+    if area is None:
+        return tallied, efforts, 0
+    away = squares_away_from(efforts["square"].to_numpy(), area)
+    beyond = efforts["square"].isin(away)
+    outside = int(efforts.loc[beyond & (efforts["date_class"] == columns.ALL_DATES), "records"].sum())
+    kept = tallied[~tallied["square"].isin(away)]
+    return kept.reset_index(drop=True), efforts[~beyond].reset_index(drop=True), outside
+
+
+def _say_nothing(fraction: float, sentence: str) -> None:
+    """Progress that nobody watches."""
+
+
+def _part(progress: Progress, start: float, end: float) -> Progress:
     return lambda fraction, sentence: progress(start + (end - start) * fraction, sentence)
