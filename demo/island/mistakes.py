@@ -236,6 +236,8 @@ def _for_society(sheet: Sheet, row: Row, society: Sheet) -> Row:
         "Site": row[sheet.roles["place"]],
         "Date": day_first(when) if isinstance(when, date) else when,
         "Recorder": row.get("Recorder", row.get("Seen by", "")),
+        "Count": row[sheet.roles["count"]],
+        "Sex": row.get("Sex", ""),
     }
 
 

@@ -51,6 +51,18 @@ def test_lies_in_the_sea_squares_alone(area: Path) -> None:
     assert 600_000 < south < north < 700_000
 
 
+def test_no_record_can_pass_for_a_real_one(area: Path) -> None:
+    """Even mistaken references lie at sea, or nowhere (OI): 500 km east and 500 km north of the origin and beyond."""
+    letters = set()
+    for name, encoding, delimiter, column in (
+        ("Quellick Ottenhaven 2010-2019.csv", "cp1252", ";", "Gridref"),
+        ("society records 2000 onwards.csv", "utf-8", ",", "Grid reference"),
+    ):
+        rows = read_rows(area / "records" / name, encoding, delimiter)
+        letters |= {row[rows[0].index(column)][:2].upper() for row in rows[1:]}
+    assert letters <= {"", "OQ", "OR", "OI", "OA", "OG", "OC", "JW"}
+
+
 def test_is_an_island_with_an_islet(area: Path) -> None:
     boundary = gpd.read_file(area / "background" / "boundary.gpkg")
     parts = boundary.geometry.explode().area.sort_values() / 1e6
