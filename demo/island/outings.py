@@ -7,6 +7,7 @@ from datetime import date, timedelta
 
 import numpy as np
 import pandas as pd
+from scipy import ndimage
 
 from island.chance import stream
 from island.recorders import RECORDERS, Recorder
@@ -113,16 +114,21 @@ def _ground(recorder: Recorder, terrain: Terrain, road_m: np.ndarray) -> tuple[n
 
 
 def _famous_cells(terrain: Terrain, road_m: np.ndarray) -> np.ndarray:
-    good = (
-        terrain.land
-        & np.isin(terrain.habitat, [CODE_OF["woodland"], CODE_OF["dune"], CODE_OF["quarry"]])
-        & (road_m < 1500)
+    """Six rich places near a road, and three on wide moors: well known, though little lives there."""
+    generator = stream("famous")
+    rich = np.isin(terrain.habitat, [CODE_OF["woodland"], CODE_OF["dune"], CODE_OF["quarry"]]) & (
+        road_m < 1500
     )
-    return stream("famous").choice(np.nonzero(good.ravel())[0], 9, replace=False)
+    moor = np.isin(terrain.habitat, [CODE_OF["heath"], CODE_OF["bog"]])
+    wide = moor & (ndimage.uniform_filter(moor.astype(float), 25) > 0.9)
+    chosen = [
+        generator.choice(np.nonzero(kind.ravel())[0], n, replace=False) for kind, n in ((rich, 6), (wide, 3))
+    ]
+    return np.concatenate(chosen)
 
 
 def _field_meetings(terrain: Terrain, road_m: np.ndarray) -> list[dict[str, object]]:
-    """Two or three days a year with several people, in places chosen because few have been there."""
+    """Two or three days a year with several people, anywhere near a road."""
     generator = stream("meetings")
     cells = np.nonzero((terrain.land & (road_m < 3000)).ravel())[0]
     rows = []

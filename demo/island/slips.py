@@ -313,6 +313,10 @@ def _coordinate_slips() -> list[Slip]:
         degrees = float(_text(row, column))
         return f"{int(degrees)}.{int(degrees % 1 * 60):02d}"
 
+    def sign(row: Row, column: str, generator: np.random.Generator) -> str | None:
+        text = _text(row, column)  # beyond 1.65 degrees the mirrored place may be on a real coast
+        return f"-{text}" if float(text) < 1.65 else None
+
     return [
         Slip(
             "latitude and longitude exchanged",
