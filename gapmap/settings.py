@@ -202,6 +202,9 @@ class ThresholdsSection(_Section):
     well_share: float = Field(
         default=0.75, gt=0, lt=1, description="common practice: three quarters of the known species"
     )
+    sure_share: float = Field(
+        default=0.5, ge=0, lt=1, description="well covered: at least this share of the interval's upper end too"
+    )
     full_share: float = Field(default=0.9, gt=0, le=1)
     poor_share: float = Field(
         default=0.5, gt=0, lt=1, description="poor: fewer species than this share of what is usual"

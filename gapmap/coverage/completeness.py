@@ -50,8 +50,8 @@ def standing(tally: pd.DataFrame, effort: pd.DataFrame, thresholds: ThresholdsSe
 
         ``units``, ``sampled``
             what the sampling units are and how many: visits, or lists where most lists lack their day;
-        ``share``
-            species found over the estimate, 0 to 1;
+        ``share``, ``share_low``
+            species found over the estimate and over the upper end of its interval, 0 to 1;
         ``jackknife1``, ``jackknife2``
             the two jackknife estimates;
         ``next_1``, ``next_3``, ``next_10``
@@ -146,7 +146,7 @@ def _numbers(found: _Finds, effort: pd.DataFrame, thresholds: ThresholdsSection)
         "estimate": _where(can, best),
         "estimate_low": _where(can, np.maximum(estimate.low, species)),
         "estimate_high": _where(can, np.maximum(estimate.high, species)),
-        "share": share,
+        "share": share, "share_low": _where(can, species / np.maximum(estimate.high, best)),
         "jackknife1": _where(can, jackknife1(f)), "jackknife2": _where(can, jackknife2(f)),
         "sample_coverage": _where(can, sample_coverage(f)),
         "refound_share": refound_share,
@@ -181,7 +181,7 @@ def _words(n: pd.DataFrame, thresholds: ThresholdsSection) -> npt.NDArray[np.obj
         (n["sampled"] < thresholds.enough_visits, BEGUN),
         (share.isna(), UNKNOWN),
         (share < thresholds.part_share, BEGUN),
-        ((share < thresholds.well_share) | not_refound, PART),
+        ((share < thresholds.well_share) | (n["share_low"] < thresholds.sure_share) | not_refound, PART),
         (full & (n["species"] < thresholds.poor_share * n["usual"]), POOR),
     ]
     return np.select([c.to_numpy(dtype=bool) for c, _ in conditions], [word for _, word in conditions], WELL)

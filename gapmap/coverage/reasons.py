@@ -88,6 +88,8 @@ def _judged(row: Any, thresholds: ThresholdsSection) -> str:
     )
     if row.visits_needed > 0:
         text += f"; about {some(row.visits_needed, f'more {row.units[:-1]}')} to {percent(thresholds.well_share)}"
+    elif row.share_low < thresholds.sure_share:
+        text += f"; but the data would allow up to {row.estimate_high:.0f}"
     return text + "."
 
 

@@ -52,14 +52,30 @@ def test_one_good_list_is_begun(make_records) -> None:
     assert np.isnan(one["estimate"])
 
 
-def test_part_and_well_covered_by_hand(make_records) -> None:
-    """Six visits; species on 1, 1, 1, 2 and 6 of them: 5 + 5/6 × 3 × 2 / (2 × 2) = 6.25, of which 5 are 80 %."""
-    frame = stand(make_records, visits([[1, 2], [1, 3], [1, 4], [1, 5], [1, 5], [1]]))
-    one = now(frame)
-    assert one["estimate"] == pytest.approx(6.25)
+def test_well_covered_by_hand(make_records) -> None:
+    """Six visits; species on 1, 2, 3 and 6 of them: Q1 (Q1 - 1) is 0, so the estimate is the 4 found."""
+    one = now(stand(make_records, visits([[1, 2], [1, 3], [1, 3], [1, 4], [1, 4], [1, 4]])))
+    assert one["estimate"] == 4
     assert one["standing"] == "well covered"
-    assert one["reason"] == "6 visits found 5 species of at least 6 estimated to be there (80 %)."
+    assert one["reason"] == "6 visits found 4 species of at least 4 estimated to be there (100 %)."
     assert one["visits_needed"] == 0
+
+
+def test_well_covered_needs_half_of_the_upper_end_too(make_records) -> None:
+    """Six visits; species on 1, 1, 1, 2 and 6 of them: 5 + 5/6 × 3 × 2 / (2 × 2) = 6.25, of which 5 are 80 %."""
+    rows = visits([[1, 2], [1, 3], [1, 4], [1, 5], [1, 5], [1]])
+    one = now(stand(make_records, rows))
+    assert one["estimate"] == pytest.approx(6.25)
+    assert one["share_low"] == pytest.approx(5 / one["estimate_high"])
+    assert one["share_low"] < 0.5
+    assert one["standing"] == "part covered"
+    high = round(one["estimate_high"])
+    assert one["reason"] == (
+        f"6 visits found 5 species of at least 6 estimated to be there (80 %); but the data would allow up to {high}."
+    )
+    records = make_records(rows)
+    tables = tally(records, 2000, CLASSES), effort(records, 2000, CLASSES)
+    assert now(standing(*tables, ThresholdsSection(sure_share=0)))["standing"] == "well covered"
     assert one["jackknife1"] == pytest.approx(5 + 3 * 5 / 6)
     assert one["sample_coverage"] == pytest.approx(1 - 3 / 11 * (5 * 3) / (5 * 3 + 2))
 
@@ -148,10 +164,11 @@ def test_the_total_has_no_species_to_refind(make_records) -> None:
 
 
 def test_thresholds_are_obeyed(make_records) -> None:
-    records = make_records(visits([[1, 2], [1, 3], [1, 4], [1, 5], [1, 5], [1]]))
+    records = make_records(visits([[1, 2], [1, 3], [1, 4], [1, 5], [1, 5], [1]]))  # 80 % of the estimate
     tables = tally(records, 2000, CLASSES), effort(records, 2000, CLASSES)
-    strict = standing(*tables, ThresholdsSection(well_share=0.85))
+    strict = standing(*tables, ThresholdsSection(well_share=0.85, sure_share=0))
     assert now(strict)["standing"] == "part covered"
+    assert now(standing(*tables, ThresholdsSection(part_share=0.85)))["standing"] == "begun"
     assert now(standing(*tables, ThresholdsSection(enough_visits=7)))["standing"] == "begun"
 
 
