@@ -136,7 +136,8 @@ def verdict(table: pd.DataFrame, scored: pd.DataFrame) -> str:
     """How far to trust the list, in words."""
     finds = int(table["found"].sum())
     if finds < 20 or len(table) - finds < 20:
-        return f"Too little was found after the cut ({finds} of {len(table)} pairs) to say how far the list can be trusted."
+        few = f"{finds} of {len(table)} pairs"
+        return f"Too little was found after the cut ({few}) to say how far the list can be trusted."
     model, others = scored.loc["model"], scored.drop(index="model")
     rank = "well" if model["auc"] >= 0.8 else "fairly" if model["auc"] >= 0.7 else "poorly"
     total = table["chance"].sum() / finds
@@ -156,14 +157,13 @@ def verdict(table: pd.DataFrame, scored: pd.DataFrame) -> str:
         else f"a plain rule does {-gain:.0%} better here"
     )
     return (
-        f"It tells likely from unlikely species {rank}: of a species that was found and one that was not, it ranked the "
-        f"first higher {model['auc']:.0%} of the time; {amount}; of its five best guesses a square {model['five_best']:.0%} "
-        f"were found; {beside}."
+        f"It tells likely from unlikely species {rank}: of a species that was found and one that was not, it "
+        f"ranked the first higher {model['auc']:.0%} of the time; {amount}; of its five best guesses a square "
+        f"{model['five_best']:.0%} were found; {beside}."
     )
 
 
 def _plain(row: pd.Series) -> dict[str, float | None]:
     values: npt.NDArray[np.float64] = row.to_numpy(np.float64)
-    return {
-        str(name): (float(value) if np.isfinite(value) else None) for name, value in zip(row.index, values, strict=True)
-    }
+    pairs = zip(row.index, values, strict=True)
+    return {str(name): (float(value) if np.isfinite(value) else None) for name, value in pairs}

@@ -1,0 +1,331 @@
+"""Where each species is still to be found: the chance that it lives in a square, and that the next visits find it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from gapmap.columns import EXPECTED
+from gapmap.expected.clues import Clues, find_clues
+from gapmap.expected.evidence import Evidence, gather
+from gapmap.expected.learning import WORTH, Weights, candidates, chance_of, design, fit, learn, level, usual_lists
+from gapmap.expected.seasons import TIMES
+from gapmap.expected.surroundings import sum_around
+from gapmap.expected.ways import Ways, find_ways
+from gapmap.expected.words import GRADES, best_reasons
+from gapmap.settings import Settings
+
+Numbers = npt.NDArray[np.float64]
+Progress = Callable[[float, str], None]
+
+#: Lists of a search so thorough that what it misses may be said not to live there.
+THOROUGH = 40.0
+#: Chances below this are left out of the table, not out of the sums.
+LEAST = 0.01
+#: A species found before is this much likelier to be found again than where it never was (natural log), before
+#: the records say better, and how freely that may move.
+_AGAIN = np.array([1.5, 0.4])
+_AGAIN_FREEDOM = np.array([0.5, 0.2])
+#: Uncertainty of every score on the natural log scale, beyond what can be reckoned.
+_UNKNOWN = 0.35
+_FEWEST_LISTS, _FEWEST_SQUARES = 20, 2
+
+
+@dataclass(frozen=True)
+class Model:
+    """A fitted model; asks for chances of S squares × K species."""
+
+    evidence: Evidence
+    clues: Clues
+    learned: Weights
+
+    def score(self, lists: float) -> Numbers:
+        """S × K: natural log of the finds to expect on so many average lists in each square."""
+        weights, clues = self.learned.weights, self.clues
+        curve = clues.curve(lists, self.evidence.share)
+        answer: Numbers = weights[0] * curve + np.tensordot(weights[2:], clues.context, axes=1)
+        answer += self._level(lists)
+        return answer
+
+    def chance_found(self, visits: float, month: int = 0, time_of_day: str = "") -> Numbers:
+        """S × K: chance that so many visits find the species, not knowing whether it lives there.
+
+        Parameters
+        ----------
+        visits
+            Number of visits (lists).
+        month
+            1 to 12; 0 for any.
+        time_of_day
+            "day", "dusk", "night", or "" for any.
+        """
+        when = self.evidence.months_hours[month * len(TIMES) + TIMES.index(time_of_day)]
+        return chance_of(self.score(visits) + self.power * np.log(when))
+
+    def chance_lives(self) -> Numbers:
+        """S × K: chance that the species lives there: that a thorough search at the best time would find it."""
+        return chance_of(self.score(THOROUGH) + self.power * np.log(self._best_time()))
+
+    def detection(self, month: int = 0, time_of_day: str = "", visits: float = 1.0) -> Numbers:
+        """K: chance that so many visits then find the species where it lives."""
+        found = self.chance_found(visits, month, time_of_day).sum(axis=0)
+        lives = np.maximum(self.chance_lives().sum(axis=0), 1e-12)
+        share: Numbers = np.clip(found / lives, 0.0, 1.0)
+        return share
+
+    @property
+    def power(self) -> float:
+        """The power of effort that finds grow with."""
+        return float(self.learned.weights[0] * self.clues.power + self.learned.weights[1])
+
+    def doubt(self) -> Numbers:
+        """S × K: standard deviation of the scores."""
+        covariance = self.learned.covariance[2:, 2:]
+        context = self.clues.context
+        by_weights = np.einsum("isk,ij,jsk->sk", context, covariance, context, optimize=True)
+        by_species = 1.0 / (self.evidence.found.sum(axis=0) + 1.0)
+        by_place = self.learned.weights[2] ** 2 / (self.clues.around_likely + 2.0)
+        answer: Numbers = np.sqrt(by_weights + by_species + by_place + _UNKNOWN**2)
+        return answer
+
+    def _best_time(self) -> Numbers:
+        return np.maximum(self.evidence.months_hours.max(axis=0), 1.0)
+
+    def _level(self, lists: float) -> float:
+        rows, columns = candidates(self.evidence, self.evidence.lists)
+        step = max(1, len(rows) // 20_000)
+        rows, columns = rows[::step], columns[::step]
+        same = np.full(len(self.evidence.lists), lists)
+        return level(design(self.clues, same, self.evidence.share, rows, columns), self.learned.weights)
+
+
+@dataclass(frozen=True)
+class Expectation:
+    """What is expected and not yet found.
+
+    Parameters
+    ----------
+    table
+        As in columns.EXPECTED, the likeliest first within each square; chances under 1 % are left out.
+    squares
+        One row a square: ``square, still_to_find, still_low, still_high`` (sum of chances of species never found
+        there), ``to_refind``, and ``lists``.
+    model
+        The fitted model, for the planner's questions.
+    absent
+        species_id of species of the checklist that were found in no square.
+    """
+
+    table: pd.DataFrame
+    squares: pd.DataFrame
+    model: Model
+    absent: npt.NDArray[np.int64]
+
+
+def expected(
+    lists: pd.DataFrame,
+    finds: pd.DataFrame,
+    species: pd.DataFrame,
+    squares: npt.ArrayLike,
+    settings: Settings,
+    rasters: pd.DataFrame | None = None,
+    *,
+    progress: Progress | None = None,
+) -> pd.DataFrame:
+    """For each square the species still to find or to find again, as in columns.EXPECTED; see :func:`expect`."""
+    return expect(lists, finds, species, squares, settings, rasters, progress=progress).table
+
+
+def expect(
+    lists: pd.DataFrame,
+    finds: pd.DataFrame,
+    species: pd.DataFrame,
+    squares: npt.ArrayLike,
+    settings: Settings,
+    rasters: pd.DataFrame | None = None,
+    *,
+    progress: Progress | None = None,
+) -> Expectation:
+    """For each square the species still to find or to find again: how likely, when and how to look, and why.
+
+    Parameters
+    ----------
+    lists, finds, species
+        As in columns.LISTS, columns.FINDS and columns.SPECIES. Names that do not count as species are left out.
+    squares
+        Packed squares to answer for beside those with lists, such as all squares inside the boundary.
+    settings
+        Its date classes say what is "now": found in an earlier class but not in the last one is to find again.
+    rasters
+        Shares of habitats and height bands by packed square (the index), see expected.ground.
+    progress
+        Called with a fraction and a sentence.
+    """
+    say = progress or (lambda fraction, sentence: None)
+    counted = species[species["counts"]] if "counts" in species else species
+    placed = lists[lists["square"] >= 0]
+    at = np.union1d(np.asarray(squares, dtype=np.int64).ravel(), placed["square"].to_numpy(np.int64))
+    at = at[at >= 0]
+    seen = finds.loc[finds["list_id"].isin(placed["list_id"]), "species_id"]
+    kinds = counted[counted["species_id"].isin(seen)].reset_index(drop=True)
+    absent = counted.loc[~counted["species_id"].isin(seen), "species_id"].to_numpy(np.int64)
+    shares = None if rasters is None else rasters.reindex(at).fillna(0.0).to_numpy(np.float64)
+    say(0.1, "Counting what the lists say")
+    model = fit_model(placed, finds, kinds, at, shares)
+    say(0.6, "Weighing what is expected where")
+    now = placed[placed["year"] >= first_year_now(placed, settings)]
+    recent = gather(now, finds, kinds, at)
+    last = _last_years(placed, finds, kinds, at)
+    ways = find_ways(placed, finds, kinds, model.evidence.months_hours)
+    table, summary = _tabulate(model, recent, last, ways, kinds)
+    say(1.0, "Done")
+    return Expectation(EXPECTED.check(table), summary, model, absent)
+
+
+def fit_model(
+    lists: pd.DataFrame,
+    finds: pd.DataFrame,
+    species: pd.DataFrame,
+    squares: npt.NDArray[np.int64],
+    ground: Numbers | None = None,
+) -> Model:
+    """Fit the model to all that is known; arguments as for :func:`gapmap.expected.evidence.gather`."""
+    evidence = gather(lists, finds, species, squares, ground)
+    return Model(evidence, find_clues(evidence), learn(lists, finds, species, squares, ground))
+
+
+def first_year_now(lists: pd.DataFrame, settings: Settings) -> int:
+    """First year of the last date class; 0 when there are no classes, so that nothing is to find again."""
+    classes = settings.area.date_classes
+    if classes:
+        return classes[-1].first or 0
+    in_class = lists[(lists["date_class"] >= 0) & (lists["year"] > 0)]
+    if in_class.empty or in_class["date_class"].nunique() < 2:
+        return 0
+    return int(in_class.loc[in_class["date_class"] == in_class["date_class"].max(), "year"].min())
+
+
+def _last_years(
+    lists: pd.DataFrame, finds: pd.DataFrame, species: pd.DataFrame, squares: npt.NDArray[np.int64]
+) -> npt.NDArray[np.int64]:
+    """S × K: last year found, −1 when found at an unknown year, 0 when never."""
+    joined = finds.merge(lists[["list_id", "square", "year"]], on="list_id")
+    joined = joined[joined["species_id"].isin(species["species_id"])]
+    last = np.zeros((len(squares), len(species)), dtype=np.int64)
+    rows = pd.Index(squares).get_indexer(pd.Index(joined["square"]))
+    columns = pd.Index(species["species_id"]).get_indexer(pd.Index(joined["species_id"]))
+    years = joined["year"].to_numpy(np.int64)
+    np.minimum.at(last, (rows, columns), -1)
+    np.maximum.at(last, (rows, columns), np.where(years > 0, years, -1))
+    return last
+
+
+def _tabulate(
+    model: Model, recent: Evidence, last: npt.NDArray[np.int64], ways: Ways, species: pd.DataFrame
+) -> tuple[pd.DataFrame, pd.DataFrame]:
+    evidence = model.evidence
+    before = evidence.finds > 0
+    still, again = ~before, before & (recent.finds == 0)
+    best = model.power * np.log(model._best_time())
+    lives, visit = model.score(THOROUGH) + best, model.score(1.0) + best
+    bonus = _again(model, recent, before)
+    made = np.maximum(recent.lists, 0.0)[:, None]
+    lives = np.where(again, _after_failing(lives + bonus, made, THOROUGH, model.power), lives)
+    visit = np.where(again, _after_failing(visit + bonus, made, 1.0, model.power), visit)
+    doubt = model.doubt()
+    chance, low, high = (chance_of(lives + move * doubt) for move in (0.0, -1.96, 1.96))
+    around = sum_around(evidence.places, (evidence.lists > 0).astype(np.float64)[:, None], 2.0)[:, 0]
+    known = (evidence.lists > 0) | (around > 0.5)
+    can_say = known[:, None] & (evidence.found.sum(axis=0) >= _FEWEST_SQUARES)[None, :]
+    can_say &= evidence.lists.sum() >= _FEWEST_LISTS
+    open_pairs = (still | again) & ((chance >= LEAST) | ~can_say)
+    rows, columns = np.nonzero(open_pairs)
+    sure = can_say[rows, columns]
+    width = (high - low)[rows, columns]
+    grade = np.where(sure, np.select([width <= 0.35, width <= 0.6], [0, 1], 2), 3)
+    table = pd.DataFrame(
+        {
+            "square": evidence.squares[rows],
+            "species_id": evidence.species[columns],
+            **{
+                name: np.where(sure, part[rows, columns], np.nan)
+                for name, part in (
+                    ("chance", chance),
+                    ("chance_low", low),
+                    ("chance_high", high),
+                    ("chance_if_visited", np.minimum(chance_of(visit), chance)),
+                )
+            },
+            "grade": np.array(GRADES, dtype=object)[grade],
+            "found_before": np.where(last[rows, columns] < 0, 1, last[rows, columns]),
+            **{
+                name: np.array(words, dtype=object)[columns]
+                for name, words in (
+                    ("best_months", ways.months),
+                    ("time_of_day", ways.time_of_day),
+                    ("method", ways.method),
+                    ("certainty", ways.certainty),
+                )
+            },
+            "why": best_reasons(model.clues, evidence, ways, species, rows, columns),
+        }
+    )
+    table = table.astype(
+        {"grade": "str", "best_months": "str", "time_of_day": "str", "method": "str", "certainty": "str", "why": "str"}
+    )
+    table = table.sort_values(["square", "chance"], ascending=[True, False], kind="stable", ignore_index=True)
+    open_chance = np.where(still & known[:, None], chance, 0.0)
+    spread = np.sqrt(
+        (open_chance * (1 - open_chance)).sum(axis=1)
+        + (((high - low) / 3.92 * (open_chance > 0)).sum(axis=1) * 0.3) ** 2
+    )
+    total = open_chance.sum(axis=1)
+    summary = pd.DataFrame(
+        {
+            "square": evidence.squares,
+            "lists": evidence.lists.astype(np.int64),
+            "still_to_find": np.where(known, total, np.nan),
+            "still_low": np.where(known, np.maximum(total - 1.96 * spread, 0), np.nan),
+            "still_high": np.where(known, total + 1.96 * spread, np.nan),
+            "to_refind": np.where(known, np.where(again, chance, 0.0).sum(axis=1), np.nan),
+        }
+    )
+    return table, summary
+
+
+def _again(model: Model, recent: Evidence, before: npt.NDArray[np.bool_]) -> Numbers:
+    """S × K: how much likelier a species found before is to be found again, learned from those that were."""
+    evidence = model.evidence
+    earlier = evidence.finds - recent.finds
+    rows, columns = np.nonzero((earlier > 0) & (recent.lists > 0)[:, None])
+    weights = _AGAIN.copy()
+    if len(rows):
+        usual = usual_lists(recent.lists)
+        score = model.score(usual)[rows, columns] + model.power * np.log(recent.lists[rows] / usual)
+        matrix = np.column_stack([score, np.ones(len(rows)), np.log(earlier[rows, columns])])
+        answers = (recent.finds[rows, columns] > 0).astype(np.float64)
+        weights = _fit_again(matrix, answers)
+    answer: Numbers = np.where(before, weights[0] + weights[1] * np.log(np.maximum(evidence.finds, 1.0)), 0.0)
+    return answer
+
+
+def _fit_again(matrix: Numbers, answers: Numbers) -> Numbers:
+    fitted, _ = fit(
+        matrix,
+        answers,
+        np.full(len(answers), WORTH),
+        np.concatenate([[1.0], _AGAIN]),
+        np.concatenate([[1e-4], _AGAIN_FREEDOM]),
+    )
+    return fitted[1:]
+
+
+def _after_failing(score: Numbers, made: Numbers, visits: float, power: float) -> Numbers:
+    """Score of so many visits more, after lists already made without it: what the longer search adds."""
+    factor = ((made + visits) ** power - made**power) / visits**power
+    answer: Numbers = score + np.log(np.maximum(factor, 1e-9))
+    return answer

@@ -1,0 +1,95 @@
+"""Why a species is expected, and how far to believe it, in words."""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from gapmap.expected.clues import Clues
+from gapmap.expected.evidence import Evidence
+from gapmap.expected.seasons import FEW_LISTS, TIMES
+from gapmap.expected.ways import Ways
+
+Numbers = npt.NDArray[np.float64]
+Whole = npt.NDArray[np.int64]
+
+#: How far to believe a chance, best first.
+GRADES = ("good", "fair", "weak", "can't say")
+_RING = [(x, y) for x in (-1, 0, 1) for y in (-1, 0, 1) if (x, y) != (0, 0)]
+_AT = {"day": "by day", "dusk": "at dusk", "night": "at night"}
+
+
+def best_reasons(
+    clues: Clues, evidence: Evidence, ways: Ways, species: pd.DataFrame, rows: Whole, columns: Whole
+) -> npt.NDArray[np.object_]:
+    """The evidence for each pair of square and species in words.
+
+    Parameters
+    ----------
+    rows, columns
+        Positions of the squares and the species, n each.
+
+    Returns
+    -------
+    n texts such as "found in 7 of 8 neighbouring squares looked at; keeps company with 5 species found here".
+    """
+    looked, with_it = neighbours_with(evidence, rows, columns)
+    friends = friends_here(clues, rows, columns)
+    made = np.minimum(np.rint(evidence.effort[rows, columns]), 999).astype(np.int64)
+    codes = np.column_stack(
+        [looked, with_it, friends, made, (evidence.rise[columns] > 0.25).astype(np.int64), _unlooked(ways)[columns]]
+    )
+    kinds, of_kind = np.unique(codes, axis=0, return_inverse=True)
+    texts = np.array([_sentence(*(int(part) for part in kind)) for kind in kinds], dtype=object)
+    return texts[of_kind.reshape(-1)] if len(kinds) else np.array([], dtype=object)
+
+
+def neighbours_with(evidence: Evidence, rows: Whole, columns: Whole) -> tuple[Whole, Whole]:
+    """For each pair: how many of the eight neighbours have lists, and how many of those have the species."""
+    places = evidence.places.astype(np.int64)
+    index = {(int(x), int(y)): row for row, (x, y) in enumerate(places)}
+    around = np.array([[index.get((x + dx, y + dy), -1) for dx, dy in _RING] for x, y in places.tolist()])
+    around = around.reshape(len(places), len(_RING))
+    worked = (around >= 0) & (evidence.lists[around] > 0)
+    with_it = np.zeros(len(rows), dtype=np.int64)
+    for ring in range(len(_RING)):
+        neighbour = around[rows, ring]
+        with_it += worked[rows, ring] & (evidence.finds[neighbour, columns] > 0)
+    return worked.sum(axis=1)[rows], with_it
+
+
+def friends_here(clues: Clues, rows: Whole, columns: Whole) -> Whole:
+    """For each pair: how many of the species' companions were found in the square."""
+    count = np.zeros(len(rows), dtype=np.int64)
+    for place in range(clues.friends.shape[1]):
+        friend = clues.friends[columns, place]
+        count += (friend >= 0) & (clues.found[rows, friend] > 0)
+    return count
+
+
+def _unlooked(ways: Ways) -> Whole:
+    """For each species: the time of day that nobody has looked at (position in TIMES), 0 for none."""
+    return np.array(
+        [TIMES.index(time) if time and ways.looked[TIMES.index(time)] < FEW_LISTS else 0 for time in ways.time_of_day],
+        dtype=np.int64,
+    )
+
+
+def _sentence(looked: int, with_it: int, friends: int, made: int, rises: int, unlooked: int) -> str:
+    parts = []
+    if looked:
+        parts.append(f"found in {with_it} of {looked} neighbouring square{'s' * (looked != 1)} looked at")
+    else:
+        parts.append("no neighbouring square has been looked at")
+    if friends:
+        parts.append(f"keeps company with {friends} species found here")
+    if rises:
+        parts.append("on the rise")
+    if made:
+        parts.append(f"not on {made} list{'s' * (made != 1)} here that could have held it")
+    else:
+        parts.append("no list here could have held it")
+    if unlooked:
+        parts.append(f"nobody has looked {_AT[TIMES[unlooked]]} here")
+    return "; ".join(parts)
