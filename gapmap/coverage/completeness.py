@@ -136,6 +136,7 @@ def _numbers(found: _Finds, effort: pd.DataFrame, thresholds: ThresholdsSection)
         refound_share = np.where(known > 0, found.refound / known, np.nan)
         best = np.maximum(estimate.species, species)
         share = _where(can, species / best)
+        share_low = _where(can, species / np.maximum(estimate.high, best))
     frame = pd.DataFrame({
         "square": effort["square"], "date_class": effort["date_class"], "records": effort["records"],
         "undated": effort["undated"], "longest_list": effort["longest_list"],
@@ -146,7 +147,7 @@ def _numbers(found: _Finds, effort: pd.DataFrame, thresholds: ThresholdsSection)
         "estimate": _where(can, best),
         "estimate_low": _where(can, np.maximum(estimate.low, species)),
         "estimate_high": _where(can, np.maximum(estimate.high, species)),
-        "share": share, "share_low": _where(can, species / np.maximum(estimate.high, best)),
+        "share": share, "share_low": share_low,
         "jackknife1": _where(can, jackknife1(f)), "jackknife2": _where(can, jackknife2(f)),
         "sample_coverage": _where(can, sample_coverage(f)),
         "refound_share": refound_share,
