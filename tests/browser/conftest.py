@@ -39,13 +39,14 @@ def browser() -> Iterator[Any]:
 
 @dataclass
 class Opened:
-    """A page in the browser, with what it asked for and what went wrong in it."""
+    """A page in the browser: what it asked for, which of that left the browser, and what went wrong in it."""
 
     page: Any
     path: Path
     requests: list[str] = field(default_factory=list)
     errors: list[str] = field(default_factory=list)
     dialogs: list[str] = field(default_factory=list)
+    reached: list[str] = field(default_factory=list)
 
     def text(self, selector: str) -> str:
         """What can be read in an element."""
@@ -85,7 +86,7 @@ def open_page(browser: Any, tmp_path: Path) -> Iterator[Callable[..., Opened]]:
         tab.on("pageerror", lambda error: found.errors.append(str(error)))
         tab.on("console", lambda line: found.errors.append(line.text) if line.type in ("error", "warning") else None)
         tab.on("dialog", lambda dialog: (found.dialogs.append(dialog.message), dialog.dismiss()))
-        context.route("http*://**", lambda route: route.abort())
+        context.route("http*://**", lambda route: (found.reached.append(route.request.url), route.abort()))
         tab.goto(path.as_uri() + address)
         tab.wait_for_selector("body[data-ready]", timeout=20_000)
         return found

@@ -31,7 +31,7 @@ STANDING_NUMBERS = {
 #: How the page draws each standing: the fill (a step of the colours from 0, little, to 4, much, or a pale or
 #: paper ground) and the hatch over it.
 STANDING_LOOKS = {
-    NOT_VISITED: ("paper", "dot"), CASUAL: ("pale", ""), BEGUN: ("0", ""), PART: ("1", ""), WELL: ("4", ""),
+    NOT_VISITED: ("paper", "dot"), CASUAL: ("pale", "dash"), BEGUN: ("0", ""), PART: ("1", ""), WELL: ("4", ""),
     POOR: ("3", "light"), STALE: ("2", "cross"), UNKNOWN: ("pale", "lines"),
 }
 #: Standings in which a species that was not found was looked for hard enough to say so.

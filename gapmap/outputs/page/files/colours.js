@@ -7,7 +7,7 @@ const INK = "#17202a";
 const ALERT = "#9c2f10";
 const NOT_VISITED = { fill: PAPER, hatch: "dot" };
 const CANNOT_SAY = { fill: PALE, hatch: "lines" };
-const NONE = { fill: PALE, hatch: "" };
+const NONE = { fill: PALE, hatch: "dash" };
 
 function rgb(fill) {
   const value = parseInt(fill.slice(1), 16);
@@ -28,6 +28,15 @@ function hatchTile(kind, scale) {
     ink.beginPath();
     ink.arc(size / 2, size / 2, 0.9 * scale, 0, 7);
     ink.fill();
+    return tile;
+  }
+  if (kind === "dash") {
+    ink.strokeStyle = "#6f7479";
+    ink.lineWidth = scale;
+    ink.beginPath();
+    ink.moveTo(0, size / 2);
+    ink.lineTo(size / 2, size / 2);
+    ink.stroke();
     return tile;
   }
   const lines = kind === "cross" ? [1, -1] : [kind === "back" || kind === "light" ? -1 : 1];

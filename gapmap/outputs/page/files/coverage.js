@@ -29,7 +29,7 @@ const coverageView = {
 
   table() {
     const place = state.place;
-    const names = ["species", "records", "visits", "lists", "recorders", "last"];
+    const names = ["species", "records", "visits", "lists", "recorders", "last"].filter(isTold);
     const heads = [["reference", false], ...names.map((name) => [name, true])];
     const standings = facts.standings.length > 0;
     if (standings) heads.push(["standing", false], ["estimate", true], ["reason", false]);

@@ -35,6 +35,7 @@ function showAll() {
   document.getElementById("map-title").textContent = painting.title;
   document.body.classList.toggle("projecting", state.projector);
   document.body.classList.toggle("tabled", state.table);
+  document.body.classList.toggle("chosen", state.square >= 0);
   sheet.selected = state.square;
   sheet.paint(painting);
   drawLegend(painting);
@@ -287,6 +288,7 @@ function wire() {
     if (at) map.setView([at[1], at[0]], at[2], { animate: false });
   });
   map.on("dragstart zoomstart", () => (wholeShown = false));
+  window.matchMedia("print").addEventListener("change", fitToBox);
   new ResizeObserver(fitToBox).observe(document.getElementById("map-box"));
 }
 

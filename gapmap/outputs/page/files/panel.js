@@ -15,7 +15,7 @@ function squareFacts(i, box, place) {
   }
   if (isVisited(i, place)) {
     for (const name of ["species", "records", "visits", "lists", "recorders"]) {
-      addFact(list, say("head_" + name), number(effort(name, place)[i]));
+      if (isTold(name)) addFact(list, say("head_" + name), number(effort(name, place)[i]));
     }
     addFact(list, say("head_last"), yearText(effort("last", place)[i]));
     const months = effort("months", place) ? monthsWord(effort("months", place)[i]) : "";
@@ -29,6 +29,13 @@ function squareFacts(i, box, place) {
   if (reason) box.append(element("p", reason, "reason"));
   const notDone = columns.text("effort." + place + ".not_done", i);
   if (notDone) box.append(element("p", notDone, "reason"));
+}
+
+/* Whether the records tell this at all: where no file knows days there are no visits to speak of. */
+const told = new Map();
+function isTold(name) {
+  if (!told.has(name)) told.set(name, effort(name, 0).some((v) => v > 0));
+  return told.get(name);
 }
 
 function estimateFacts(i, list, place) {
@@ -111,11 +118,17 @@ function showAbout() {
     box.append(list);
   }
   document.getElementById("made").textContent = [
-    say("made_on", { day: facts.made_on }),
+    say("made_on", { day: dayWord(facts.made_on) }),
     say("grid_line", { grid: facts.system, side: sideWord() }),
     facts.files.length ? say("made_from", { files: facts.files.join(", ") }) : "",
     counted(facts.too_coarse, "too_coarse"),
   ].filter(Boolean).join(" ");
+}
+
+/* 2026-01-31 as people write it. */
+function dayWord(text) {
+  const [year, month, day] = text.split("-").map(Number);
+  return new Intl.DateTimeFormat(words.language, { dateStyle: "long", timeZone: "UTC" }).format(Date.UTC(year, month - 1, day));
 }
 
 function sideWord() {

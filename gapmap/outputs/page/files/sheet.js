@@ -148,7 +148,7 @@ const Sheet = L.Renderer.extend({
         const firstRow = Math.max(0, Math.floor((view.top - box[1]) / side)), lastRow = Math.min(model.height, Math.ceil((view.bottom - box[1]) / side));
         for (let c = firstColumn; c <= lastColumn; c += 1) spare.rect(box[0] + c * side - 0.4, view.top, 0.8, view.bottom - view.top);
         for (let r = firstRow; r <= lastRow; r += 1) spare.rect(view.left, box[1] + r * side - 0.4, view.right - view.left, 0.8);
-        spare.fillStyle = "rgba(23,32,42,0.45)";
+        spare.fillStyle = "rgba(130,134,138,0.7)";
         spare.fill();
       });
       this._copySpare(ink);
@@ -202,7 +202,7 @@ const Sheet = L.Renderer.extend({
           ink.fill();
         }
         if (model.side * view.scale >= 5) {
-          ink.strokeStyle = "rgba(23,32,42,0.45)";
+          ink.strokeStyle = "rgba(130,134,138,0.7)";
           ink.lineWidth = 0.8;
           ink.stroke();
         }

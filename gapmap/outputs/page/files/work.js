@@ -6,7 +6,7 @@ const visitsView = {
   isThere: () => columns.has("visit.square"),
 
   paint() {
-    const lines = [{ label: say("no_visit_planned"), fill: PALE, hatch: "" }, { label: say("visit_planned"), fill: STEPS[0], hatch: "" }, { label: say("visits_planned_several"), fill: STEPS[1], hatch: "back", quiet: true }];
+    const lines = [{ label: say("no_visit_planned"), ...NONE }, { label: say("visit_planned"), fill: STEPS[0], hatch: "" }, { label: say("visits_planned_several"), fill: STEPS[1], hatch: "back", quiet: true }];
     const painting = new Painting(say("title_planned", { who: state.volunteer || say("everybody") }), lines);
     const at = new Map();
     for (const v of visitRows()) {
@@ -55,7 +55,8 @@ function visitRows() {
 }
 
 function visitDay(v) {
-  return columns.get("visit.day")[v] || say("months_long").split(" ")[columns.get("visit.month")[v] - 1] || "";
+  const day = columns.get("visit.day")[v];
+  return (day && dayWord(day)) || say("months_long").split(" ")[columns.get("visit.month")[v] - 1] || "";
 }
 
 function visitFacts(v, withSquare) {
