@@ -22,6 +22,8 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "check": ("The area", "Read everything and say what is doubtful."),
     "coverage": ("The map", "Draw how well each square has been looked at."),
     "square": ("The map", "Tell the whole story of one square."),
+    "expected": ("What is still to find", "Say what is expected where, when and how to look."),
+    "backtest": ("What is still to find", "Hide the last years, predict them, and score it."),
     "plate": ("For print", "Draw one picture for print or a slide."),
     "atlas": ("For print", "Draw a page for every species in one PDF."),
 }

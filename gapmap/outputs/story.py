@@ -54,13 +54,23 @@ def story_to_text(story: Story, width: int = 78) -> str:
     return "\n".join(lines) + "\n"
 
 
-def story_to_html(story: Story) -> str:
-    """Write a story as one self-contained page of HTML that may load nothing and run nothing."""
+def story_to_html(story: Story, figure: str = "") -> str:
+    """Write a story as one self-contained page of HTML that may load nothing and run nothing.
+
+    Parameters
+    ----------
+    story
+        What is told.
+    figure
+        A drawing of our own making (SVG) to stand below the title; never text from a file.
+    """
     digest = base64.b64encode(hashlib.sha256(_STYLE.encode()).digest()).decode()
     policy = f"default-src 'none'; style-src 'sha256-{digest}'; base-uri 'none'; form-action 'none'"
     body = [f"<h1>{escape(story.title)}</h1>"]
     if story.notice:
         body.append(f'<p class="notice">{escape(story.notice)}</p>')
+    if figure:
+        body.append(f"<figure>{figure}</figure>")
     for section in story.sections:
         body.append(f"<section>\n<h2>{escape(section.title)}</h2>")
         body += [f"<p>{escape(one)}</p>" for one in section.sentences]

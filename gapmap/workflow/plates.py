@@ -4,16 +4,15 @@ from __future__ import annotations
 
 from pathlib import Path
 
-import pandas as pd
 from matplotlib.figure import Figure
 
-from gapmap.errors import GapmapError
 from gapmap.outputs.page.contents import Page
 from gapmap.outputs.plates.atlas import write_atlas
 from gapmap.outputs.plates.curves import growth_plate
 from gapmap.outputs.plates.maps import coverage_plate, species_plate
 from gapmap.outputs.plates.sheet import save_plate
 from gapmap.outputs.whole import file_word
+from gapmap.workflow.names import find_species
 from gapmap.workflow.pages import coverage_page
 from gapmap.workflow.source import Source, open_source, output_folder
 from gapmap.workflow.stages import Progress, read_and_count
@@ -61,27 +60,6 @@ def atlas(source: Source, out: Path, progress: Progress | None = None) -> tuple[
     page = coverage_page(source, read_and_count(source, progress))
     path = out / "atlas.pdf"
     return path, write_atlas(page, path, progress)
-
-
-def find_species(species: pd.DataFrame, text: str) -> int:
-    """The number of the species that a person names, scientifically or in everyday words.
-
-    Raises
-    ------
-    GapmapError
-        None or several have that name.
-    """
-    wanted = " ".join(text.split()).lower()
-    for column in ("name", "vernacular"):
-        rows = species.index[species[column].str.lower() == wanted]
-        if len(rows) == 1:
-            return int(species.loc[rows[0], "species_id"])
-    near = species.loc[species["name"].str.lower().str.contains(wanted, regex=False), "name"].head(5)
-    raise GapmapError(
-        "There is no record of a species of that name",
-        found=text,
-        do=f"did you mean {', '.join(near)}?" if len(near) else "write the scientific name as in the records",
-    )
 
 
 def _figure(page: Page, subject: str, species: str | None) -> Figure:

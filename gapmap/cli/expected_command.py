@@ -1,0 +1,58 @@
+"""``gapmap expected``: what is still to find, where, when and how to look."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from gapmap.cli.later import later
+from gapmap.cli.options import out_option, source_options
+from gapmap.cli.progress import progress_bar, say, say_frame
+
+if TYPE_CHECKING:
+    from gapmap.workflow import expected as workflow
+else:
+    workflow = later("gapmap.workflow.expected")
+
+_SHOWN = ["species", "chance", "chance_if_visited", "grade", "found_before", "best_months", "time_of_day", "why"]
+_WHERE = ["square", "chance", "chance_if_visited", "grade", "found_before", "why"]
+
+
+@click.command("expected")
+@source_options
+@click.option("--square-ref", metavar="SQUARE", help="Only one square: its target list, on the screen.")
+@click.option("--species", metavar="NAME", help="Only one species: where to look next, on the screen.")
+@out_option
+def command(
+    sources: tuple[str, ...], square_ref: str | None, species: str | None, out: Path | None, **options: str | None
+) -> None:
+    """Say what is expected where and not found yet, when and how to look, and how far to believe it.
+
+    Writes expected.html (a map of what is still to find), expected.csv, still-to-find.csv, calendar.csv and
+    expected.xlsx.
+
+    \b
+    Examples:
+      gapmap expected my-area
+      gapmap expected my-area --square-ref OR47P
+      gapmap expected my-area --species "Oniscus asellus"
+    """
+    source = workflow.open_source(sources, options)
+    with progress_bar() as progress:
+        if square_ref:
+            table = workflow.targets_at(source, square_ref, progress)[_SHOWN]
+        elif species:
+            table = workflow.where_next(source, species, progress)[_WHERE]
+        else:
+            result = workflow.expected(source, workflow.output_folder(source, out), progress)
+    if square_ref or species:
+        say_frame(table.head(30), longest=70)
+        say("Chances are expectations with their uncertainty, not promises; no record is not absence.")
+        return
+    say("Squares with most still to find:")
+    say_frame(result.by_square.head(10)[["square", "still_to_find", "still_low", "still_high", "to_refind", "lists"]])
+    if result.absent:
+        say(f"Expected in the area but found in no square yet: {', '.join(result.absent[:12])}")
+    say(f"Open {result.outputs[0]} in a browser.")

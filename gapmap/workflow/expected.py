@@ -1,0 +1,121 @@
+"""``gapmap expected``: what is still to find, where, when and how to look, and how far to believe it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+
+from gapmap.errors import GapmapError
+from gapmap.expected.ground import read_ground
+from gapmap.expected.model import Expectation, expect
+from gapmap.expected.seasons import calendar
+from gapmap.outputs.page.build import write_page
+from gapmap.outputs.tables import label_squares, write_csv, write_workbook
+from gapmap.workflow.names import find_species
+from gapmap.workflow.pages import coverage_page
+from gapmap.workflow.source import Source, open_source, output_folder
+from gapmap.workflow.square import text_to_square
+from gapmap.workflow.stages import Counted, Progress, read_and_count
+
+__all__ = ["Expected", "expectation", "expected", "open_source", "output_folder", "targets_at", "where_next"]
+
+
+@dataclass(frozen=True)
+class Expected:
+    """Tables in words, and the files written."""
+
+    by_square: pd.DataFrame
+    table: pd.DataFrame
+    absent: list[str]
+    outputs: tuple[Path, ...]
+
+
+def expected(source: Source, out: Path, progress: Progress | None = None) -> Expected:
+    """Predict, and write the page with the view of what is still to find, and the tables."""
+    counted = read_and_count(source, progress)
+    told = expectation(source, counted, progress)
+    return write_expected(source, counted, told, out)
+
+
+def expectation(source: Source, counted: Counted, progress: Progress | None = None) -> Expectation:
+    """What is expected in every square of the area, from the records and the area's rasters."""
+    lists, finds = counted.lists_and_finds()
+    squares = counted.effort["square"].unique() if counted.squares is None else counted.squares
+    at = np.union1d(np.asarray(squares, dtype=np.int64), counted.effort["square"].unique())
+    rasters = source.settings.rasters
+    ground = read_ground(
+        at, counted.records.system, rasters,
+        habitat=source.beside_area_file(rasters.habitat), height=source.beside_area_file(rasters.height),
+    )  # fmt: skip
+    inside = lists["square"].isin(counted.effort["square"].unique())
+    return expect(lists[inside], finds, counted.records.species, at, source.settings, ground, progress=progress)
+
+
+def write_expected(source: Source, counted: Counted, told: Expectation, out: Path) -> Expected:
+    """Write expected.html, expected.csv, still-to-find.csv, calendar.csv and expected.xlsx."""
+    species = counted.records.species
+    table = label_squares(_named(told.table, species), {})
+    by_square = label_squares(told.squares, {}).sort_values("still_to_find", ascending=False, ignore_index=True)
+    lists, finds = counted.lists_and_finds()
+    season = _named(calendar(lists, finds, species[species["counts"]]), species)
+    absent = species.loc[species["species_id"].isin(told.absent), "name"].tolist()
+    outputs = tuple(
+        out / name for name in ("expected.html", "expected.csv", "still-to-find.csv", "calendar.csv", "expected.xlsx")
+    )
+    write_page(outputs[0], replace(coverage_page(source, counted), expected=told.table))
+    write_csv(table, outputs[1])
+    write_csv(by_square, outputs[2])
+    write_csv(season, outputs[3])
+    sheets = {
+        "by square": by_square,
+        "expected": table,
+        "in no square yet": pd.DataFrame({"species": absent}),
+        "calendar": season,
+    }
+    write_workbook(sheets, outputs[4])
+    return Expected(by_square, table, absent, outputs)
+
+
+def targets_at(source: Source, reference: str, progress: Progress | None = None) -> pd.DataFrame:
+    """One square's target list, the likeliest to be found first.
+
+    Raises
+    ------
+    GapmapError
+        The reference is no square of the map, or nothing can be said there.
+    """
+    counted = read_and_count(source, progress)
+    packed = text_to_square(reference, source.settings.area, counted)
+    told = expectation(source, counted, progress)
+    rows = told.table[told.table["square"] == packed].sort_values("chance_if_visited", ascending=False)
+    if rows.empty:
+        raise GapmapError("Nothing is expected in this square that is not found there already", found=reference)
+    return _named(rows, counted.records.species).drop(columns=["square"])
+
+
+def where_next(source: Source, name: str, progress: Progress | None = None) -> pd.DataFrame:
+    """Where to look next for one species, the likeliest squares first.
+
+    Raises
+    ------
+    GapmapError
+        No species has that name, or it is expected nowhere else.
+    """
+    counted = read_and_count(source, progress)
+    species_id = find_species(counted.records.species, name)
+    told = expectation(source, counted, progress)
+    rows = told.table[told.table["species_id"] == species_id].sort_values("chance", ascending=False)
+    if rows.empty:
+        raise GapmapError("This species is expected in no further square", found=name)
+    return label_squares(rows.drop(columns=["species_id"]), {})
+
+
+def _named(table: pd.DataFrame, species: pd.DataFrame) -> pd.DataFrame:
+    """The table with the species' name instead of its number."""
+    names = species.set_index("species_id")["name"]
+    named = table.drop(columns=["species_id"])
+    named.insert(1 if "square" in table else 0, "species", table["species_id"].map(names).to_numpy())
+    return named
