@@ -28,9 +28,9 @@ _YEARS = {
     2016: 1.3,
     2020: 0.6,
 }
-_PACE = 0.66  # of the outings a year that the recorders say they make
+_PACE = 0.68  # of the outings a year that the recorders say they make
 _AGAIN = 0.56  # share of outings to a place the recorder has been to before
-_FAMOUS = 0.10  # share of outings to one of the society's favourite places
+_FAMOUS = 0.12  # share of outings to one of the society's favourite places
 _HOURS = {"day": (10, 17), "dusk": (19, 21), "night": (22, 24)}
 
 
@@ -114,7 +114,7 @@ def _ground(recorder: Recorder, terrain: Terrain, road_m: np.ndarray) -> tuple[n
 
 
 def _famous_cells(terrain: Terrain, road_m: np.ndarray) -> np.ndarray:
-    """Six rich places near a road, and three on wide moors: well known, though little lives there."""
+    """Six rich places near a road, and five on wide moors: well known, though little lives there."""
     generator = stream("famous")
     rich = np.isin(terrain.habitat, [CODE_OF["woodland"], CODE_OF["dune"], CODE_OF["quarry"]]) & (
         road_m < 1500
@@ -122,7 +122,7 @@ def _famous_cells(terrain: Terrain, road_m: np.ndarray) -> np.ndarray:
     moor = np.isin(terrain.habitat, [CODE_OF["heath"], CODE_OF["bog"]])
     wide = moor & (ndimage.uniform_filter(moor.astype(float), 25) > 0.9)
     chosen = [
-        generator.choice(np.nonzero(kind.ravel())[0], n, replace=False) for kind, n in ((rich, 6), (wide, 3))
+        generator.choice(np.nonzero(kind.ravel())[0], n, replace=False) for kind, n in ((rich, 6), (wide, 5))
     ]
     return np.concatenate(chosen)
 
