@@ -129,7 +129,7 @@ def _numbers(found: _Finds, effort: pd.DataFrame, thresholds: ThresholdsSection)
     f = frequencies(found.row, times, sampled)
     can = (sampled >= thresholds.enough_visits) & (f.once < f.species)
     species = effort["species"].to_numpy(dtype=np.int64)
-    estimate = chao2(f)
+    estimate, further = chao2(f), visits_to_share(f, thresholds.well_share)
     is_class = effort["date_class"].to_numpy() != ALL_DATES
     known = np.where(is_class, found.known_before, 0)
     with np.errstate(invalid="ignore", divide="ignore"):
@@ -151,7 +151,7 @@ def _numbers(found: _Finds, effort: pd.DataFrame, thresholds: ThresholdsSection)
         "jackknife1": _where(can, jackknife1(f)), "jackknife2": _where(can, jackknife2(f)),
         "sample_coverage": _where(can, sample_coverage(f)),
         "refound_share": refound_share,
-        "visits_needed": _where(can, np.ceil(visits_to_share(f, thresholds.well_share))),
+        "visits_needed": _where(can, np.where(share >= thresholds.well_share, 0.0, np.ceil(further))),
         **{f"next_{n}": _where(can, extrapolated(f, n) - f.species) for n in (1, 3, 10)},
         "rarefied": rarefied(found.row, times, sampled, thresholds.enough_visits),
         "known_before": known, "to_refind": known - np.where(is_class, found.refound, 0),

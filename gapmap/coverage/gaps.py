@@ -10,7 +10,9 @@ _MONTHS = (
     "November", "December",
 )
 #: A month counts as a season of the area when it brings at least this share of the finds of its best month.
-_IN_SEASON = 0.1
+_IN_SEASON = 0.2
+#: Lists from which it is worth saying what has not been done: a square hardly visited has not had most months.
+_ENOUGH_TO_SAY = 3
 
 
 def with_gaps(effort: pd.DataFrame, area_months: pd.DataFrame) -> pd.DataFrame:
@@ -27,7 +29,8 @@ def with_gaps(effort: pd.DataFrame, area_months: pd.DataFrame) -> pd.DataFrame:
     -------
     DataFrame
         The effort with ``not_done``, ``best_month`` and ``best_time``. A month in which the area brings
-        hardly any finds is not called missing; nothing is said of months or hours the records never tell.
+        hardly any finds is not called missing; nothing is said of months or hours the records never tell, nor of
+        squares with hardly a list.
     """
     frame = effort.copy()
     night_counts = bool((effort["night_visits"] > 0).any())
@@ -38,12 +41,13 @@ def with_gaps(effort: pd.DataFrame, area_months: pd.DataFrame) -> pd.DataFrame:
     no_night = night_counts & (frame["hours"].to_numpy() > 0) & (frame["hours"].to_numpy() & 6 == 0)
     words: dict[tuple[int, int, bool], tuple[str, int]] = {}
     not_done, best_month = [], np.zeros(len(frame), np.int64)
-    for row, (key, covered, told, dark) in enumerate(zip(keys, months, months_told, no_night, strict=True)):
+    columns = zip(keys, months, months_told, no_night, effort["lists"].to_numpy(), strict=True)
+    for row, (key, covered, told, dark, lists) in enumerate(columns):
         case = (int(key), int(covered) if told else -1, bool(dark))
         if case not in words:
             words[case] = _said(case, in_season.get(int(key), 0), yields.get(int(key), np.zeros(12)))
         text, best_month[row] = words[case]
-        not_done.append(text)
+        not_done.append(text if lists >= _ENOUGH_TO_SAY else "")
     frame["not_done"] = pd.Series(not_done, index=frame.index, dtype="str")
     frame["best_month"] = best_month
     frame["best_time"] = np.where(no_night, "night", "")

@@ -77,7 +77,9 @@ def test_what_was_never_done_is_said(make_records) -> None:
         (species, 0, 0, 100, f"2005-{month:02d}-02", 1, {"time_of_day": "night"})
         for month in (5, 6, 7, 8) for species in range(3)
     ]
-    rows += [(1, 2000, 0, 100, f"2005-{month:02d}-02", 1, {"time_of_day": "day"}) for month in (5, 6)]
+    rows += [(1, 2000, 0, 100, f"2005-{month:02d}-{month:02d}", 1, {"time_of_day": "day"}) for month in (5, 5, 6)]
+    rows += [(1, 2000, 0, 100, "2005-06-20", 1, {"time_of_day": "day"})]
+    rows += [(1, 6000, 0, 100, "2005-06-20", 1, {"time_of_day": "day"})]
     rows += [(1, 4000, 0, 100, "2005", 1)]
     frame = effort(make_records(rows), 2000, CLASSES)
     east, silent = (int(pack(1, 2000, 500_000 + step, 600_000).item()) for step in (2000, 4000))
@@ -85,6 +87,7 @@ def test_what_was_never_done_is_said(make_records) -> None:
     assert row(frame, 1, east)["not_done"] == "never in July to August; never at dusk or night"
     assert (row(frame, 1, east)["best_month"], row(frame, 1, east)["best_time"]) == (7, "night")
     assert row(frame, 1, silent)["not_done"] == ""
+    assert row(frame, 1, int(pack(1, 2000, 506_000, 600_000).item()))["not_done"] == ""  # one list says little
 
 
 def test_months_in_words_wrap_round_the_year() -> None:

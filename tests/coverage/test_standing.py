@@ -138,6 +138,16 @@ def test_lists_stand_in_where_days_are_not_known(make_records) -> None:
     assert one["reason"].endswith("Lists stand in for visits, as most lack their day.")
 
 
+def test_no_visit_is_needed_where_a_list_without_a_day_brings_the_share(make_records) -> None:
+    """Four species of the year list lift the share of the estimate above three quarters: nothing is still needed."""
+    rows = visits([[1, 2], [1, 3], [1, 4], [1, 5, 7], [1, 6, 7], [1]])
+    rows += [(species, 0, 0, 1000, "2010", 1) for species in range(11, 15)]
+    one = now(stand(make_records, rows))
+    assert (one["units"], one["species"]) == ("visits", 11)
+    assert one["share"] > 0.75
+    assert one["visits_needed"] == 0
+
+
 def test_thoroughly_covered_and_poor_is_told_from_its_neighbours(make_records) -> None:
     """Five squares with ten species on every one of six visits, and one with three."""
     rich = [row for square in range(5) for row in visits([list(range(10))] * 6, east=2000 * square)]
