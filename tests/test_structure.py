@@ -33,7 +33,8 @@ MAY_DELAY = {"cli", "outputs"}
 
 
 def room_of(module: str) -> str:
-    return module.split(".")[1] if "." in module else "__init__"
+    name = module.split(".")[1] if "." in module else "__init__"
+    return "cli" if name == "__main__" else name
 
 
 def module_name(path: Path) -> str:
