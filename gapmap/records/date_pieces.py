@@ -7,7 +7,7 @@ from calendar import monthrange
 from datetime import date, timedelta
 from typing import NamedTuple
 
-from gapmap.records.day_runs import MONTHS, CannotBeError, Interval, day_in_words
+from gapmap.records.day_runs import LATEST_YEAR, MONTHS, CannotBeError, Interval, day_in_words
 
 _ROMAN = {
     "i": 1,
@@ -251,11 +251,11 @@ def piece_to_interval(piece: Piece, today: date) -> Interval:
     >>> piece_to_interval(Piece(year=1995, word="winter"), date(2026, 6, 1)).last
     datetime.date(1996, 2, 29)
     """
+    year = piece.year or 0
+    if not 100 <= year <= LATEST_YEAR:
+        raise CannotBeError("date not read", "has no year that can be", "the year in four digits")
     if piece.whole:
         return piece.whole
-    year = piece.year or 0
-    if not 1 <= year <= 9990:
-        raise CannotBeError("date not read", "has no year that can be", "the year in four digits")
     if piece.word:
         begin, end = _SEASONS[piece.word]
         last_year = year + (end < begin)

@@ -23,6 +23,7 @@ from typing import NamedTuple
 from gapmap.records.date_pieces import Piece, piece_to_interval, text_to_piece
 from gapmap.records.date_plain import text_to_plain, without_time, without_weekday
 from gapmap.records.day_runs import (
+    LATEST_YEAR,
     MONTHS,
     CannotBeError,
     Interval,
@@ -198,6 +199,8 @@ def _year_and_short(year: int, short: str, pivot: int, today: date) -> _Found:
 
 def _serial(plain: str) -> _Found:
     day = serial_to_day(float(plain))
+    if day.year > LATEST_YEAR:
+        raise CannotBeError("date not read", "has no year that can be", "a date such as 12 May 1998")
     note = (
         "day number",
         NOTE,

@@ -283,7 +283,7 @@ def _without_false_firsts(start: pd.DataFrame, texts: pd.DataFrame) -> pd.DataFr
 def _ended(start: pd.DataFrame, texts: pd.DataFrame, pivot: int, today: date) -> pd.DataFrame:
     end = _read_distinct(texts["date_end"], pivot, today)
     has_end, begun = texts["date_end"] != "", start["date_kind"] != "unknown"
-    ended = has_end & (end["date_kind"] != "unknown")
+    ended = has_end & (end["date_kind"] != "unknown") & (start["severity"] != NOT_A_RECORD)
     found = start.copy()
     backwards = ended & begun & (_ends(end) < _starts(start))
     both = ended & begun & ~backwards
@@ -291,10 +291,18 @@ def _ended(start: pd.DataFrame, texts: pd.DataFrame, pivot: int, today: date) ->
     kinds = [_kind_of(*pair) for pair in zip(start["date_kind"], end["date_kind"], strict=True)]
     one_day = both & (start["date_kind"] == "day") & (found["date_from"] == found["date_to"])
     found["date_kind"] = found["date_kind"].where(~both | one_day, pd.Series(kinds, dtype="str"))
-    found["date_kind"] = found["date_kind"].where(~(ended & ~begun & (texts["date"] == "")), "before")
-    for row in map(int, np.flatnonzero(has_end)):
-        if end["code"][row]:
-            _say(found, int(row), Verdict(*(end[name][row] for name in VERDICT_COLUMNS)))
+    found["date_kind"] = found["date_kind"].where(~(ended & ~begun), "before")
+    open_ended = found["date_from"].isna() & found["date_to"].isna()
+    found["date_kind"] = found["date_kind"].where(~open_ended, "unknown")
+    for row in map(int, np.flatnonzero(has_end & (end["code"] != ""))):
+        code, severity, sentence, hint = (end[name][row] for name in VERDICT_COLUMNS)
+        if severity == NOT_A_RECORD and begun[row]:
+            severity, sentence = DOUBT, f"{sentence} It is the end of a run of days, of which the first date was used."
+        _say(found, row, Verdict(code, severity, sentence, hint))
+    for row in map(int, np.flatnonzero(open_ended & (found["code"] == ""))):
+        _say(
+            found, row, Verdict("no date", NOTE, "The record has no date that can be placed.", "the date, or the year")
+        )
     for row in map(int, np.flatnonzero(backwards)):
         for name, value in (("date_from", pd.NaT), ("date_to", pd.NaT), ("date_kind", "unknown")):
             found.loc[row, name] = value

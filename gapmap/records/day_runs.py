@@ -6,6 +6,8 @@ from calendar import monthrange
 from datetime import date, timedelta
 from typing import NamedTuple
 
+#: Years beyond this are refused, so that a run of days can be widened without leaving the calendar.
+LATEST_YEAR = 9900
 #: Months in their order.
 MONTHS = (
     "january",

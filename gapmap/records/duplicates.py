@@ -112,3 +112,7 @@ def _add_nested(connection: duckdb.DuckDBPyConnection) -> None:
                 'The row repeats one at a finer place, of the same day and people; the finer one is counted.'
             from pairs group by candidate_id"""
     )
+    connection.execute(
+        """update duplicates set kept_id = nested.kept_id from duplicates nested
+           where duplicates.kept_id = nested.candidate_id"""
+    )

@@ -7,7 +7,7 @@ import unicodedata
 from typing import NamedTuple
 
 _WORD = r"[^\W\d_]"
-_DOUBT = re.compile(r"(?:\?|\b(?:cf|aff|nr|near|possibly|poss|probably|prob|maybe|uncertain)\b\.?)", re.IGNORECASE)
+_DOUBT = re.compile(r"(?:\?|\b(?:cf|aff|nr|possibly|poss|probably|prob|maybe|uncertain)\b\.?)", re.IGNORECASE)
 _AGGREGATE = re.compile(
     r"\s*\(?\b(?:agg\b\.?|aggregate|s\.\s?l\.?|sens\.\s?lat\.?|sensu lato|s\.\s?lat\.?|species complex|complex|"
     r"species group|group|gp\.|grp\.)\)?\s*$",

@@ -227,9 +227,7 @@ def _compare_names(places: pd.DataFrame, path: Path, found: _Verdicts) -> None:
                         f"The place lies {_distance_in_words(metres)} from {quoted(str(places[column].iloc[row]))}, "
                         "which is written beside it."
                     )
-                    _say(
-                        found, row, Verdict(f"{column} and place disagree", DOUBT, words, "which of the two is right?")
-                    )
+                    _say(found, row, Verdict(f"{column} disagrees", DOUBT, words, "which of the two is right?"))
 
 
 def _nearest(west: _Numbers, south: _Numbers, side: _Numbers, squares: pd.DataFrame) -> _Numbers:

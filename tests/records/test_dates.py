@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from gapmap.records.dates import combine_parts, january_trap, januaries_to_years, texts_to_intervals
+from gapmap.records.dates import combine_parts, januaries_to_years, january_trap, texts_to_intervals
 
 TODAY = date(2026, 6, 1)
 
@@ -28,9 +28,9 @@ DAY = ("1998-05-12", "1998-05-12", "day", "")
 
 @pytest.mark.parametrize(
     "text",
-    ["12/5/1998", "12/05/1998", "12-5-1998", "12.5.1998", "12 May 1998", "12th May 1998", "12th of May, 1998", "12-May-1998",
-     "12May1998", "May 12, 1998", "1998 May 12", "1998/05/12", "12.v.1998", "12.V.1998", "12 v 1998", "Tuesday 12 May 1998",
-     "Tue 12/5/1998", "12/05/1998 14:30", "12/05/1998 00:00:00", "１２/５/１９９８", " 12/5/1998. ", "12–5–1998",
+    ["12/5/1998", "12/05/1998", "12-5-1998", "12.5.1998", "12 May 1998", "12th May 1998", "12th of May, 1998",
+     "12-May-1998", "12May1998", "May 12, 1998", "1998 May 12", "1998/05/12", "12.v.1998", "12.V.1998", "12 v 1998",
+     "Tuesday 12 May 1998", "Tue 12/5/1998", "12/05/1998 14:30", "12/05/1998 00:00:00", "１２/５/１９９８", " 12/5/1998. ", "12–5–1998",
      "1998-05-12T22:15:00+01:00", "12/5/1998 at 9.30pm", "(12/5/1998)"],
 )  # fmt: skip
 def test_one_day_in_many_hands(text: str) -> None:
@@ -117,7 +117,12 @@ def test_read_with_a_remark(text: str, expected: tuple[str, str, str, str]) -> N
 )
 def test_what_cannot_be_is_said_with_a_suggestion(text: str, code: str, suggestion: str) -> None:
     row = read(text).iloc[0]
-    assert (row["date_kind"], row["code"], row["severity"], row["suggestion"]) == ("unknown", code, "not a record", suggestion)
+    assert (row["date_kind"], row["code"], row["severity"], row["suggestion"]) == (
+        "unknown",
+        code,
+        "not a record",
+        suggestion,
+    )
     assert text in row["sentence"]
 
 
@@ -162,8 +167,8 @@ def test_types_and_rows_whatever_comes() -> None:
 def combined(**columns: list[str]) -> list[tuple[str, str, str, str]]:
     found = combine_parts(pd.DataFrame(columns), pivot=30, today=TODAY)
     return [
-        ("" if pd.isna(row.date_from) else str(row.date_from.date()), "" if pd.isna(row.date_to) else str(row.date_to.date()),
-         row.date_kind, row.code) for row in found.itertuples()
+        ("" if pd.isna(row.date_from) else str(row.date_from.date()),
+         "" if pd.isna(row.date_to) else str(row.date_to.date()), row.date_kind, row.code) for row in found.itertuples()
     ]  # fmt: skip
 
 
@@ -189,7 +194,11 @@ def test_the_day_known_one_wins() -> None:
 def test_a_contradiction_is_a_doubt_and_the_date_is_kept() -> None:
     frame = pd.DataFrame({"date": ["12/5/1998"], "year": ["1997"]})
     found = combine_parts(frame, pivot=30, today=TODAY).iloc[0]
-    assert (found["code"], found["severity"], found["date_from"]) == ("dates disagree", "doubt", pd.Timestamp("1998-05-12"))
+    assert (found["code"], found["severity"], found["date_from"]) == (
+        "dates disagree",
+        "doubt",
+        pd.Timestamp("1998-05-12"),
+    )
     assert "“1997”" in found["sentence"]
 
 
@@ -212,7 +221,9 @@ def test_start_and_end() -> None:
 
 def test_the_january_trap() -> None:
     """By the stated rule, worked by hand: of 1000 lists 2.7 fall on one day by chance."""
-    assert january_trap(1000, 300, years=20).startswith("300 of 1000 lists known to the day fall on 1 January, where about 3")
+    assert january_trap(1000, 300, years=20).startswith(
+        "300 of 1000 lists known to the day fall on 1 January, where about 3"
+    )
     assert january_trap(1000, 3) == ""
     assert january_trap(0, 0) == ""
     # A well-attended New Year's Day outing: many lists, but of one year, and far from half of all.

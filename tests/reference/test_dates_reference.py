@@ -85,8 +85,10 @@ def test_examples_of_the_extended_date_format(text: str, expected: tuple[str, st
 def test_qualified_dates_reach_around_what_is_stated(text: str, holds: tuple[date, date]) -> None:
     found = text_to_interval(text, pivot=30, today=TODAY)
     assert found.kind == "circa"
-    assert found.first is not None and found.first <= holds[0]
-    assert found.last is not None and found.last >= holds[1]
+    assert found.first is not None
+    assert found.first <= holds[0]
+    assert found.last is not None
+    assert found.last >= holds[1]
     assert found.verdict.code == "approximate date"
 
 
@@ -141,7 +143,7 @@ def test_day_numbers_of_spreadsheets(serial: int, day: date) -> None:
 
 
 def test_the_false_leap_day_is_no_day() -> None:
-    """Support article "Excel incorrectly assumes that the year 1900 is a leap year": number 60 shows 29 February 1900."""
+    """Article "Excel incorrectly assumes that the year 1900 is a leap year": number 60 shows 29 February 1900."""
     with pytest.raises(CannotBeError):
         serial_to_day(60)
     assert text_to_interval("29/2/1900", pivot=30, today=TODAY).verdict.code == "impossible date"
@@ -157,7 +159,9 @@ def test_the_1904_system_is_four_years_and_a_day_away() -> None:
     """Knowledge-base article 214330: the two systems differ by 1,462 days, and 5 July 1998 is 34519 in the other."""
     assert serial_to_day(34519) + timedelta(days=1462) == date(1998, 7, 5)
     found = text_to_interval("34519", pivot=30, today=TODAY)
-    assert found.verdict.suggestion == "if the workbook counts its days from 1904, the day is four years and a day later"
+    assert (
+        found.verdict.suggestion == "if the workbook counts its days from 1904, the day is four years and a day later"
+    )
 
 
 @pytest.mark.parametrize(

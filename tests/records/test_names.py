@@ -1,0 +1,201 @@
+"""Names with and without a checklist. How names are abbreviated is common practice, no source."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+from gapmap.errors import ColumnError, FileError
+from gapmap.records.name_parts import text_to_name
+from gapmap.records.names import read_checklist, resolve_names
+from gapmap.records.names_alike import names_alike
+
+CHECKLIST = """\
+name,authority,rank,synonyms,vernacular,group,identify,evidence,months,time_of_day,sensitive
+Aglais io,"(Linnaeus, 1758)",species,Inachis io; Nymphalis io,Peacock; European Peacock,butterfly,sight,,3-10,day,no
+Bombus lucorum,,species,,White-tailed Bumblebee,bee,dissection,,,,
+Bombus lucorum agg.,,aggregate,,,bee,sight,,,,
+Bombus terrestris,,species,,Buff-tailed Bumblebee,bee,sight,,,,
+Bombus pascuorum,,species,,Common Carder Bee,bee,sight,,,,
+Lucanus cervus,,species,,Stag Beetle,beetle,sight,,"5, 6-8",dusk,yes
+Margaritifera margaritifera,,species,,Freshwater Pearl Mussel,mollusc,sight,,,,10km
+Motacilla alba,,species,,Pied Wagtail; White Wagtail,bird,sight,,,,
+Oniscus asellus,,species,,Common Shiny Woodlouse,woodlouse,sight,,,,
+Armadillidium vulgare,,species,Vulgaris commonis,Pill Woodlouse,woodlouse,sight,,,,
+Glomeris marginata,,species,Vulgaris commonis,Pill Millipede,millipede,sight,,,,
+"""
+
+
+@pytest.fixture(scope="module")
+def checklist(tmp_path_factory: pytest.TempPathFactory) -> pd.DataFrame:
+    path = tmp_path_factory.mktemp("names") / "checklist.csv"
+    path.write_text(CHECKLIST, encoding="utf-8")
+    return read_checklist(path)
+
+
+def resolved(texts: list[str], checklist: pd.DataFrame | None = None) -> dict[str, tuple[str, bool, str]]:
+    found = resolve_names(texts, checklist)
+    return dict(zip(texts, zip(found["name"], found["counts"], found["code"], strict=True), strict=True))
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["Aglais io", "AGLAIS IO", "aglais io", "Aglais io (Linnaeus, 1758)", "Aglais io L.", "Aglais (Inachis) io",
+     " Aglais  io ", "Aglais_io", "Aglais io s.str.", "Peacock", "peacock", "European peacock", "Aglais io (larva)"],
+)  # fmt: skip
+def test_ways_to_write_a_listed_name(text: str, checklist: pd.DataFrame) -> None:
+    assert resolved([text], checklist)[text] == ("Aglais io", True, "")
+
+
+def test_a_synonym_leads_to_the_listed_name_and_is_said(checklist: pd.DataFrame) -> None:
+    found = resolve_names(["Inachis io"], checklist).iloc[0]
+    assert (found["name"], found["counts"], found["severity"]) == ("Aglais io", True, "note")
+    assert found["sentence"] == "The name “Inachis io” is listed as Aglais io now."
+
+
+def test_a_near_spelling_is_only_suggested(checklist: pd.DataFrame) -> None:
+    found = resolve_names(["Oniscus assellus", "Aglias io", "O. asellus", "Nothing near"], checklist)
+    assert not found["counts"].any()
+    assert found["code"].unique().tolist() == ["not on the checklist"]
+    assert found["suggestion"].tolist() == [
+        "Oniscus asellus, if that was meant", "Aglais io, if that was meant", "Oniscus asellus, if that was meant",
+        "check the name, or add it to the checklist",
+    ]  # fmt: skip
+
+
+def test_a_name_of_two_is_no_name(checklist: pd.DataFrame) -> None:
+    found = resolve_names(["Vulgaris commonis"], checklist).iloc[0]
+    assert (found["name"], found["severity"]) == ("", "not a record")
+    assert "Armadillidium vulgare or Glomeris marginata" in found["sentence"]
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("Bombus cf. lucorum", ("Bombus", False, "uncertain name")),
+        ("Bombus lucorum?", ("Bombus", False, "uncertain name")),
+        ("?Bombus lucorum", ("Bombus lucorum?", False, "uncertain name")),
+        ("Bombus sp.", ("Bombus", False, "not a species")),
+        ("Bombus", ("Bombus", False, "not a species")),
+        ("Bombus lucorum/terrestris", ("Bombus lucorum/terrestris", False, "not a species")),
+        # The aggregate is listed, but so is a member of it: only the member counts.
+        ("Bombus lucorum agg.", ("Bombus lucorum agg.", False, "")),
+        ("Bombus lucorum s.l.", ("Bombus lucorum agg.", False, "")),
+        ("Bombus terrestris agg.", ("Bombus terrestris agg.", False, "not a species")),
+        ("Motacilla alba yarrellii", ("Motacilla alba", True, "below species")),
+        ("Motacilla alba subsp. alba", ("Motacilla alba", True, "")),
+    ],
+)
+def test_the_level_a_name_can_bear(text: str, expected: tuple[str, bool, str], checklist: pd.DataFrame) -> None:
+    assert resolved([text], checklist)[text] == expected
+
+
+def test_facts_come_from_the_checklist(checklist: pd.DataFrame) -> None:
+    found = resolve_names(["Stag beetle", "Margaritifera margaritifera", "Aglais io"], checklist)
+    assert found["vernacular"].tolist() == ["Stag Beetle", "Freshwater Pearl Mussel", "Peacock; European Peacock"]
+    assert found["sensitive_m"].tolist() == [10_000, 10_000, 0]
+    assert found["months"].tolist() == ["5,6-8", "", "3-10"]
+    assert found["time_of_day"].tolist() == ["dusk", "", "day"]
+
+
+def test_without_a_checklist_the_names_found_are_the_list() -> None:
+    found = resolved([
+        "Bombus terrestris", "Bombus (Bombus) terrestris", "BOMBUS TERRESTRIS (L.)", "Bombus", "Rubus fruticosus agg.",
+        "Bombus terrestris agg.", "Mentha × piperita", "Mentha x piperita",
+        "Salix alba x babylonica = S. x sepulcralis",
+        "Quercus petraea x robur", "Motacilla alba yarrellii", "Dytiscidae", "Common Blue", "common blue", "",
+    ])  # fmt: skip
+    assert found["Bombus terrestris"] == found["Bombus (Bombus) terrestris"] == ("Bombus terrestris", True, "")
+    assert found["BOMBUS TERRESTRIS (L.)"][0] == "Bombus terrestris"
+    assert found["Bombus"] == ("Bombus", False, "not a species")
+    assert found["Rubus fruticosus agg."] == ("Rubus fruticosus agg.", True, "")
+    assert found["Bombus terrestris agg."][1] is False
+    assert found["Mentha x piperita"] == found["Mentha × piperita"] == ("Mentha × piperita", True, "")
+    assert found["Salix alba x babylonica = S. x sepulcralis"][0] == "Salix × sepulcralis"
+    assert found["Quercus petraea x robur"] == ("Quercus petraea × robur", False, "not a species")
+    assert found["Motacilla alba yarrellii"] == ("Motacilla alba", True, "below species")
+    assert found["Dytiscidae"][1] is False
+    assert found["Common Blue"][0] == found["common blue"][0]
+    assert found[""] == ("", False, "no species")
+
+
+def test_a_list_of_everyday_names_counts() -> None:
+    assert resolved(["Blackbird", "Robin", "Wren"])["Robin"] == ("Robin", True, "")
+
+
+def test_names_spelt_almost_alike_are_shown_but_stay_apart() -> None:
+    found = resolve_names(["Oniscus asellus", "Oniscus assellus", "Pieris rapae", "Pieris napi"], None)
+    assert found["name"].nunique() == 4
+    assert found["code"].tolist() == ["names alike", "names alike", "", ""]
+    assert found["severity"].tolist()[:2] == ["note", "note"]
+
+
+def test_no_real_pair_of_the_edinburgh_list_is_called_alike(open_data: Path) -> None:
+    """1,275 taxa of a real list: two species with near names would be a false alarm; none is raised."""
+    path = open_data / "edinburgh_2000_2016.csv"
+    if not path.is_file():
+        pytest.skip("the open data are not beside the project")
+    names = pd.read_csv(path, dtype=str)["taxonName"].unique().tolist()
+    assert len(names) == 1275
+    found = resolve_names(names, None)
+    assert (found["code"] != "names alike").all()
+    assert (found["name"] != "").all()
+
+
+def test_alike_is_one_slip_in_five_letters_or_two_in_nine() -> None:
+    assert names_alike(["Aus minimus", "Aus minimvs"]) != {}
+    assert names_alike(["Aus atra", "Aus otra"]) == {}
+    assert names_alike(["Aus septempunctata", "Aus septemqunctaza"]) != {}
+    assert names_alike(["Aus pallida", "Aus palleda"]) != {}
+    assert names_alike(["Aus pallida", "Aus palmeda"]) == {}
+
+
+@pytest.mark.parametrize(
+    ("text", "rank"),
+    [("Bombus nr. terrestris", "genus"), ("cf. Bombus terrestris", "doubtful"), ("Arion (Arion)", "subgenus"),
+     ("Chiroptera", "group"), ("Seven-spot Ladybird", "everyday"), ("unidentified", "none"), ("???", "none")],
+)  # fmt: skip
+def test_ranks(text: str, rank: str) -> None:
+    assert text_to_name(text).rank == rank
+
+
+@pytest.mark.parametrize(
+    ("text", "kind", "words"),
+    [
+        ("", FileError, "is empty"),
+        ("species list,group\nAglais io,x\n", ColumnError, "no column called name"),
+        ("name,group,taxon group\nAglais io,x,y\n", ColumnError, None),
+        ("name\nAglais io\naglais io\n", FileError, "a name twice"),
+        ("name,group\n,x\n", FileError, "row 2: there is no name"),
+        ("name,months\nAglais io,March\n", FileError, "the months of Aglais io"),
+        ("name,sensitive\nAglais io,rather\n", FileError, "how sensitive Aglais io"),
+    ],
+)
+def test_a_checklist_that_cannot_be_is_one_sentence(
+    tmp_path: Path, text: str, kind: type[Exception], words: str | None
+) -> None:
+    path = tmp_path / "checklist.csv"
+    path.write_text(text, encoding="utf-8")
+    if words is None:  # one of the two is called exactly as it should be: it wins
+        assert read_checklist(path)["group"].tolist() == ["x"]
+        return
+    with pytest.raises(kind, match=words):
+        read_checklist(path)
+
+
+def test_a_checklist_from_a_spreadsheet(tmp_path: Path) -> None:
+    """Semicolons, a byte order mark, old Windows letters and headers with blanks."""
+    path = tmp_path / "checklist.csv"
+    path.write_bytes("\ufeffName;Common name;Time of day\nAglais io;Tagpfauenauge;day\n".encode())
+    assert read_checklist(path)[["name", "vernacular", "time_of_day"]].values.tolist() == [
+        ["Aglais io", "Tagpfauenauge", "day"]
+    ]
+    path.write_bytes("name,authority\nHelix aspersa,Müller\n".encode("cp1252"))
+    assert read_checklist(path)["authority"].tolist() == ["Müller"]
+
+
+def test_a_missing_checklist_is_one_sentence(tmp_path: Path) -> None:
+    with pytest.raises(FileError, match="cannot be read"):
+        read_checklist(tmp_path / "none.csv")
