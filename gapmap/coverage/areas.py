@@ -103,6 +103,18 @@ def summary(standing: pd.DataFrame, land: pd.Series[float] | None = None) -> pd.
     DataFrame
         ``date_class``, ``standing`` (each of STANDINGS in their order, also those nobody stands in), ``squares``,
         ``share`` (0 to 1 of the squares of the class, by share of land where it is given) and ``visits_needed``.
+
+    Examples
+    --------
+    >>> squares = pd.DataFrame({
+    ...     "square": [1, 2, 3], "date_class": 0, "standing": ["begun", "begun", "well covered"],
+    ...     "visits_needed": [float("nan"), 4.0, 0.0],
+    ... })
+    >>> table = summary(squares)
+    >>> table[table["squares"] > 0][["standing", "squares", "visits_needed"]].values.tolist()
+    [['begun', 2, 4.0], ['well covered', 1, 0.0]]
+    >>> len(summary(squares.iloc[:0]))
+    0
     """
     weight = pd.Series(1.0, index=standing.index) if land is None else standing["square"].map(land).fillna(0.0)
     rows = standing.assign(weight=weight)[weight > 0]

@@ -202,6 +202,18 @@ def near_misses(standing: pd.DataFrame, thresholds: ThresholdsSection) -> pd.Dat
     -------
     DataFrame
         The rows of the standing that are near misses.
+
+    Examples
+    --------
+    >>> squares = pd.DataFrame({
+    ...     "square": [1, 2, 3], "date_class": 0, "standing": ["part covered", "part covered", "well covered"],
+    ...     "visits_needed": [2.0, 9.0, 0.0], "next_3": [1.5, 4.0, 0.1], "refound_share": float("nan"),
+    ...     "known_before": 0,
+    ... })
+    >>> near_misses(squares, ThresholdsSection())["square"].tolist()
+    [1]
+    >>> len(near_misses(squares.iloc[:0], ThresholdsSection()))
+    0
     """
     close = standing["standing"].isin([PART, BEGUN]) & (standing["visits_needed"] <= thresholds.near_visits)
     refound = standing["refound_share"].isna() | (standing["known_before"] < thresholds.stale_species)

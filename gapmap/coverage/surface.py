@@ -83,6 +83,17 @@ def effort_surfaces(
     ------
     GapmapError
         The squares lie so far apart that the raster would not fit into memory.
+
+    Examples
+    --------
+    >>> from gapmap.grid.squares import pack
+    >>> home = int(pack(1, 2000, 500_000, 600_000).item())
+    >>> effort = pd.DataFrame({"square": [home], "date_class": [-1], "records": [9], "lists": [4]})
+    >>> [surface] = effort_surfaces(effort, (), kernel_m=0)
+    >>> surface.bands.tolist(), surface.labels
+    ([[[4.0]]], ('all dates',))
+    >>> effort_surfaces(effort.iloc[:0], ())
+    []
     """
     known = effort[effort["records"] > 0]
     key, side, easting, northing = unpack(known["square"].to_numpy(dtype=np.int64))

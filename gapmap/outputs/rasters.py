@@ -5,8 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 
 import rasterio
-from affine import Affine
 from rasterio.crs import CRS
+from rasterio.transform import Affine
 
 from gapmap.coverage.surface import Surface
 from gapmap.outputs.whole import whole_file
