@@ -44,7 +44,8 @@ window.watched = {};
 new MutationObserver((_, me) => { if (document.body && document.body.dataset.ready) { me.disconnect();
   requestAnimationFrame(() => setTimeout(() => window.watched.drawn = performance.now())); } })
   .observe(document, { attributes: true, childList: true, subtree: true });
-window.addEventListener('load', () => requestAnimationFrame(() => setTimeout(() => window.watched.loaded = performance.now())));
+window.addEventListener('load', () => requestAnimationFrame(
+  () => setTimeout(() => window.watched.loaded = performance.now())));
 window.addEventListener('click', (e) => { window.watched.clicked = e.timeStamp;
   requestAnimationFrame(() => setTimeout(() => window.watched.answered = performance.now())); }, true);
 """
@@ -126,12 +127,12 @@ def pan_ms(tab: Any, selector: str) -> float:
     x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
     tab.mouse.move(x, y)
     tab.mouse.down()
-    tab.evaluate("() => { window.panned = null; (" + PAN + ")().then((gap) => (window.panned = gap)); }")
+    tab.evaluate(f"() => {{ ({PAN})().then((gap) => (window.watched.panned = gap)); }}")
     for step in range(40):
         tab.mouse.move(x - 4 * step, y - 2 * step)
-    value = tab.evaluate("() => new Promise((d) => { const look = () => window.panned === null ? setTimeout(look, 20) : d(window.panned); look(); })")
+    value = waited(tab, "panned")
     tab.mouse.up()
-    return float(value)
+    return value
 
 
 def one_own(tab: Any) -> dict[str, float]:
@@ -140,7 +141,8 @@ def one_own(tab: Any) -> dict[str, float]:
         """() => { const c = document.querySelector('#map_gapmap canvas'); const d = c.getContext('2d')
         .getImageData(c.width / 4, c.height / 4, c.width / 2, c.height / 2).data; const seen = new Set();
         for (let i = 0; i < d.length; i += 4) seen.add(d[i] << 16 | d[i + 1] << 8 | d[i + 2]);
-        return ['#fde737', '#bcae6c', '#7c7b78', '#414d6b', '#00224e'].filter((h) => seen.has(parseInt(h.slice(1), 16))).length; }"""
+        return ['#fde737', '#bcae6c', '#7c7b78', '#414d6b', '#00224e']
+        .filter((h) => seen.has(parseInt(h.slice(1), 16))).length; }"""
     )
     assert colours >= 3, "squares are in view"
     click = click_ms(tab, "#map_gapmap")

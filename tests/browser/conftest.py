@@ -63,7 +63,8 @@ class Opened:
             self.page.evaluate(
                 """() => { const c = document.querySelector('#map_gapmap canvas'); const d = c.getContext('2d')
             .getImageData(0, 0, c.width, c.height).data; const seen = new Set();
-            for (let i = 0; i < d.length; i += 4) seen.add(d[i] << 16 | d[i + 1] << 8 | d[i + 2]); return seen.size; }"""
+            for (let i = 0; i < d.length; i += 4) seen.add(d[i] << 16 | d[i + 1] << 8 | d[i + 2]);
+            return seen.size; }"""
             )
         )
 

@@ -21,13 +21,9 @@ HUNDRED_KM = 100_000
 #: Most square × species pairs for which the page also carries records, visits, first and last year.
 MOST_DETAIL = 150_000
 #: Whole-number columns of the effort table that the page carries for every date class.
-EFFORT_NUMBERS = ("records", "visits", "recorders", "night_visits", "last")
-#: Decimal columns of the standing table, with the parts one unit is kept to.
-STANDING_NUMBERS = {
-    "estimate": 10, "estimate_low": 10, "estimate_high": 10, "sample_coverage": 100, "refound_share": 100,
-    "visits_needed": 1,
-}
-
+EFFORT_NUMBERS = ("records", "visits", "recorders", "last")
+#: Decimal columns of the standing table, with the parts one unit is kept to: whole species, whole per cent.
+STANDING_NUMBERS = {"estimate": 1, "estimate_low": 1, "estimate_high": 1, "refound_share": 100, "visits_needed": 1}
 #: How the page draws each standing: the fill (a step of the colours from 0, little, to 4, much, or a pale or
 #: paper ground) and the hatch over it.
 STANDING_LOOKS = {
@@ -144,7 +140,7 @@ def _add_effort(block: Block, page: Page, placed: Placed, counts: Whole) -> None
     """Add effort by class, first all dates.
 
     Species are the difference from the tally's count, which is nearly always nothing, and lists the difference
-    from the visits. Months go with all dates and with the last class only.
+    from the visits. Months go with all dates only.
     """
     for place, date_class in enumerate(_class_columns(page)):
         rows = _class_rows(page.effort, placed, date_class)
@@ -153,11 +149,12 @@ def _add_effort(block: Block, page: Page, placed: Placed, counts: Whole) -> None
             block.add(f"{name}.{column}", rows[column].fillna(0).astype("int64"))
         block.add_signed(f"{name}.lists", (rows["lists"] - rows["visits"]).fillna(0).astype("int64"))
         block.add_signed(f"{name}.species", rows["species"].fillna(0).to_numpy(np.int64) - counts[place])
-        if place in (0, len(page.classes)):
-            block.add(f"{name}.months", rows["months"].fillna(0).astype("int64"))
         if "not_done" in rows:
             block.add_texts(f"{name}.not_done", rows["not_done"].fillna("").astype(str))
-    block.add("effort.first", _class_rows(page.effort, placed, ALL_DATES)["first"].fillna(0).astype("int64"))
+    total = _class_rows(page.effort, placed, ALL_DATES)
+    block.add("effort.0.months", total["months"].fillna(0).astype("int64"))
+    if page.lists is not None:
+        block.add("effort.first", total["first"].fillna(0).astype("int64"))
 
 
 def _add_standing(block: Block, page: Page, placed: Placed) -> None:
