@@ -260,6 +260,7 @@ def _make_odd(society: Sheet, slips: dict[str, Slip], fauna: Fauna) -> tuple[She
     rows = list(society.rows)
     free = [int(row) for row in generator.permutation(len(rows)) if rows[row]["Status"] == "accepted"]
     order = list(fauna.species["name"])
+    written = {_event(row) for row in rows}
     log: list[list[object]] = []
     for kind, times in _ODD.items():
         for _ in range(times):
@@ -269,13 +270,7 @@ def _make_odd(society: Sheet, slips: dict[str, Slip], fauna: Fauna) -> tuple[She
                 at, wrong = _first_that_can(slip, column, rows, free, generator)
                 changed: Row = {column: wrong}
             else:
-                at = next(
-                    row
-                    for row in free
-                    if kind != "stray indoors" or rows[row]["Scientific name"] in _BARK_DWELLERS
-                )
-                free.remove(at)
-                column, changed = _other_oddity(kind, str(rows[at]["Scientific name"]), order, generator)
+                at, column, changed = _other_oddity(kind, rows, free, order, written, generator)
             _log(log, society, at, column, kind, "odd", changed[column], rows[at][column])
             rows[at] = rows[at] | changed | {"Status": ""}
             if column == "Scientific name":
@@ -283,15 +278,38 @@ def _make_odd(society: Sheet, slips: dict[str, Slip], fauna: Fauna) -> tuple[She
     return society.with_rows(rows, society.note), pd.DataFrame(log, columns=_COLUMNS)
 
 
-def _other_oddity(kind: str, name: str, order: list[str], generator: np.random.Generator) -> tuple[str, Row]:
-    if kind == "stray indoors":
-        return "Habitat", {"Habitat": "indoors, kitchen floor"}
-    if kind == "name of a look-alike":
-        alike = [other for other in order if other.split()[0] == name.split()[0] and other != name]
-        if alike:
-            return "Scientific name", {"Scientific name": str(generator.choice(alike))}
+def _other_oddity(
+    kind: str,
+    rows: list[Row],
+    free: list[int],
+    order: list[str],
+    written: set[tuple[Cell, ...]],
+    generator: np.random.Generator,
+) -> tuple[int, str, Row]:
+    """The next row that can bear the oddity without saying what another row says already."""
+    for at in list(free):
+        name = str(rows[at]["Scientific name"])
+        if kind == "stray indoors" and name not in _BARK_DWELLERS:
+            continue
+        free.remove(at)
+        if kind == "stray indoors":
+            return at, "Habitat", {"Habitat": "indoors, kitchen floor"}
+        changed: Row = {"Scientific name": _other_name(kind, name, order, generator)}
+        if _event(rows[at] | changed) not in written:
+            return at, "Scientific name", changed
+    raise ValueError(f"no row of the table can bear this oddity: {kind}")
+
+
+def _other_name(kind: str, name: str, order: list[str], generator: np.random.Generator) -> str:
+    alike = [other for other in order if other.split()[0] == name.split()[0] and other != name]
+    if kind == "name of a look-alike" and alike:
+        return str(generator.choice(alike))
     at = order.index(name) if name in order else 0
-    return "Scientific name", {"Scientific name": order[at + 1 if at + 1 < len(order) else at - 1]}
+    return order[at + 1 if at + 1 < len(order) else at - 1]
+
+
+def _event(row: Row) -> tuple[Cell, ...]:
+    return tuple(row[column] for column in ("Scientific name", "Grid reference", "Date", "Recorder"))
 
 
 def _log(
