@@ -29,8 +29,10 @@ from gapmap.records.names import CHECKLIST_COLUMNS, resolve_names
 from gapmap.records.people import texts_to_people, unclear_people
 from gapmap.records.people_texts import text_to_cell
 
-EXAMPLES = 100_000 if os.environ.get("GAPMAP_LONG_TESTS") else 2_000
+IS_LONG = bool(os.environ.get("GAPMAP_LONG_TESTS"))
+EXAMPLES = 100_000 if IS_LONG else 2_000
 TODAY = date(2026, 6, 1)
+pytestmark = pytest.mark.timeout(4 * 3600 if IS_LONG else 300)
 SEVERITIES = {"", "note", "doubt", "not a record"}
 KINDS = {
     "day", "days", "month", "months", "season", "year", "years", "decade", "century", "circa", "before", "after",

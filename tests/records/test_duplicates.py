@@ -70,7 +70,7 @@ def test_without_date_and_people_nothing_can_be_said() -> None:
 
 def test_any_difference_makes_two_records() -> None:
     for change in (
-        {"species_id": 8}, {"easting": 304_300}, {"people_id": 4}, {"stage": "larva"}, {"sex": "male"}, 
+        {"species_id": 8}, {"easting": 304_300}, {"people_id": 4}, {"stage": "larva"}, {"sex": "male"},
         {"quantity": "5"}, {"date_from": "2001-05-13", "date_to": "2001-05-13"},
     ):  # fmt: skip
         assert duplicates(row(), row(file_id=2, **change)) == {}, change
