@@ -11,8 +11,8 @@ import pandas as pd
 import shapely
 
 from gapmap.columns import ALL_DATES, NO_SQUARE
-from gapmap.coverage.completeness import NOT_VISITED, POOR, STANDINGS, WELL
 from gapmap.coverage.counted import LIST_KEY, counted_sql
+from gapmap.coverage.standings import NOT_VISITED, POOR, STANDINGS, WELL
 from gapmap.grid.references import squares_to_references
 from gapmap.grid.squares import children, parent, polygons, unpack
 from gapmap.grid.systems import System

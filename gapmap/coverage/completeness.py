@@ -10,7 +10,6 @@ import pandas as pd
 
 from gapmap.columns import ALL_DATES, STANDING
 from gapmap.coverage.estimators import (
-    Frequencies,
     Number,
     Whole,
     chao2,
@@ -23,12 +22,23 @@ from gapmap.coverage.estimators import (
     visits_to_share,
 )
 from gapmap.coverage.reasons import reasons
+from gapmap.coverage.standings import (
+    BEGUN,
+    CASUAL,
+    NOT_VISITED,
+    PART,
+    POOR,
+    STALE,
+    STANDINGS,
+    UNKNOWN,
+    WELL,
+)
 from gapmap.settings import ThresholdsSection
 
-NOT_VISITED, CASUAL, BEGUN, PART = "not visited", "casual records only", "begun", "part covered"
-WELL, POOR, STALE, UNKNOWN = "well covered", "thoroughly covered and poor", "gone stale", "can't say"
-#: The words a square can stand in, from least to most done, and the two that stand apart.
-STANDINGS = (NOT_VISITED, CASUAL, BEGUN, PART, WELL, POOR, STALE, UNKNOWN)
+__all__ = [
+    "BEGUN", "CASUAL", "NOT_VISITED", "PART", "POOR", "STALE", "STANDINGS", "UNKNOWN", "WELL", "near_misses",
+    "standing",
+]
 
 
 def standing(tally: pd.DataFrame, effort: pd.DataFrame, thresholds: ThresholdsSection) -> pd.DataFrame:
@@ -225,6 +235,3 @@ def near_misses(standing: pd.DataFrame, thresholds: ThresholdsSection) -> pd.Dat
 
 def _where(can: npt.NDArray[np.bool_], values: npt.ArrayLike) -> Number:
     return np.where(can, np.asarray(values, dtype=np.float64), np.nan)
-
-
-__all__ = ["STANDINGS", "Frequencies", "near_misses", "standing"]

@@ -8,6 +8,7 @@ from typing import Any
 
 import pandas as pd
 
+from gapmap.coverage.standings import BEGUN, CASUAL, NOT_VISITED, PART, POOR, STALE, UNKNOWN, WELL
 from gapmap.settings import ThresholdsSection
 
 
@@ -115,7 +116,7 @@ def _unknown(row: Any, thresholds: ThresholdsSection) -> str:
 
 def _known(row: Any) -> str:
     """What is known from before, where the standing does not already say it."""
-    if row.standing == "gone stale" or row.known_before == 0:
+    if row.standing == STALE or row.known_before == 0:
         return ""
     if row.records == 0:
         return f"{_species(row.known_before)} known from before."
@@ -137,15 +138,15 @@ def _units(row: Any) -> str:
     return "Lists stand in for visits, as most lack their day." if by_lists else ""
 
 
-_COUNTED_IN_UNITS = ("begun", "part covered", "well covered", "thoroughly covered and poor", "can't say")
+_COUNTED_IN_UNITS = (BEGUN, PART, WELL, POOR, UNKNOWN)
 
 _SAID: dict[str, Callable[[Any, ThresholdsSection], str]] = {
-    "not visited": _not_visited,
-    "casual records only": _casual,
-    "begun": _begun,
-    "part covered": _judged,
-    "well covered": _judged,
-    "thoroughly covered and poor": _poor,
-    "gone stale": _stale,
-    "can't say": _unknown,
+    NOT_VISITED: _not_visited,
+    CASUAL: _casual,
+    BEGUN: _begun,
+    PART: _judged,
+    WELL: _judged,
+    POOR: _poor,
+    STALE: _stale,
+    UNKNOWN: _unknown,
 }

@@ -10,9 +10,9 @@ import numpy as np
 import pandas as pd
 
 from gapmap.columns import ALL_DATES
-from gapmap.coverage.completeness import BEGUN, CASUAL, NOT_VISITED, PART, STALE
 from gapmap.coverage.gaps import months_to_words
 from gapmap.coverage.reasons import percent, some
+from gapmap.coverage.standings import BEGUN, CASUAL, NOT_VISITED, PART, STALE, UNKNOWN
 from gapmap.errors import GapmapError
 from gapmap.grid.references import squares_to_references
 from gapmap.grid.squares import unpack
@@ -160,7 +160,7 @@ def _todo_section(stand: _Facts, found: pd.DataFrame, current: int) -> Section:
         )))
         if when:
             sentences.append(f"The best next visit: {when}.")
-    elif stand["standing"] == "can't say":
+    elif stand["standing"] == UNKNOWN:
         sentences.append("A few visits with their day written down would settle it.")
     else:
         sentences.append("No further visit is needed for coverage.")
