@@ -80,7 +80,7 @@ def _table(name: str, one_row_is: str, *columns: tuple[str, str, str]) -> Table:
 RECORDS = _table(
     "records",
     "a species at a place and time by somebody",
-    ("record_id", "whole", "1, 2, 3 … in the order of files and rows"),
+    ("record_id", "whole", "1, 2, 3 … in the order of files and rows; a row that is no record leaves a gap"),
     ("file_id", "whole", "row of FILES"),
     ("source_row", "whole", "row number as a spreadsheet shows it (the header is row 1)"),
     ("species_id", "whole", "row of SPECIES"),

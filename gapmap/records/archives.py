@@ -48,14 +48,19 @@ def check_archive(path: Path, file: str) -> list[str]:
     if unpacked > MOST_UNPACKED or (unpacked > SUSPICIOUS_SIZE and unpacked > MOST_SWELLING * packed):
         raise FileError(
             f"{file} would unpack to far more than it should, so it was left packed",
-            found=f"{unpacked / 1e6:,.0f} MB from {packed / 1e6:,.1f} MB", do="ask for the plain table instead",
+            found=f"{unpacked / 1e6:,.0f} MB from {packed / 1e6:,.1f} MB",
+            do="ask for the plain table instead",
         )
     if len(members) > MOST_MEMBERS:
         raise FileError(f"{file} holds too many files", found=f"{len(members):,}", do="ask for the plain table instead")
     for member in members:
         name = member.filename.replace("\\", "/")
         if name.startswith("/") or ".." in PurePosixPath(name).parts or ":" in name or "\0" in name:
-            raise FileError(f"{file} would write outside its folder, so it was left packed", found=member.filename, do="do not open it")
+            raise FileError(
+                f"{file} would write outside its folder, so it was left packed",
+                found=member.filename,
+                do="do not open it",
+            )
         if member.flag_bits & 1:
             raise FileError(f"{file} is locked with a password", do="save it without the password")
     return [member.filename for member in members]
@@ -73,12 +78,18 @@ def open_archive(path: Path, file: str) -> list[tuple[Path, str]] | list[RawTabl
     inner = [name for name in names if not name.endswith("/") and not PurePosixPath(name).name.startswith((".", "__"))]
     nested = next((name for name in inner if name.lower().endswith(_ARCHIVES)), None)
     if nested is not None:
-        raise FileError(f"{file} holds another archive inside it", found=nested, do="unpack it and give the tables themselves")
+        raise FileError(
+            f"{file} holds another archive inside it", found=nested, do="unpack it and give the tables themselves"
+        )
     folder = _unpack(path, file, inner)
     if any(PurePosixPath(name).name == "meta.xml" for name in inner):
         root = next(folder / PurePosixPath(name).parent for name in inner if PurePosixPath(name).name == "meta.xml")
         return _open_darwin_core(root, file)
-    tables = [(folder / name, f"{file}: {name}") for name in inner if not name.lower().endswith((".xml", ".md", ".pdf", ".html"))]
+    tables = [
+        (folder / name, f"{file}: {name}")
+        for name in inner
+        if not name.lower().endswith((".xml", ".md", ".pdf", ".html"))
+    ]
     if not tables:
         raise FileError(f"{file} holds no table", found=", ".join(inner[:5]) or "nothing", do="ask for the file again")
     return tables
@@ -108,7 +119,11 @@ def _open_darwin_core(folder: Path, file: str) -> list[RawTable]:
     try:
         description = (folder / "meta.xml").read_text(encoding="utf-8-sig")
         if "<!DOCTYPE" in description or "<!ENTITY" in description:
-            raise FileError(f"{file} describes itself in a way that is dangerous to read", found="a document type", do="do not open it")
+            raise FileError(
+                f"{file} describes itself in a way that is dangerous to read",
+                found="a document type",
+                do="do not open it",
+            )
         archive = ArchiveDescriptor(description)
     except (InvalidArchive, ParseError, OSError, KeyError, ValueError, AttributeError, TypeError) as error:
         raise FileError(f"{file} is no whole Darwin Core archive", do="ask for the file again") from error
@@ -120,20 +135,35 @@ def _open_darwin_core(folder: Path, file: str) -> list[RawTable]:
     if not extensions:
         return [main]
     unused = ", ".join(d.file_location for d in extensions)
-    told = Problem(0, "", unused, "extension", NOTE, f"The records are in {core.file_location}; {unused} adds to them and was not read.")
+    told = Problem(
+        0,
+        "",
+        unused,
+        "extension",
+        NOTE,
+        f"The records are in {core.file_location}; {unused} adds to them and was not read.",
+    )
     return [replace(main, problems=(*main.problems, told))]
 
 
 def _open_part(folder: Path, file: str, part: DataFileDescriptor) -> RawTable:
     path = folder / part.file_location
     if folder.resolve() not in path.resolve().parents or not path.is_file():
-        raise FileError(f"{file} names a table that is not in it", found=part.file_location, do="ask for the file again")
+        raise FileError(
+            f"{file} names a table that is not in it", found=part.file_location, do="ask for the file again"
+        )
     headers = _headers(part)
     raw = delimited_with(
-        path, f"{file}: {part.file_location}", delimiter=part.fields_terminated_by, quote=part.fields_enclosed_by or "",
-        headers=headers, header_lines=int(part.lines_to_ignore or 0),
+        path,
+        f"{file}: {part.file_location}",
+        delimiter=part.fields_terminated_by,
+        quote=part.fields_enclosed_by or "",
+        headers=headers,
+        header_lines=int(part.lines_to_ignore or 0),
     )
-    constants = [(_last_word(f["term"]), f["default"]) for f in part.fields if f["index"] is None and f["default"] is not None]
+    constants = [
+        (_last_word(f["term"]), f["default"]) for f in part.fields if f["index"] is None and f["default"] is not None
+    ]
     defaults = {int(f["index"]): f["default"] for f in part.fields if f["index"] is not None and f["default"]}
     return _with_constants(raw, constants, defaults)
 
@@ -155,9 +185,14 @@ def _with_constants(raw: RawTable, constants: Sequence[tuple[str, str]], default
     def load(connection: duckdb.DuckDBPyConnection, name: str, wanted: Sequence[int]) -> list[Problem]:
         inner = [i for i in wanted if i < width] or [0]
         problems = raw.load(connection, f"{name}_varying", inner)
-        cells = [f"coalesce(nullif(trim(c{i}), ''), {text_to_sql(defaults[i])}) as c{i}" if i in defaults else f"c{i}" for i in inner]
+        cells = [
+            f"coalesce(nullif(trim(c{i}), ''), {text_to_sql(defaults[i])}) as c{i}" if i in defaults else f"c{i}"
+            for i in inner
+        ]
         fixed = [f"{text_to_sql(value)} as c{width + i}" for i, (_, value) in enumerate(constants)]
-        connection.execute(f'create or replace view {name} as select "row", {", ".join([*cells, *fixed])} from {name}_varying')
+        connection.execute(
+            f'create or replace view {name} as select "row", {", ".join([*cells, *fixed])} from {name}_varying'
+        )
         return problems
 
     values = tuple(value for _, value in constants)
@@ -180,17 +215,26 @@ def _joined(events: RawTable, core: DataFileDescriptor, finds: RawTable, extensi
         lost = events.load(connection, f"{name}_events", sorted({event_key, *chosen}))
         own = [f"f.c{i} as c{i}" for i in wanted if i < width]
         theirs = [f"coalesce(e.c{extra[i - width]}, '') as c{i}" for i in wanted if i >= width]
-        first = f"(select * from {name}_events qualify row_number() over (partition by c{event_key} order by \"row\") = 1)"
+        first = (
+            f'(select * from {name}_events qualify row_number() over (partition by c{event_key} order by "row") = 1)'
+        )
         connection.execute(
-            f"""create or replace view {name} as select f."row", {', '.join([*own, *theirs])}
+            f"""create or replace view {name} as select f."row", {", ".join([*own, *theirs])}
                 from {name}_finds f left join {first} e on f.c{find_key} = e.c{event_key}"""
         )
-        return [*problems, *(problem._replace(row=0, sentence=f"Row {problem.row} of the events: {problem.sentence}") for problem in lost)]
+        return [
+            *problems,
+            *(
+                problem._replace(row=0, sentence=f"Row {problem.row} of the events: {problem.sentence}")
+                for problem in lost
+            ),
+        ]
 
     by_key = {row[event_key]: row for row in events.sample if len(row) > event_key}
     sample = tuple(
         (*row, *(event[i] if i < len(event) else "" for i in extra))
-        for row in finds.sample if len(row) > find_key and (event := by_key.get(row[find_key])) is not None
+        for row in finds.sample
+        if len(row) > find_key and (event := by_key.get(row[find_key])) is not None
     )
     return replace(finds, headers=(*finds.headers, *(events.headers[i] for i in extra)), sample=sample, load=load)
 

@@ -11,15 +11,17 @@ import json
 import os
 import time
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
+from typing import Any
 
 import duckdb
 
 from gapmap.errors import FileError
-from gapmap.records.database import first_row, keeping_order
-from gapmap.records.one_file import CleanFile
+from gapmap.records.database import first_row
+from gapmap.records.one_file import CLEAN, CleanFile
 from gapmap.records.problems import create_problems, text_to_sql
 from gapmap.settings import Settings
 
@@ -39,7 +41,14 @@ def cache_key(path: Path, settings: Settings) -> str:
     ''
     """
     digest = hashlib.blake2b(digest_size=20)
-    bearing = [_FORM, _version(), path.suffix.lower(), settings.area.grid, settings.area.zones, settings.records.model_dump()]
+    bearing = [
+        _FORM,
+        _version(),
+        path.suffix.lower(),
+        settings.area.grid,
+        settings.area.zones,
+        settings.records.model_dump(),
+    ]
     digest.update(json.dumps(bearing, sort_keys=True, default=str).encode())
     try:
         with path.open("rb") as handle:
@@ -85,7 +94,8 @@ def keep_cleaned(
         The folder cannot be written to.
     """
     tables = [
-        {"name": one.file.removeprefix(file), "systems": list(one.systems), "headers": dict(one.headers)} for one in cleaned
+        {"name": one.file.removeprefix(file), "systems": one.systems, "headers": dict(one.headers), "empty": one.empty}
+        for one in cleaned
     ]
     ahead = any(
         first_row(connection, f"select 1 from {one.problems} where code = 'future date' limit 1") for one in cleaned
@@ -94,41 +104,53 @@ def keep_cleaned(
     try:
         folder.mkdir(parents=True, exist_ok=True)
         for place, one in enumerate(cleaned):
-            with keeping_order(connection):
-                _copy(connection, one.rows, _part(folder, key, place, "rows"))
-            _copy(connection, one.problems, _part(folder, key, place, "problems"))
+            columns = ", ".join(f'"{column}"' for column in CLEAN if column not in one.empty)
+            _copy(connection, f"select {columns} from {one.rows}", _part(folder, key, place, "rows"))
+            _copy(connection, f"select * from {one.problems}", _part(folder, key, place, "problems"))
         draft = folder / f".{key}.{os.getpid()}.json"
         draft.write_text(json.dumps(entry), encoding="utf-8")
         os.replace(draft, folder / f"{key}.json")
         _forget_unused(folder)
     except (OSError, duckdb.IOException) as error:
-        raise FileError(f"The cache in {folder} cannot be written", found=error, do="check the space on the disk and who owns the folder") from error
+        raise FileError(
+            f"The cache in {folder} cannot be written",
+            found=error,
+            do="check the space on the disk and who owns the folder",
+        ) from error
     return [_use_kept(connection, folder, key, place, one) for place, one in enumerate(cleaned)]
 
 
 def _load(
-    connection: duckdb.DuckDBPyConnection, folder: Path, key: str, file: str, number: int, place: int, one: dict[str, object]
+    connection: duckdb.DuckDBPyConnection,
+    folder: Path,
+    key: str,
+    file: str,
+    number: int,
+    place: int,
+    one: dict[str, Any],
 ) -> CleanFile:
     problems = f"problems_{number + place}"
     create_problems(connection, problems)
-    connection.execute(f"insert into {problems} select * from read_parquet({_sql(_part(folder, key, place, 'problems'))})")
-    headers, systems = one["headers"], one["systems"]
-    if not isinstance(headers, dict) or not isinstance(systems, list):
-        raise ValueError("the entry is damaged")
+    connection.execute(
+        f"insert into {problems} select * from read_parquet({_sql(_part(folder, key, place, 'problems'))})"
+    )
     rows = f"clean_{number + place}"
-    return _use_kept(connection, folder, key, place, CleanFile(f"{file}{one['name']}", rows, rows, tuple(systems), problems, headers))
+    kept = CleanFile(
+        f"{file}{one['name']}", rows, rows, tuple(one["systems"]), problems, dict(one["headers"]), tuple(one["empty"])
+    )
+    return _use_kept(connection, folder, key, place, kept)
 
 
-def _use_kept(
-    connection: duckdb.DuckDBPyConnection, folder: Path, key: str, place: int, one: CleanFile
-) -> CleanFile:
-    connection.execute(f"create or replace view {one.rows} as select * from read_parquet({_sql(_part(folder, key, place, 'rows'))})")
-    return CleanFile(one.file, one.rows, one.rows, one.systems, one.problems, one.headers)
+def _use_kept(connection: duckdb.DuckDBPyConnection, folder: Path, key: str, place: int, one: CleanFile) -> CleanFile:
+    columns = ", ".join(f"""{"''" if column in one.empty else f'"{column}"'} as "{column}\"""" for column in CLEAN)
+    path = _sql(_part(folder, key, place, "rows"))
+    connection.execute(f"create or replace view {one.rows} as select {columns} from read_parquet({path})")
+    return replace(one, written=one.rows)
 
 
-def _copy(connection: duckdb.DuckDBPyConnection, relation: str, path: Path) -> None:
+def _copy(connection: duckdb.DuckDBPyConnection, query: str, path: Path) -> None:
     draft = path.with_name(f".{path.name}.{os.getpid()}")
-    connection.execute(f"copy (select * from {relation}) to {_sql(draft)} (format parquet)")
+    connection.execute(f"copy ({query}) to {_sql(draft)} (format parquet)")
     os.replace(draft, path)
 
 

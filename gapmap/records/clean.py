@@ -90,7 +90,7 @@ def _clean_files(
         key = cache_key(path, settings) if cache else ""
         kept = find_cleaned(connection, cache, key, file, number, today) if cache and key else None
         if kept is None:
-            kept, refused = _clean_tables(connection, path, file, number, settings, today, is_keyed=folder is not None)
+            kept, refused = _clean_tables(connection, path, file, number, settings, today)
             errors.extend(refused)
             if cache and key and not refused:
                 kept = keep_cleaned(connection, cache, key, file, kept, today)
@@ -101,7 +101,7 @@ def _clean_files(
 
 
 def _clean_tables(
-    connection: duckdb.DuckDBPyConnection, path: Path, file: str, number: int, settings: Settings, today: date, *, is_keyed: bool
+    connection: duckdb.DuckDBPyConnection, path: Path, file: str, number: int, settings: Settings, today: date
 ) -> tuple[list[CleanFile], list[GapmapError]]:
     """The tables of one file, and what was wrong with those that could not be used."""
     cleaned: list[CleanFile] = []
@@ -111,7 +111,7 @@ def _clean_tables(
         try:
             if isinstance(table, FileError):
                 raise table
-            cleaned.append(clean_file(connection, table, number + len(cleaned), settings, today, is_keyed=is_keyed))
+            cleaned.append(clean_file(connection, table, number + len(cleaned), settings, today))
         except (FileError, ColumnError) as error:
             errors.append(error)
             cleaned.append(refused_file(connection, shown, number + len(cleaned), error))

@@ -5,8 +5,7 @@ from __future__ import annotations
 import shutil
 import tempfile
 import weakref
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -36,16 +35,6 @@ def open_database(files: Sequence[Path]) -> duckdb.DuckDBPyConnection:
     connection.execute("set enable_progress_bar = false")
     weakref.finalize(connection, shutil.rmtree, folder, ignore_errors=True)
     return connection
-
-
-@contextmanager
-def keeping_order(connection: duckdb.DuckDBPyConnection) -> Iterator[None]:
-    """Join in the order written, with the rows on the probing side: rows keep their order without a sort."""
-    connection.execute("set disabled_optimizers = 'join_order,build_side_probe_side'")
-    try:
-        yield
-    finally:
-        connection.execute("reset disabled_optimizers")
 
 
 def first_row(connection: duckdb.DuckDBPyConnection, sql: str) -> tuple[Any, ...]:

@@ -1,7 +1,8 @@
 """What the organiser decided about single records: ``decisions.csv`` in the area's folder, only ever added to.
 
-A record is named by its file, its row and a digest of its cells (``record_key`` of the relation ``records``), so a
-decision finds its record again when rows were added above it, and is not passed on to another when a cell changed.
+A record is named by its file, its row and a digest of its species, people, place and date (``record_key`` of the
+relation ``records``), so a decision finds its record again when rows were added above it, and is not passed on when
+one of the four was changed.
 """
 
 from __future__ import annotations
@@ -22,22 +23,56 @@ from gapmap.records.verdicts import DOUBT, NOTE, Verdict, quoted, verdicts_to_fr
 DECISION_COLUMNS = ("record", "decision", "reason", "who", "when")
 #: What a record can be.
 STATUSES = ("accepted", "not accepted", "awaiting")
-#: Digits of the digest of a record's cells.
+#: Hexadecimal digits that stand for what a record says.
 DIGEST_DIGITS = 10
 
 _KEY = re.compile(rf"(?P<file>.+?):(?P<row>\d+)(?::(?P<content>[0-9a-f]{{{DIGEST_DIGITS}}}))?")
 _WORDS = {
     "not accepted": {
-        "not accepted", "rejected", "reject", "incorrect", "considered incorrect", "not correct", "wrong", "invalid",
-        "no", "false", "refuted", "unable to verify", "unacceptable",
+        "not accepted",
+        "rejected",
+        "reject",
+        "incorrect",
+        "considered incorrect",
+        "not correct",
+        "wrong",
+        "invalid",
+        "no",
+        "false",
+        "refuted",
+        "unable to verify",
+        "unacceptable",
     },
     "awaiting": {
-        "awaiting", "pending", "query", "queried", "unconfirmed", "unverified", "not reviewed", "not yet reviewed",
-        "in review", "to check", "plausible", "requires verification", "verification required",
+        "awaiting",
+        "pending",
+        "query",
+        "queried",
+        "unconfirmed",
+        "unverified",
+        "not reviewed",
+        "not yet reviewed",
+        "in review",
+        "to check",
+        "plausible",
+        "requires verification",
+        "verification required",
     },
     "accepted": {
-        "accepted", "accept", "correct", "considered correct", "verified", "valid", "yes", "true", "approved",
-        "confirmed", "ok", "verified by expert", "verified by specialist", "reviewed",
+        "accepted",
+        "accept",
+        "correct",
+        "considered correct",
+        "verified",
+        "valid",
+        "yes",
+        "true",
+        "approved",
+        "confirmed",
+        "ok",
+        "verified by expert",
+        "verified by specialist",
+        "reviewed",
     },
 }
 
@@ -68,12 +103,49 @@ def texts_to_status(texts: Sequence[str]) -> pd.DataFrame:
     unknown = [bool(text.strip()) and not value for text, value in zip(texts, values, strict=True)]
     verdicts = [
         Verdict(
-            "status", NOTE, f"{quoted(text)} is no status gapmap knows, so the record counts as not decided.",
+            "status",
+            NOTE,
+            f"{quoted(text)} is no status gapmap knows, so the record counts as not decided.",
             f"Write {', '.join(STATUSES)}.",
-        ) if odd else Verdict()
+        )
+        if odd
+        else Verdict()
         for text, odd in zip(texts, unknown, strict=True)
     ]
     return pd.concat([pd.DataFrame({"value": pd.Series(values, dtype="str")}), verdicts_to_frame(verdicts)], axis=1)
+
+
+def digest_of_text(text: str) -> str:
+    """SQL: 64 bits that stand for a text, the same on every computer.
+
+    Examples
+    --------
+    >>> digest_of_text("species_text")
+    'md5_number_lower(species_text)'
+    """
+    return f"md5_number_lower({text})"
+
+
+def digest_of_record(named: str) -> str:
+    """SQL: the digest of a record as text, from the digest of its names and its columns of place and date.
+
+    The numbers are mixed by xor after multiplication with odd primes; the digest of the names spreads over all bits.
+    """
+    days = [f"coalesce({day} - date '1500-01-01', 0)::bigint" for day in ("date_from", "date_to")]
+    mixed = f"({named} >> 4)::bigint"
+    for number, prime in (
+        (f"{name}::bigint", prime)
+        for name, prime in (
+            ("easting", 73_856_093),
+            ("northing", 19_349_663),
+            ("precision_m", 83_492_791),
+            ("system", 1_000_003),
+        )
+    ):
+        mixed = f"xor({mixed}, ({number} + 20000000) * {prime})"
+    for number, prime in zip(days, (15_485_863, 32_452_843), strict=True):
+        mixed = f"xor({mixed}, {number} * {prime})"
+    return f"printf('%0{DIGEST_DIGITS}x', {mixed} & {16**DIGEST_DIGITS - 1})"
 
 
 def apply_decisions(
@@ -112,7 +184,8 @@ def apply_decisions(
     )
     connection.execute(
         """insert into decided select record_id, arg_max(decision, line) from (
-             select *, count(*) over (partition by line) as alike, bool_or(is_same_row) over (partition by line) as is_there
+             select *, count(*) over (partition by line) as alike,
+                    bool_or(is_same_row) over (partition by line) as is_there
              from decision_places
            ) where is_same_row or (alike = 1 and not is_there) group by record_id"""
     )
@@ -120,14 +193,21 @@ def apply_decisions(
         """select line, record from decisions where line not in (select line from decision_places p
            join decided d on p.record_id = d.record_id) order by line"""
     ).fetchall()
-    return [*problems, *(
-        Problem(
-            int(line), "record", str(record), "decision without a record", DOUBT,
-            f"The record {quoted(str(record))} is not among the records: its row was changed or taken out.",
-            "Look at the record again and decide anew.",
-        )
-        for line, record in lost
-    )]
+    return [
+        *problems,
+        *(
+            Problem(
+                int(line),
+                "record",
+                str(record),
+                "decision without a record",
+                DOUBT,
+                f"The record {quoted(str(record))} is not among the records: its row was changed or taken out.",
+                "Look at the record again and decide anew.",
+            )
+            for line, record in lost
+        ),
+    ]
 
 
 def _read_decisions(path: Path, file_ids: dict[str, int]) -> tuple[pd.DataFrame, list[Problem]]:
@@ -135,10 +215,14 @@ def _read_decisions(path: Path, file_ids: dict[str, int]) -> tuple[pd.DataFrame,
         with path.open(encoding="utf-8-sig", errors="replace", newline="") as handle:
             lines = list(csv.reader(line.replace("\0", "") for line in handle))
     except (OSError, csv.Error) as error:
-        raise FileError(f"{path.name} cannot be read", found=error, do="save it as CSV with a comma between cells") from error
+        raise FileError(
+            f"{path.name} cannot be read", found=error, do="save it as CSV with a comma between cells"
+        ) from error
     header = [cell.strip().lower() for cell in lines[0]] if lines else []
     if lines and not {"record", "decision"} <= set(header):
-        raise FileError(f"{path.name} lacks a column", found=", ".join(lines[0]), do=f"head it {', '.join(DECISION_COLUMNS)}")
+        raise FileError(
+            f"{path.name} lacks a column", found=", ".join(lines[0]), do=f"head it {', '.join(DECISION_COLUMNS)}"
+        )
     found, problems = [], []
     for number, cells in enumerate(lines[1:], start=2):
         if not any(cell.strip() for cell in cells):
@@ -148,10 +232,17 @@ def _read_decisions(path: Path, file_ids: dict[str, int]) -> tuple[pd.DataFrame,
         key, status = _KEY.fullmatch(record), text_to_status(decision)
         if key is None or not status:
             said = ("record", record) if key is None else ("decision", decision)
-            problems.append(Problem(
-                number, said[0], said[1], f"no {said[0]}", DOUBT, f"{quoted(said[1])} is no {said[0]}, so the line was passed over.",
-                f"Write {', '.join(STATUSES)}." if key else "Copy the record's name as gapmap wrote it.",
-            ))
+            problems.append(
+                Problem(
+                    number,
+                    said[0],
+                    said[1],
+                    f"no {said[0]}",
+                    DOUBT,
+                    f"{quoted(said[1])} is no {said[0]}, so the line was passed over.",
+                    f"Write {', '.join(STATUSES)}." if key else "Copy the record's name as gapmap wrote it.",
+                )
+            )
         else:
             found.append((number, record, file_ids.get(key["file"], -1), int(key["row"]), key["content"] or "", status))
     return pd.DataFrame(found, columns=["line", "record", "file_id", "row", "content", "decision"]), problems

@@ -16,16 +16,17 @@ import duckdb
 from gapmap.errors import FileError
 from gapmap.records.headers import find_header
 from gapmap.records.problems import Problem, text_to_sql
-from gapmap.records.raw import HEADER_WITHIN, RawTable, load_rows, without_empty_ends
+from gapmap.records.raw import HEADER_WITHIN, RawTable, is_blank, load_rows, without_empty_ends
 from gapmap.records.verdicts import DOUBT, NOTE
 
 _DELIMITERS = ",;\t|"
 _HEAD_BYTES = 262_144
 _CHUNK_BYTES = 8_388_608
 _LONGEST_LINE = 67_108_864
+_LONGEST_LINE_AT_SPEED = 2_097_152
 #: A quoted cell may run over so many lines; beyond that its quotation mark is taken as a slip.
 _MOST_LINES = 100
-_BLANK_LINE = re.compile(rb"\n\r?\n|\r\r")
+_BLANK_LINES = (b"\n\n", b"\n\r\n", b"\r\r")
 _UTF_16 = {codecs.BOM_UTF16_LE: "utf-16", codecs.BOM_UTF16_BE: "utf-16"}
 
 
@@ -61,9 +62,11 @@ def open_delimited(path: Path, file: str) -> list[RawTable]:
     if not head.strip():
         raise FileError(f"{file} is empty", do="ask for the file again")
     if head.count("\0") > len(head) // 10:
-        raise FileError(f"{file} is not a table of text", found="bytes that are no text", do="save it as CSV or as a workbook")
+        raise FileError(
+            f"{file} is not a table of text", found="bytes that are no text", do="save it as CSV or as a workbook"
+        )
     layout = _find_layout(path, head, file)
-    cut_off = re.sub(r"[^\n]*\Z", "", head) if len(head) >= _HEAD_BYTES // 2 else head
+    cut_off = head.rpartition("\n")[0] or head if len(head) >= _HEAD_BYTES // 2 else head
     first = list(_rows(layout, _text_lines(cut_off)))
     sample = tuple(tuple(cells) for number, cells in first if number > layout.header_row)[:200]
 
@@ -94,15 +97,26 @@ def _as_eight_bit(path: Path, file: str) -> tuple[Path, tuple[Problem, ...]]:
         with path.open("rb") as handle:
             head = handle.read(4096)
     except OSError as error:
-        raise FileError(f"{file} cannot be opened", found=error.strerror, do="check its name and that you may read it") from error
+        raise FileError(
+            f"{file} cannot be opened", found=error.strerror, do="check its name and that you may read it"
+        ) from error
     encoding = _UTF_16.get(head[:2], "")
     if not encoding and len(head) >= 4:
         odd, even = head[1::2].count(0), head[0::2].count(0)
-        encoding = "utf-16-le" if odd > len(head) * 0.3 and not even else "utf-16-be" if even > len(head) * 0.3 and not odd else ""
+        encoding = (
+            "utf-16-le"
+            if odd > len(head) * 0.3 and not even
+            else "utf-16-be"
+            if even > len(head) * 0.3 and not odd
+            else ""
+        )
     if not encoding:
         return path, ()
     copy = Path(tempfile.mkdtemp(prefix="gapmap-")) / "text.csv"
-    with path.open("r", encoding=encoding, errors="replace", newline="") as source, copy.open("w", encoding="utf-8", newline="") as target:
+    with (
+        path.open("r", encoding=encoding, errors="replace", newline="") as source,
+        copy.open("w", encoding="utf-8", newline="") as target,
+    ):
         while chunk := source.read(_CHUNK_BYTES):
             target.write(chunk.removeprefix("\ufeff"))
     return copy, ()
@@ -127,7 +141,9 @@ def _find_layout(path: Path, head: str, file: str) -> _Layout:
     draft = _Layout(path, delimiter, '"', (), 0, 0)
     rows = list(islice(_logical_rows(draft, _text_lines(head)), HEADER_WITHIN))
     skipped = 1 if told else 0
-    _, line, cells = rows[skipped + find_header([cells for _, _, cells in rows[skipped:]])] if rows[skipped:] else (0, 0, [])
+    _, line, cells = (
+        rows[skipped + find_header([cells for _, _, cells in rows[skipped:]])] if rows[skipped:] else (0, 0, [])
+    )
     if not any(cell.strip() for cell in cells):
         raise FileError(f"{file} is empty", do="ask for the file again")
     return _Layout(path, delimiter, '"', without_empty_ends(cells), rows[0][0] + [r[1] for r in rows].index(line), line)
@@ -135,7 +151,11 @@ def _find_layout(path: Path, head: str, file: str) -> _Layout:
 
 def _find_delimiter(lines: Sequence[str]) -> str:
     def evidence(delimiter: str) -> tuple[float, int]:
-        widths = [len(row) for row in csv.reader([line.replace("\0", "") for line in lines if line.strip()], delimiter=delimiter) if row]
+        widths = [
+            len(row)
+            for row in csv.reader([line.replace("\0", "") for line in lines if line.strip()], delimiter=delimiter)
+            if row
+        ]
         usual = max(set(widths), key=lambda width: (widths.count(width), width)) if widths else 1
         return (0.0, 0) if usual < 2 else (widths.count(usual) / len(widths), usual)
 
@@ -160,23 +180,26 @@ def _is_plain(path: Path) -> bool:
     before = b""
     with path.open("rb") as handle:
         while chunk := handle.read(_CHUNK_BYTES):
+            text = before + chunk
             if b"\0" in chunk:
                 return False
-            found = _BLANK_LINE.search(before + chunk)
-            if found and ((before + chunk)[found.start() :].strip() or handle.read(1)):
+            blank = max(text.rfind(line) for line in (_BLANK_LINES if b"\r" in text else _BLANK_LINES[:1]))
+            if blank >= 0 and (text[blank:].strip() or handle.read(_CHUNK_BYTES).strip()):
                 return False
-            before = chunk[-2:]
+            before = text[-2:]
     return True
 
 
 def _load_at_speed(layout: _Layout, connection: duckdb.DuckDBPyConnection, name: str, wanted: Sequence[int]) -> None:
+    filled = "true"
     _scan(layout, connection, name, wanted)
     if _has_blank_rows(connection, f"{name}_cells", wanted):
         wanted = range(len(layout.headers))
+        filled = " or ".join(f"not {is_blank(f'c{i}')}" for i in wanted)
         _scan(layout, connection, name, wanted)
-    filled = " or ".join(f"trim(c{i}) <> ''" for i in wanted) if _has_blank_rows(connection, f"{name}_cells", wanted) else "true"
     connection.execute(
-        f'create or replace view {name} as select rowid + {layout.header_row + 1} as "row", * from {name}_cells where {filled}'
+        f"""create or replace view {name} as select rowid + {layout.header_row + 1} as "row", *
+            from {name}_cells where {filled}"""
     )
 
 
@@ -184,16 +207,18 @@ def _scan(layout: _Layout, connection: duckdb.DuckDBPyConnection, name: str, wan
     every = ", ".join(f"'c{i}': 'VARCHAR'" for i in range(len(layout.headers)))
     some = ", ".join(f"c{i}" for i in wanted)
     filled = ", ".join(f"'c{i}'" for i in wanted)
-    source = re.sub(r"([*?\[])", r"[\1]", str(layout.path))
+    source = re.sub(r"([*?\[])", r"[\1]", str(layout.path))  # the marks mean patterns in names of files
+    quote = text_to_sql(layout.quote)
     connection.execute(
-        f"""create or replace table {name}_cells as select {some} from read_csv({text_to_sql(source)}, auto_detect = false,
-            header = false, skip = {layout.header_line}, delim = {text_to_sql(layout.delimiter)}, quote = {text_to_sql(layout.quote)},
-            escape = {text_to_sql(layout.quote)}, columns = {{{every}}}, force_not_null = [{filled}], strict_mode = true, max_line_size = {2 * 2**20})"""
+        f"""create or replace table {name}_cells as select {some} from read_csv({text_to_sql(source)},
+            auto_detect = false, header = false, skip = {layout.header_line}, delim = {text_to_sql(layout.delimiter)},
+            quote = {quote}, escape = {quote}, columns = {{{every}}}, force_not_null = [{filled}],
+            strict_mode = true, max_line_size = {_LONGEST_LINE_AT_SPEED})"""
     )
 
 
 def _has_blank_rows(connection: duckdb.DuckDBPyConnection, table: str, wanted: Sequence[int]) -> bool:
-    blank = " and ".join(f"trim(c{i}) = ''" for i in wanted)
+    blank = " and ".join(is_blank(f"c{i}") for i in wanted)
     return bool(connection.execute(f"select 1 from {table} where {blank} limit 1").fetchall())
 
 
@@ -205,11 +230,18 @@ def _checked_widths(
         if number <= layout.header_row:
             continue
         if len(cells) < width and any(cell.strip() for cell in cells):
-            problems.append(Problem(
-                number, "", layout.delimiter.join(cells)[:200], "too few cells", DOUBT if len(cells) < width - 1 else NOTE,
-                f"The row has {len(cells)} cells where the header has {width}; the missing ones are taken as empty.",
-                "Check that the row was not cut off.",
-            ))
+            problems.append(
+                Problem(
+                    number,
+                    "",
+                    layout.delimiter.join(cells)[:200],
+                    "too few cells",
+                    DOUBT if len(cells) < width - 1 else NOTE,
+                    f"The row has {len(cells)} cells where the header has {width}; "
+                    "the missing ones are taken as empty.",
+                    "Check that the row was not cut off.",
+                )
+            )
         yield number, cells
 
 
@@ -273,6 +305,8 @@ def _file_lines(path: Path) -> Iterator[str]:
             handle.seek(0)
         while line := handle.readline(_LONGEST_LINE):
             if len(line) == _LONGEST_LINE:
-                raise FileError(f"{path.name} has a line of more than {_LONGEST_LINE:,} characters", do="ask for the file again")
+                raise FileError(
+                    f"{path.name} has a line of more than {_LONGEST_LINE:,} characters", do="ask for the file again"
+                )
             for part in line.splitlines():
                 yield _decode(part)

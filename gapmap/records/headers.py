@@ -47,11 +47,18 @@ _WORDS: dict[str, tuple[str, ...]] = {
     ),
     "easting": ("geometryeasting", "easting eastings", "x xcoord xcoordinate coordx east eastingm osx"),
     "northing": ("geometrynorthing", "northing northings", "y ycoord ycoordinate coordy north northingm osy"),
-    "latitude": ("geometrylatitude", "decimallatitude", "latitude lat", "latitudewgs84 latwgs84 gpslatitude gpslat verbatimlatitude latdd wgs84lat ylat"),
+    "latitude": (
+        "geometrylatitude",
+        "decimallatitude",
+        "latitude lat",
+        "latitudewgs84 latwgs84 gpslatitude gpslat verbatimlatitude latdd wgs84lat ylat",
+    ),
     "longitude": (
         "geometrylongitude",
-        "decimallongitude", "longitude lon long lng",
-        "longitudewgs84 lonwgs84 longwgs84 gpslongitude gpslong gpslon verbatimlongitude longdd wgs84long wgs84lon xlong",
+        "decimallongitude",
+        "longitude lon long lng",
+        "longitudewgs84 lonwgs84 longwgs84 gpslongitude gpslong gpslon verbatimlongitude longdd "
+        "wgs84long wgs84lon xlong",
     ),
     "uncertainty": (
         "coordinateuncertaintyinmeters coordinateuncertaintyinmetres coordinateuncertainty",
@@ -80,7 +87,10 @@ _WORDS: dict[str, tuple[str, ...]] = {
         "organisation organisationname organization organizationname society institution institutioncode "
         "dataprovider provider",
     ),
-    "determiner": ("identifiedby", "determiner determinedby determinername determiners identifier idby det detby identifiername"),
+    "determiner": (
+        "identifiedby",
+        "determiner determinedby determinername determiners identifier idby det detby identifiername",
+    ),
     "place": (
         "locality",
         "place placename site sitename locationname localityname location locationdescription verbatimlocality",
@@ -92,9 +102,13 @@ _WORDS: dict[str, tuple[str, ...]] = {
     "sex_and_stage": ("sexstage stagesex sexorstage",),
     "quantity": (
         "individualcount organismquantity",
-        "quantity count number abundance howmany total totalcount no numberseen amount num frequency numberofindividuals",
+        "quantity count number abundance howmany total totalcount no numberseen amount num "
+        "frequency numberofindividuals",
     ),
-    "method": ("samplingprotocol", "method samplemethod samplingmethod recordingmethod howfound collectingmethod sampletype technique"),
+    "method": (
+        "samplingprotocol",
+        "method samplemethod samplingmethod recordingmethod howfound collectingmethod sampletype technique",
+    ),
     "habitat": ("habitat", "habitattype biotope microhabitat substrate habitatdescription"),
     "evidence": ("evidence", "basisofrecord recordtype evidencetype howidentified identificationmethod"),
     "status": (
@@ -108,7 +122,8 @@ _WORDS: dict[str, tuple[str, ...]] = {
 MEANINGS = tuple(_WORDS)
 
 _RANKS = {
-    meaning: {word: rank for rank, line in enumerate(lines) for word in line.split()} for meaning, lines in _WORDS.items()
+    meaning: {word: rank for rank, line in enumerate(lines) for word in line.split()}
+    for meaning, lines in _WORDS.items()
 }
 
 
@@ -144,7 +159,11 @@ def header_to_word(header: str) -> str:
 
 
 def find_columns(
-    headers: Sequence[str], mapping: Mapping[str, str] | None = None, *, file: str = "", sample: Sequence[Sequence[str]] = ()
+    headers: Sequence[str],
+    mapping: Mapping[str, str] | None = None,
+    *,
+    file: str = "",
+    sample: Sequence[Sequence[str]] = (),
 ) -> Columns:
     """Find the meaning of each column.
 
@@ -209,21 +228,32 @@ def _given_columns(headers: Sequence[str], mapping: Mapping[str, str], file: str
     given: dict[str, int] = {}
     for meaning, header in mapping.items():
         if meaning not in _WORDS:
-            raise ColumnError("There is no such meaning for a column", found=meaning, do=f"use one of {', '.join(MEANINGS)}")
+            raise ColumnError(
+                "There is no such meaning for a column", found=meaning, do=f"use one of {', '.join(MEANINGS)}"
+            )
         if not header.strip():
             given[meaning] = -1
             continue
         exact = [i for i, own in enumerate(headers) if own.strip() == header.strip()]
         alike = exact or [i for i, own in enumerate(headers) if header_to_word(own) == header_to_word(header)]
         if len(alike) > 1:
-            raise ColumnError(f"{file}: more than one column is headed {header}", found=_listed(headers), do="give each column its own header")
+            raise ColumnError(
+                f"{file}: more than one column is headed {header}",
+                found=_listed(headers),
+                do="give each column its own header",
+            )
         if alike:
             given[meaning] = alike[0]
     return given
 
 
 def _best_column(
-    headers: Sequence[str], words: Sequence[str], ranks: Mapping[str, int], taken: set[int], meaning: str, file: str,
+    headers: Sequence[str],
+    words: Sequence[str],
+    ranks: Mapping[str, int],
+    taken: set[int],
+    meaning: str,
+    file: str,
     sample: Sequence[Sequence[str]],
 ) -> int | None:
     ranked = sorted((ranks[word], i) for i, word in enumerate(words) if word in ranks and i not in taken)
@@ -234,7 +264,8 @@ def _best_column(
     if len(best) > 1 and not _same_cells(best, sample):
         claims = " and ".join(f"{headers[i]} (column {i + 1})" for i in best)
         raise ColumnError(
-            f"{file}: more than one column could be the {meaning}", found=claims,
+            f"{file}: more than one column could be the {meaning}",
+            found=claims,
             do=f'say which with --columns "{meaning}={headers[best[0]]}"; the headers are {_listed(headers)}',
         )
     return best[0]
@@ -248,7 +279,9 @@ def _same_cells(columns: Sequence[int], sample: Sequence[Sequence[str]]) -> bool
     return bool(sample) and all(len({row[i].strip() if i < len(row) else "" for i in columns}) == 1 for row in sample)
 
 
-def _stand_in(index: dict[str, int], given: Mapping[str, int], headers: Sequence[str], sample: Sequence[Sequence[str]]) -> None:
+def _stand_in(
+    index: dict[str, int], given: Mapping[str, int], headers: Sequence[str], sample: Sequence[Sequence[str]]
+) -> None:
     """Let a column stand for another meaning where the file has nothing better."""
     if "species" not in index and not ("genus" in index and "epithet" in index) and "vernacular" in index:
         index["species"] = index.pop("vernacular")
@@ -256,7 +289,9 @@ def _stand_in(index: dict[str, int], given: Mapping[str, int], headers: Sequence
         cells = [row[index["species"]].strip() for row in sample if index["species"] < len(row)]
         if cells and all(re.fullmatch(r"[a-zé-]*", cell) for cell in cells):
             index["epithet"] = index.pop("species")
-    has_place = "reference" in index or {"easting", "northing"} <= index.keys() or {"latitude", "longitude"} <= index.keys()
+    has_place = (
+        "reference" in index or {"easting", "northing"} <= index.keys() or {"latitude", "longitude"} <= index.keys()
+    )
     if not has_place and "reference" not in given:
         for column in range(len(headers)):
             cells = [row[column].strip() for row in sample if column < len(row) and row[column].strip()]
@@ -269,20 +304,26 @@ def _stand_in(index: dict[str, int], given: Mapping[str, int], headers: Sequence
 
 def _is_reference_like(cell: str) -> bool:
     text = re.sub(r"[\s.,-]", "", cell.upper())
-    return re.fullmatch(r"[A-Z]{1,2}(\d\d){1,5}([A-Z]|[NS][EW])?|(1|10|100)KME\d+N\d+|\d{1,2}[C-X][A-Z]{2}(\d\d)*", text) is not None
+    return (
+        re.fullmatch(r"[A-Z]{1,2}(\d\d){1,5}([A-Z]|[NS][EW])?|(1|10|100)KME\d+N\d+|\d{1,2}[C-X][A-Z]{2}(\d\d)*", text)
+        is not None
+    )
 
 
 def _refuse_incomplete(index: Mapping[str, int], headers: Sequence[str], file: str) -> None:
     if "species" not in index and not ("genus" in index and "epithet" in index):
         raise ColumnError(
-            f"{file}: no column for the species was found", found=f"the headers {_listed(headers)}",
+            f"{file}: no column for the species was found",
+            found=f"the headers {_listed(headers)}",
             do='say which column it is, such as --columns "species=HEADER"',
         )
     if "reference" in index or {"easting", "northing"} <= index.keys() or {"latitude", "longitude"} <= index.keys():
         return
     raise ColumnError(
-        f"{file}: no column for the place was found (a grid reference, easting and northing, or latitude and longitude)",
-        found=f"the headers {_listed(headers)}", do='say which column it is, such as --columns "reference=HEADER"',
+        f"{file}: no column for the place was found "
+        "(a grid reference, easting and northing, or latitude and longitude)",
+        found=f"the headers {_listed(headers)}",
+        do='say which column it is, such as --columns "reference=HEADER"',
     )
 
 

@@ -30,12 +30,21 @@ def open_layers(path: Path, file: str) -> list[RawTable]:
     try:
         names = [str(name) for name, _ in pyogrio.list_layers(path)]
         frames = [gpd.read_file(path, layer=name) for name in names]
-    except (pyogrio.errors.DataSourceError, pyogrio.errors.DataLayerError, pyogrio.errors.GeometryError, ValueError, OSError) as error:
-        raise FileError(f"{file} is damaged, was cut off, or is no layer of points", do="ask for the file again") from error
+    except (
+        pyogrio.errors.DataSourceError,
+        pyogrio.errors.DataLayerError,
+        pyogrio.errors.GeometryError,
+        ValueError,
+        OSError,
+    ) as error:
+        raise FileError(
+            f"{file} is damaged, was cut off, or is no layer of points", do="ask for the file again"
+        ) from error
     if not frames:
         raise FileError(f"{file} has no layer", do="ask for the file again")
     return [
-        _layer_to_table(frame, file if len(names) == 1 else f"{file}: {name}") for name, frame in zip(names, frames, strict=True)
+        _layer_to_table(frame, file if len(names) == 1 else f"{file}: {name}")
+        for name, frame in zip(names, frames, strict=True)
     ]
 
 
@@ -49,12 +58,24 @@ def _layer_to_table(frame: gpd.GeoDataFrame, shown: str) -> RawTable:
     headers = (*attributes, *((_METRES if is_metres else _DEGREES) if has_points else ()))
     rows = list(_feature_rows(frame, attributes, has_points, is_metres))
     lost = [
-        Problem(number, "geometry", kind, "not a point", NOT_A_RECORD, f"The feature is no point but {kind}.", "Send points, or a column of grid references.")
-        for number, _, kind in rows if kind
+        Problem(
+            number,
+            "geometry",
+            kind,
+            "not a point",
+            NOT_A_RECORD,
+            f"The feature is no point but {kind}.",
+            "Send points, or a column of grid references.",
+        )
+        for number, _, kind in rows
+        if kind
     ]
 
     def load(connection: duckdb.DuckDBPyConnection, name: str, wanted: Sequence[int]) -> list[Problem]:
-        return [*load_rows(connection, name, wanted, ((n, cells) for n, cells, kind in rows if not kind), headers), *lost]
+        return [
+            *load_rows(connection, name, wanted, ((n, cells) for n, cells, kind in rows if not kind), headers),
+            *lost,
+        ]
 
     sample = tuple(tuple(cells) for _, cells, kind in rows[:200] if not kind)
     return RawTable(shown, headers, sample, load, crs=f"EPSG:{epsg}" if is_metres else "")

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import duckdb
 import pandas as pd
 
+from gapmap.records.database import first_row
 from gapmap.records.verdicts import NOT_A_RECORD
 
 #: Distinct values handed to a resolver at once.
@@ -29,11 +30,21 @@ class Lookup:
         SQL expression over the file's rows (named ``raw``) for each key column.
     where
         SQL condition: the rows it was made for.
+    has_verdicts
+        Whether there is something to say about any value.
+    has_refusals
+        Whether any value makes its row no record.
     """
 
     table: str
     keys: Mapping[str, str]
     where: str = "true"
+    has_verdicts: bool = True
+    has_refusals: bool = True
+
+    def refuses(self, alias: str) -> str:
+        """SQL: whether the joined value makes the row no record."""
+        return f"coalesce({alias}.severity, '') = '{NOT_A_RECORD}'" if self.has_refusals else "false"
 
     def on(self, alias: str) -> str:
         """The SQL condition that joins the file's rows with this lookup under a name."""
@@ -46,8 +57,13 @@ class Lookup:
 
 
 def look_up(
-    connection: duckdb.DuckDBPyConnection, table: str, rows: str, keys: Mapping[str, str], answer: Mapping[str, str],
-    resolve: Callable[[pd.DataFrame], pd.DataFrame], where: str = "true",
+    connection: duckdb.DuckDBPyConnection,
+    table: str,
+    rows: str,
+    keys: Mapping[str, str],
+    answer: Mapping[str, str],
+    resolve: Callable[[pd.DataFrame], pd.DataFrame],
+    where: str = "true",
 ) -> Lookup:
     """Resolve the distinct values of some columns.
 
@@ -68,13 +84,19 @@ def look_up(
     """
     types = {**answer, **VERDICT}
     chosen = ", ".join(f"{expression} as {key}" for key, expression in keys.items())
-    connection.execute(f"create or replace temp table {table}_keys as select distinct {chosen} from {rows} raw where {where}")
-    columns = ", ".join(f'"{name}" {kind}' for name, kind in {**{f"key_{key}": "varchar" for key in keys}, **types}.items())
+    connection.execute(
+        f"create or replace temp table {table}_keys as select distinct {chosen} from {rows} raw where {where}"
+    )
+    columns = ", ".join(
+        f'"{name}" {kind}' for name, kind in {**{f"key_{key}": "varchar" for key in keys}, **types}.items()
+    )
     connection.execute(f"create or replace temp table {table} ({columns})")
     names = ", ".join(f'"{name}"' for name in (*(f"key_{key}" for key in keys), *types))
     start, found = 0, True
     while found:
-        distinct = connection.execute(f"select * from {table}_keys where rowid >= {start} and rowid < {start + AT_ONCE}").df()
+        distinct = connection.execute(
+            f"select * from {table}_keys where rowid >= {start} and rowid < {start + AT_ONCE}"
+        ).df()
         found = len(distinct) == AT_ONCE
         start += AT_ONCE
         if len(distinct):
@@ -83,14 +105,5 @@ def look_up(
             connection.execute(f"insert into {table} select {names} from resolved")
             connection.unregister("resolved")
     connection.execute(f"drop table {table}_keys")
-    return Lookup(table, dict(keys), where)
-
-
-def no_record(alias: str) -> str:
-    """SQL: whether the joined value makes the row no record."""
-    return f"coalesce({alias}.severity, '') = '{NOT_A_RECORD}'"
-
-
-def nothing_to_say(rows: int) -> dict[str, list[str]]:
-    """The columns of VERDICT for values about which there is nothing to say."""
-    return {name: [""] * rows for name in VERDICT}
+    said = first_row(connection, f"select bool_or(code <> ''), bool_or(severity = '{NOT_A_RECORD}') from {table}")
+    return Lookup(table, dict(keys), where, bool(said[0]), bool(said[1]))

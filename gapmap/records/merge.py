@@ -12,10 +12,11 @@ import pandas as pd
 
 from gapmap.columns import FILES, PEOPLE, RECORDS, SPECIES
 from gapmap.grid.systems import UTM_NORTH, System, system_named, system_of
-from gapmap.records.database import first_row, keeping_order
-from gapmap.records.decisions import apply_decisions
+from gapmap.records.database import first_row
+from gapmap.records.decisions import apply_decisions, digest_of_record, digest_of_text
+from gapmap.records.doubtful_places import say_doubtful_places
 from gapmap.records.duplicates import find_duplicates
-from gapmap.records.lookups import AT_ONCE
+from gapmap.records.lookups import AT_ONCE, VERDICT
 from gapmap.records.names import read_checklist, resolve_names
 from gapmap.records.one_file import CleanFile
 from gapmap.records.people import read_people, texts_to_people
@@ -24,12 +25,33 @@ from gapmap.records.problems import add_cell_problems, add_problems, create_prob
 from gapmap.records.verdicts import NOT_A_RECORD, NOTE
 from gapmap.settings import Settings
 
-_KINDS = "day days month months season year years decade century circa before after unknown".split()
+_KINDS = (
+    "day",
+    "days",
+    "month",
+    "months",
+    "season",
+    "year",
+    "years",
+    "decade",
+    "century",
+    "circa",
+    "before",
+    "after",
+    "unknown",
+)
 #: Text columns of a record, with the meanings of the file's columns they come from.
 _TEXTS = {
-    "stage": ("stage", "sex_and_stage", "quantity"), "sex": ("sex", "sex_and_stage", "quantity"), "quantity": ("quantity",),
-    "method": ("method",), "habitat": ("habitat",), "time_of_day": ("time", "date"), "place": ("place",),
-    "identified_by": ("determiner", "recorder"), "evidence": ("evidence",), "status": ("status",),
+    "stage": ("stage", "sex_and_stage", "quantity"),
+    "sex": ("sex", "sex_and_stage", "quantity"),
+    "quantity": ("quantity",),
+    "method": ("method",),
+    "habitat": ("habitat",),
+    "time_of_day": ("time", "date"),
+    "place": ("place",),
+    "identified_by": ("determiner", "recorder"),
+    "evidence": ("evidence",),
+    "status": ("status",),
 }
 
 
@@ -60,18 +82,17 @@ def merge_files(
     species = _number_species(connection, cleaned, folder)
     people = _number_people(connection, cleaned, folder)
     remarks = _bring_over(connection, cleaned, system)
-    _create_candidates(connection, cleaned)
+    _create_candidates(connection, cleaned, is_keyed=folder is not None)
     duplicates = find_duplicates(connection, "candidates")
     _create_records(connection, cleaned, duplicates, folder)
     _say_names_and_people(connection, cleaned)
+    say_doubtful_places(connection, cleaned, settings, folder)
     files = _count_files(connection, cleaned, duplicates)
     _gather_problems(connection, cleaned, duplicates)
     return Merged(system, files, species, people, remarks)
 
 
-def _choose_system(
-    connection: duckdb.DuckDBPyConnection, cleaned: Sequence[CleanFile], settings: Settings
-) -> System:
+def _choose_system(connection: duckdb.DuckDBPyConnection, cleaned: Sequence[CleanFile], settings: Settings) -> System:
     """The grid asked for, or the one that most records are in; among UTM zones the commonest."""
     if settings.area.grid not in ("", "utm"):
         return system_named(settings.area.grid)
@@ -80,19 +101,25 @@ def _choose_system(
         return system_of(systems.pop())
     union = " union all ".join(f"select system from {file.rows} where is_kept" for file in cleaned)
     where = f"where system > {UTM_NORTH}" if settings.area.grid == "utm" else ""
-    row = first_row(connection, f"select system from ({union}) {where} group by system order by count(*) desc, system limit 1")
+    row = first_row(
+        connection, f"select system from ({union}) {where} group by system order by count(*) desc, system limit 1"
+    )
     return system_of(row[0]) if row else system_of(UTM_NORTH + 31 if settings.area.grid == "utm" else 1)
 
 
 def _number_species(
     connection: duckdb.DuckDBPyConnection, cleaned: Sequence[CleanFile], folder: Path | None
 ) -> pd.DataFrame:
-    union = " union all ".join(f"select species_text, group_text, vernacular_text from {file.written} where species_text <> ''" for file in cleaned)
-    written = connection.execute(
-        f"""select species_text, coalesce(mode(nullif(group_text, '')), '') as own_group,
-                   coalesce(mode(nullif(vernacular_text, '')), '') as own_vernacular
-            from ({union}) group by species_text order by species_text"""
+    union = " union all ".join(
+        f"select species_text, group_text, vernacular_text from {file.written}" for file in cleaned
+    )
+    counted = connection.execute(
+        f"""select species_text, trim(group_text) as own_group, trim(vernacular_text) as own_vernacular,
+                count(*) as rows
+            from ({union}) group by all"""
     ).df()
+    counted = counted[counted["species_text"].str.strip() != ""]
+    written = _usual(counted, "own_group").join(_usual(counted, "own_vernacular")).reset_index()
     checklist_path = folder / "lookups" / "checklist.csv" if folder else None
     checklist = read_checklist(checklist_path) if checklist_path and checklist_path.is_file() else None
     resolved = pd.concat([written, resolve_names(written["species_text"].tolist(), checklist)], axis=1)
@@ -104,8 +131,17 @@ def _number_species(
     species["species_id"] = np.arange(len(species), dtype=np.int64)
     ids = named["name"].map(species.set_index("name")["species_id"])
     resolved["species_id"] = ids.reindex(resolved.index).fillna(-1).astype("int64")
-    _store(connection, "names", resolved[["species_text", "species_id", "code", "severity", "sentence", "suggestion"]], "species_text")
+    _store(connection, "names", resolved[["species_text", "species_id", *VERDICT]])
     return SPECIES.check(species[SPECIES.names]) if len(species) else SPECIES.empty()
+
+
+def _usual(counted: pd.DataFrame, column: str) -> pd.DataFrame:
+    """What a column most often says beside each name, by name; among equals the first in the alphabet."""
+    summed = counted.groupby(["species_text", column])[["rows"]].sum().reset_index()
+    summed["is_empty"] = summed[column] == ""
+    ranked = summed.sort_values(["species_text", "is_empty", "rows", column], ascending=[True, True, False, True])
+    first: pd.DataFrame = ranked.drop_duplicates("species_text").set_index("species_text")[[column]]
+    return first
 
 
 def _number_people(
@@ -123,38 +159,45 @@ def _number_people(
     resolved["people_id"] = resolved["names"].map(people.set_index("names")["people_id"]).astype("int64")
     if "determiner" not in resolved:
         resolved["determiner"] = ""
-    kept = ["recorder_text", "people_id", "determiner", "code", "severity", "sentence", "suggestion"]
-    _store(connection, "people", resolved[kept], "recorder_text")
+    _store(connection, "people", resolved[["recorder_text", "people_id", "determiner", *VERDICT]])
     return PEOPLE.check(people[PEOPLE.names])
 
 
-def _store(connection: duckdb.DuckDBPyConnection, table: str, frame: pd.DataFrame, key: str) -> None:
-    """Put a frame of resolved texts into the database; text columns are text even when there are no rows."""
+def _store(connection: duckdb.DuckDBPyConnection, table: str, frame: pd.DataFrame) -> None:
+    """Put resolved texts into the database, with a digest of the first column; kinds hold even without rows."""
     numbers = {name for name in frame if frame[name].dtype.kind in "iu"}
     columns = ", ".join(f'"{name}" {"bigint" if name in numbers else "varchar"}' for name in frame)
-    connection.execute(f"create or replace temp table {table} ({columns})")
+    connection.execute(f"create or replace temp table {table} ({columns}, digest ubigint)")
     if len(frame):
         connection.register("to_store", frame)
-        connection.execute(f"insert into {table} select * from to_store")
+        connection.execute(f"insert into {table} select *, {digest_of_text(frame.columns[0])} from to_store")
         connection.unregister("to_store")
 
 
-def _bring_over(
-    connection: duckdb.DuckDBPyConnection, cleaned: Sequence[CleanFile], system: System
-) -> tuple[str, ...]:
+def _bring_over(connection: duckdb.DuckDBPyConnection, cleaned: Sequence[CleanFile], system: System) -> tuple[str, ...]:
     """Bring positions of other systems into the map's; zones of UTM stay as they are beside each other."""
     is_foreign = f"system <> {system.key}" + (f" and system <= {UTM_NORTH}" if system.key > UTM_NORTH else "")
     keys = ", ".join(POSITION)
     with_foreign = [file for file in cleaned if any(_is_foreign(key, system) for key in file.systems)]
     union = " union all ".join(
-        f"select {keys} from {file.rows} where {f'is_kept and {is_foreign}' if file in with_foreign else 'false'}" for file in cleaned
+        f"select {keys} from {file.rows} where {f'is_kept and {is_foreign}' if file in with_foreign else 'false'}"
+        for file in cleaned
     )
-    connection.execute(f"create or replace temp table foreign_places as select {keys}, count(*) as records from ({union}) group by all")
-    columns = ", ".join([*(f"{name} {kind}" for name, kind in POSITION.items()), *(f"own_{name} {kind}" for name, kind in POSITION.items())])
+    connection.execute(
+        f"create or replace temp table foreign_places as select {keys}, count(*) as records from ({union}) group by all"
+    )
+    columns = ", ".join(
+        [
+            *(f"{name} {kind}" for name, kind in POSITION.items()),
+            *(f"own_{name} {kind}" for name, kind in POSITION.items()),
+        ]
+    )
     connection.execute(f"create or replace temp table moved ({columns}, records bigint)")
     start, found = 0, True
     while found:
-        places = connection.execute(f"select * from foreign_places where rowid >= {start} and rowid < {start + AT_ONCE}").df()
+        places = connection.execute(
+            f"select * from foreign_places where rowid >= {start} and rowid < {start + AT_ONCE}"
+        ).df()
         found, start = len(places) == AT_ONCE, start + AT_ONCE
         if len(places):
             own = places.rename(columns={name: f"own_{name}" for name in POSITION})
@@ -166,13 +209,18 @@ def _bring_over(
     ).fetchall()
     left = connection.execute(
         f"""select f.system, sum(f.records)::bigint from foreign_places f anti join moved m
-            on {' and '.join(f'f.{name} = m.own_{name}' for name in POSITION)} group by f.system order by f.system"""
+            on {" and ".join(f"f.{name} = m.own_{name}" for name in POSITION)} group by f.system order by f.system"""
     ).fetchall()
     return (
-        *(f"{records:,} records given in the {system_of(key).title} were brought into the {system.title} as points."
-          for key, records in counted),
-        *(f"{records:,} records in the {system_of(key).title} lie outside the {system.title} and stay in their own grid."
-          for key, records in left),
+        *(
+            f"{records:,} records given in the {system_of(key).title} were brought into the {system.title} as points."
+            for key, records in counted
+        ),
+        *(
+            f"{records:,} records in the {system_of(key).title} lie outside the {system.title} "
+            "and stay in their own grid."
+            for key, records in left
+        ),
     )
 
 
@@ -185,44 +233,43 @@ def _stored_texts(cleaned: Sequence[CleanFile]) -> list[str]:
     return [name for name, meanings in _TEXTS.items() if any(m in file.headers for file in cleaned for m in meanings)]
 
 
-def _create_candidates(connection: duckdb.DuckDBPyConnection, cleaned: Sequence[CleanFile]) -> None:
-    """Every row that can be a record, in the order of files and rows; its number less one is the rowid."""
+def _create_candidates(connection: duckdb.DuckDBPyConnection, cleaned: Sequence[CleanFile], *, is_keyed: bool) -> None:
+    """Every row that can be a record, numbered in the order of files and rows; rows that cannot leave gaps."""
     kinds = ", ".join(f"'{kind}'" for kind in _KINDS)
     connection.execute(f"create type date_kinds as enum ({kinds})")
     texts = _stored_texts(cleaned)
+    further = "".join(f", {name} varchar" for name in texts) + (", digest ubigint" if is_keyed else "")
     connection.execute(
-        f"""create table candidate_rows (file_id integer, source_row bigint, species_id integer, system smallint,
-            easting integer, northing integer, precision_m integer, is_point boolean, date_from date, date_to date,
-            date_kind date_kinds, people_id integer{''.join(f', {name} varchar' for name in (*texts, 'content'))})"""
+        f"""create table candidate_rows (candidate_id bigint, file_id integer, source_row bigint,
+            species_id integer, system smallint, easting integer, northing integer, precision_m integer, is_point boolean, date_from date, date_to date,
+            date_kind date_kinds, people_id integer{further})"""
     )
     moved = " and ".join(f"c.{name} = m.own_{name}" for name in POSITION)
     any_moved = bool(first_row(connection, "select 1 from moved limit 1"))
     place = ", ".join(f"coalesce(m.{name}, c.{name})" if any_moved else f"c.{name}" for name in POSITION)
-    said = [f"coalesce(nullif(c.{name}, ''), p.determiner)" if name == "identified_by" else f"c.{name}" for name in texts]
-    with keeping_order(connection):
-        for file_id, file in enumerate(cleaned, start=1):
-            connection.execute(
-                f"""insert into candidate_rows
-                    select {file_id}, c."row", n.species_id, {place}, c.date_from, c.date_to, c.date_kind, p.people_id,
-                           {', '.join([*said, 'c.content'])}
-                    from {file.rows} c join names n on c.species_text = n.species_text
-                    join people p on c.recorder_text = p.recorder_text {f'left join moved m on {moved}' if any_moved else ''}
-                    where c.is_kept and n.species_id >= 0 and p.severity <> '{NOT_A_RECORD}'"""
-            )
-    _sort_if_needed(connection)
+    said = [
+        f"coalesce(nullif(c.{name}, ''), p.determiner)" if name == "identified_by" else f"c.{name}" for name in texts
+    ]
+    last = 0
+    for file_id, file in enumerate(cleaned, start=1):
+        first_row_number, last_row_number = first_row(
+            connection, f'select coalesce(min("row"), 1), coalesce(max("row"), 0) from {file.written}'
+        )
+        offset = last - first_row_number + 1
+        last = offset + last_row_number
+        connection.execute(
+            f"""insert into candidate_rows
+                select c."row" + {offset}, {file_id}, c."row", n.species_id, {place}, c.date_from, c.date_to,
+                    c.date_kind,
+                       p.people_id, {", ".join([*said, *(["xor(n.digest, p.digest)"] if is_keyed else [])])}
+                from {file.rows} c join names n on c.species_text = n.species_text
+                join people p on c.recorder_text = p.recorder_text
+                {f"left join moved m on {moved}" if any_moved else ""}
+                where c.is_kept and n.species_id >= 0 and p.severity <> '{NOT_A_RECORD}'"""
+        )
     empty = "".join(f", '' as {name}" for name in _TEXTS if name not in texts)
-    connection.execute(f"create or replace view candidates as select rowid + 1 as candidate_id, * exclude (content){empty} from candidate_rows")
-
-
-def _sort_if_needed(connection: duckdb.DuckDBPyConnection) -> None:
-    """Sort the candidates by file and row where a join that spilled to disk has mixed them."""
-    mixed = first_row(
-        connection,
-        """select 1 from (select file_id < lag(file_id) over () or (file_id = lag(file_id) over () and
-           source_row < lag(source_row) over ()) as is_mixed from candidate_rows) where is_mixed limit 1""",
-    )
-    if mixed:
-        connection.execute("create or replace table candidate_rows as select * from candidate_rows order by file_id, source_row")
+    columns = f"* exclude (digest){empty}" if is_keyed else f"*{empty}"
+    connection.execute(f"create or replace view candidates as select {columns} from candidate_rows")
 
 
 def _create_records(
@@ -234,18 +281,19 @@ def _create_records(
         kept = "record_rows"
         connection.execute(
             f"""create table record_rows as select c.* from candidate_rows c
-                anti join {duplicates} d on c.rowid + 1 = d.candidate_id order by c.rowid"""
+                anti join {duplicates} d on c.candidate_id = d.candidate_id"""
         )
     files = [file.file for file in cleaned]
     decisions = folder / "decisions.csv" if folder else None
-    numbered = f"(select rowid + 1 as record_id, file_id, source_row, content from {kept})"
+    content = digest_of_record("digest") if folder else "''"
+    numbered = f"(select candidate_id as record_id, file_id, source_row, {content} as content from {kept})"
     create_problems(connection, "decision_problems")
     add_problems(connection, "decision_problems", apply_decisions(connection, decisions, files, numbered))
     is_decided = bool(first_row(connection, "select 1 from decided limit 1"))
     texts = _stored_texts(cleaned)
     place_and_people = "system, easting, northing, precision_m, is_point, date_from, date_to, people_id"
     made = {name: "''" for name in _TEXTS if name not in texts} | {
-        "record_id": "r.rowid + 1",
+        "record_id": "candidate_id",
         "date_kind": "date_kind::varchar",
         "list_id": f"case when date_to - date_from <= 365 then (hash({place_and_people}) >> 1)::bigint else -1 end",
         "is_visit": "coalesce(date_from = date_to and date_kind = 'day', false)",
@@ -254,8 +302,8 @@ def _create_records(
         made["status"] = f"coalesce(decision, {made.get('status', 'status')})"
     columns = ", ".join(f'{made.get(name, name)} as "{name}"' for name in RECORDS.names)
     shown = ", ".join(text_to_sql(file) for file in files)
-    key = f"[{shown}][file_id] || ':' || source_row || case when content = '' then '' else ':' || content end"
-    joined = " left join decided d on d.record_id = r.rowid + 1" if is_decided else ""
+    key = f"[{shown}][file_id] || ':' || source_row" + (f" || ':' || {content}" if folder else "")
+    joined = " left join decided d on d.record_id = r.candidate_id" if is_decided else ""
     connection.execute(f"create or replace view records as select {columns}, {key} as record_key from {kept} r{joined}")
 
 
@@ -265,15 +313,23 @@ def _say_names_and_people(connection: duckdb.DuckDBPyConnection, cleaned: Sequen
             header = file.headers.get(meaning, file.headers.get("genus", "") if meaning == "species" else "")
             if header:
                 add_cell_problems(
-                    connection, file.problems, file.written, header, f"raw.{column}", table, f"raw.{column} = looked.{column}"
+                    connection,
+                    file.problems,
+                    file.written,
+                    header,
+                    f"raw.{column}",
+                    table,
+                    f"raw.{column} = looked.{column}",
                 )
 
 
 def _count_files(connection: duckdb.DuckDBPyConnection, cleaned: Sequence[CleanFile], duplicates: str) -> pd.DataFrame:
     kept = dict(connection.execute("select file_id, count(*) from records group by file_id").fetchall())
-    twice = dict(connection.execute(
-        f"select file_id, count(*) from candidates join {duplicates} using (candidate_id) group by file_id"
-    ).fetchall())
+    twice = dict(
+        connection.execute(
+            f"select file_id, count(*) from candidates join {duplicates} using (candidate_id) group by file_id"
+        ).fetchall()
+    )
     counted = []
     for file_id, file in enumerate(cleaned, start=1):
         bad = f"""select distinct "row" from {file.problems} where severity = '{NOT_A_RECORD}' and "row" > 0"""
@@ -293,11 +349,12 @@ def _gather_problems(connection: duckdb.DuckDBPyConnection, cleaned: Sequence[Cl
     parts.append(
         f"""select c.file_id, c.source_row, '', '', d.code, '{NOTE}',
                    d.sentence || ' Kept: ' || [{shown}][k.file_id] || ', row ' || k.source_row || '.', ''
-            from {duplicates} d join candidates c using (candidate_id) join candidates k on d.kept_id = k.candidate_id"""
+            from {duplicates} d join candidates c using (candidate_id)
+            join candidates k on d.kept_id = k.candidate_id"""
     )
     parts.append(f"select {len(cleaned) + 1}, * from decision_problems")
     shown = f"{shown}, 'decisions.csv'"
     connection.execute(
         f"""create table problems as select [{shown}][file_id] as file, * exclude (file_id)
-            from ({' union all '.join(parts)}) order by file_id, "row", "column", code"""
+            from ({" union all ".join(parts)}) order by file_id, "row", "column", code"""
     )

@@ -18,7 +18,13 @@ from gapmap.grid.systems import SYSTEMS, system_named, system_of, utm
 from gapmap.records.verdicts import DOUBT, FINE, NOT_A_RECORD, Verdict, quoted, verdicts_to_frame
 
 #: Columns of a position, with their SQL types.
-POSITION = {"system": "bigint", "easting": "bigint", "northing": "bigint", "precision_m": "bigint", "is_point": "boolean"}
+POSITION = {
+    "system": "bigint",
+    "easting": "bigint",
+    "northing": "bigint",
+    "precision_m": "bigint",
+    "is_point": "boolean",
+}
 
 #: A radius of uncertainty reaches the corners of a square whose side is this many times as long.
 RADIUS_TO_SIDE = 2**0.5
@@ -44,15 +50,26 @@ def reference_positions(texts: Sequence[str], grid: str, zones: Sequence[str]) -
     """
     found = references_to_squares(list(texts), grid, tuple(zones))
     system, side, easting, northing = unpack(found.squares)
-    frame = pd.DataFrame({
-        "system": system, "easting": easting, "northing": northing, "precision_m": side, "is_point": False,
-        "code": found.code, "sentence": found.sentence, "suggestion": found.suggestion,
-    })
+    frame = pd.DataFrame(
+        {
+            "system": system,
+            "easting": easting,
+            "northing": northing,
+            "precision_m": side,
+            "is_point": False,
+            "code": found.code,
+            "sentence": found.sentence,
+            "suggestion": found.suggestion,
+        }
+    )
     unread = np.asarray(found.squares) == NO_SQUARE
     frame["severity"] = np.where(unread, NOT_A_RECORD, np.where(frame["code"].to_numpy() != "", DOUBT, ""))
-    empty = np.array([not text.strip() for text in texts], dtype=bool)
+    empty = unread.copy()
+    empty[unread] = [not texts[int(i)].strip() for i in np.flatnonzero(unread)]
     frame.loc[empty, ["code", "sentence", "suggestion"]] = [
-        "no place", "The row does not say where the species was found.", "Ask for a grid reference.",
+        "no place",
+        "The row does not say where the species was found.",
+        "Ask for a grid reference.",
     ]
     silent = unread & ~empty & (frame["code"].to_numpy() == "")
     frame.loc[silent, "code"] = "reference"
@@ -81,7 +98,13 @@ def lonlat_positions(frame: pd.DataFrame, grid: str, zones: Sequence[str], *, un
     verdicts = [
         _lonlat_verdict(a, b, bool(ok), bool(there), bool(odd), u)
         for a, b, ok, there, odd, u in zip(
-            frame["latitude"], frame["longitude"], usable, np.isfinite(easting), doubtful, frame["uncertainty"], strict=True
+            frame["latitude"],
+            frame["longitude"],
+            usable,
+            np.isfinite(easting),
+            doubtful,
+            frame["uncertainty"],
+            strict=True,
         )
     ]
     return _points(system, easting, northing, precision, verdicts)
@@ -107,7 +130,9 @@ def metric_positions(frame: pd.DataFrame, system_key: int, side: int, *, unit_m:
     inside = is_inside(system_key, easting, northing)
     verdicts = [
         _metric_verdict(e, n, bool(ok), bool(odd), u, system_key)
-        for e, n, ok, odd, u in zip(frame["easting"], frame["northing"], inside, doubtful, frame["uncertainty"], strict=True)
+        for e, n, ok, odd, u in zip(
+            frame["easting"], frame["northing"], inside, doubtful, frame["uncertainty"], strict=True
+        )
     ]
     result = _points(np.full(len(frame), system_key), np.where(inside, easting, np.nan), northing, precision, verdicts)
     said = np.array([bool(text.strip()) for text in frame["uncertainty"]], dtype=bool)
@@ -245,28 +270,39 @@ def _projected(system: _Keys, longitude: _Floats, latitude: _Floats) -> tuple[_F
     return east, north
 
 
-def _points(system: _Keys, easting: _Floats, northing: _Floats, precision: _Floats, verdicts: Sequence[Verdict]) -> pd.DataFrame:
+def _points(
+    system: _Keys, easting: _Floats, northing: _Floats, precision: _Floats, verdicts: Sequence[Verdict]
+) -> pd.DataFrame:
     there = np.isfinite(easting) & np.isfinite(northing)
-    frame = pd.DataFrame({
-        "system": np.where(there, system, 0).astype(np.int64),
-        "easting": np.floor(np.where(there, easting, 0)).astype(np.int64),
-        "northing": np.floor(np.where(there, northing, 0)).astype(np.int64),
-        "precision_m": precision.astype(np.int64), "is_point": True,
-    })
+    frame = pd.DataFrame(
+        {
+            "system": np.where(there, system, 0).astype(np.int64),
+            "easting": np.floor(np.where(there, easting, 0)).astype(np.int64),
+            "northing": np.floor(np.where(there, northing, 0)).astype(np.int64),
+            "precision_m": precision.astype(np.int64),
+            "is_point": True,
+        }
+    )
     return pd.concat([frame, verdicts_to_frame(verdicts)], axis=1)
 
 
 def _lonlat_verdict(latitude: str, longitude: str, usable: bool, there: bool, odd: bool, uncertainty: str) -> Verdict:
     if not latitude.strip() and not longitude.strip():
-        return Verdict("no place", NOT_A_RECORD, "The row does not say where the species was found.", "Ask for the place.")
+        return Verdict(
+            "no place", NOT_A_RECORD, "The row does not say where the species was found.", "Ask for the place."
+        )
     if not usable:
         return Verdict(
-            "coordinates", NOT_A_RECORD, f"{quoted(latitude)} and {quoted(longitude)} are no latitude and longitude.",
+            "coordinates",
+            NOT_A_RECORD,
+            f"{quoted(latitude)} and {quoted(longitude)} are no latitude and longitude.",
             "Write decimal degrees, such as 55.9486 and -3.1999.",
         )
     if not there:
         return Verdict(
-            "outside the grid", NOT_A_RECORD, f"{latitude.strip()}, {longitude.strip()} lies outside the grid of this map.",
+            "outside the grid",
+            NOT_A_RECORD,
+            f"{latitude.strip()}, {longitude.strip()} lies outside the grid of this map.",
             "Check the sign of the longitude, and that latitude and longitude have not changed places.",
         )
     return _uncertainty_verdict(uncertainty) if odd else FINE
@@ -274,11 +310,15 @@ def _lonlat_verdict(latitude: str, longitude: str, usable: bool, there: bool, od
 
 def _metric_verdict(easting: str, northing: str, inside: bool, odd: bool, uncertainty: str, system_key: int) -> Verdict:
     if not easting.strip() and not northing.strip():
-        return Verdict("no place", NOT_A_RECORD, "The row does not say where the species was found.", "Ask for the place.")
+        return Verdict(
+            "no place", NOT_A_RECORD, "The row does not say where the species was found.", "Ask for the place."
+        )
     if not inside:
         return Verdict(
-            "coordinates", NOT_A_RECORD,
-            f"{quoted(easting)} and {quoted(northing)} are no easting and northing within the {system_of(system_key).title}.",
+            "coordinates",
+            NOT_A_RECORD,
+            f"{quoted(easting)} and {quoted(northing)} are no easting and northing within "
+            f"the {system_of(system_key).title}.",
             "Write both in metres, easting first.",
         )
     return _uncertainty_verdict(uncertainty) if odd else FINE
@@ -286,7 +326,9 @@ def _metric_verdict(easting: str, northing: str, inside: bool, odd: bool, uncert
 
 def _uncertainty_verdict(text: str) -> Verdict:
     return Verdict(
-        "uncertainty", DOUBT, f"{quoted(text)} is no uncertainty in metres; the coordinates are taken as exactly as they are written.",
+        "uncertainty",
+        DOUBT,
+        f"{quoted(text)} is no uncertainty in metres; the coordinates are taken as exactly as they are written.",
         "Write the radius in metres as a number.",
     )
 
@@ -305,7 +347,14 @@ def crs_to_system(text: str) -> int:
         if 32600 < epsg <= 32660 or 32700 < epsg <= 32760:
             return utm(epsg % 100, north=epsg < 32700).key
         return next((system.key for system in SYSTEMS.values() if system.epsg == epsg), 0)
-    words = {"osgb": "british", "british": "british", "gb": "british", "irish": "irish", "ie": "irish", "laea": "europe"}
+    words = {
+        "osgb": "british",
+        "british": "british",
+        "gb": "british",
+        "irish": "irish",
+        "ie": "irish",
+        "laea": "europe",
+    }
     named = next((name for word, name in words.items() if word in text.lower()), text)
     try:
         return system_named(named).key

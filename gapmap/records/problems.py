@@ -83,30 +83,37 @@ def add_cell_problems(
     source = f"{rows} raw join {said} looked on {join}"
     connection.execute(
         f"""create or replace temp table found_alike as
-            select *, sum(alike) over (partition by code, severity) as of_kind, count(*) over (partition by code, severity) as kinds
-            from (select code, severity, {value} as value, count(*) as alike, min(raw."row") as first_row, sentence, suggestion
+            select *, sum(alike) over (partition by code, severity) as of_kind,
+                count(*) over (partition by code, severity) as kinds
+            from (select code, severity, {value} as value, count(*) as alike, min(raw."row") as first_row,
+                      sentence, suggestion
                   from {source} group by all)"""
     )
     named = text_to_sql(header)
     few = f"severity = '{NOT_A_RECORD}' or of_kind <= {MOST_ALIKE}"
     if first_row(connection, f"select 1 from found_alike where {few} limit 1"):
         connection.execute(
-            f"""insert into {table} select raw."row", {named}, {value}, looked.code, looked.severity, looked.sentence, looked.suggestion
-                from {source} where (looked.code, looked.severity) in (select (code, severity) from found_alike where {few})"""
+            f"""insert into {table}
+                select raw."row", {named}, {value}, looked.code, looked.severity, looked.sentence, looked.suggestion
+                from {source}
+                where (looked.code, looked.severity) in (select (code, severity) from found_alike where {few})"""
         )
     connection.execute(
-        f"""insert into {table} select 0, {named}, value, code, severity, {_counted('alike')}, suggestion
+        f"""insert into {table} select 0, {named}, value, code, severity, {_counted("alike")}, suggestion
             from found_alike where not ({few}) and kinds <= {MOST_ALIKE} order by first_row"""
     )
     connection.execute(
         f"""insert into {table} select 0, {named}, arg_min(value, first_row), code, severity,
-                {_counted('sum(alike)', 'min(first_row)', 'arg_min(sentence, first_row)')}, arg_min(suggestion, first_row)
-            from found_alike where not ({few}) and kinds > {MOST_ALIKE} group by code, severity order by min(first_row)"""
+                {_counted("sum(alike)", "min(first_row)", "arg_min(sentence, first_row)")},
+                arg_min(suggestion, first_row)
+            from found_alike where not ({few}) and kinds > {MOST_ALIKE}
+            group by code, severity order by min(first_row)"""
     )
 
 
 def _counted(alike: str, first_row: str = "first_row", sentence: str = "sentence") -> str:
-    return f"{sentence} || case when {alike} > 1 then ' (' || {alike} || ' rows alike, the first is row ' || {first_row} || '.)' else ' (Row ' || {first_row} || '.)' end"
+    several = f"' (' || {alike} || ' rows alike, the first is row ' || {first_row} || '.)'"
+    return f"{sentence} || case when {alike} > 1 then {several} else ' (Row ' || {first_row} || '.)' end"
 
 
 def check_conservation(files: pd.DataFrame) -> None:
@@ -124,14 +131,16 @@ def check_conservation(files: pd.DataFrame) -> None:
 
     Examples
     --------
-    >>> check_conservation(pd.DataFrame({"file": ["a"], "rows": [3], "records": [1], "problem_rows": [1], "duplicates": [1]}))
+    >>> counted = {"file": ["a"], "rows": [3], "records": [1], "problem_rows": [1], "duplicates": [1]}
+    >>> check_conservation(pd.DataFrame(counted))
     """
     ends = files["records"] + files["problem_rows"] + files["duplicates"]
     lost = files[files["rows"] != ends]
     for row in lost.to_dict("records"):
         raise GapmapError(
             f"{row['file']}: rows were lost while reading, which must never happen",
-            found=f"{row['rows']} rows, {row['records']} records, {row['problem_rows']} problem rows, {row['duplicates']} duplicates",
+            found=f"{row['rows']} rows, {row['records']} records, {row['problem_rows']} problem rows, "
+            f"{row['duplicates']} duplicates",
             do="please report this with the file",
         )
 

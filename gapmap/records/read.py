@@ -16,8 +16,16 @@ _OLD_WORKBOOK = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
 _LAYERS = (".gpkg", ".geojson", ".json", ".shp")
 #: First bytes of files that hold no table gapmap can read, and what they are.
 _NO_TABLES = {
-    b"%PDF": "a PDF", b"\x89PNG": "a picture", b"\xff\xd8\xff": "a picture", b"\x1f\x8b": "a compressed file", b"Rar!": "an archive",
-    b"7z\xbc\xaf": "an archive", b"BZh": "a compressed file", b"\xfd7zXZ": "a compressed file", b"MZ": "a program", b"{\\rtf": "a letter",
+    b"%PDF": "a PDF",
+    b"\x89PNG": "a picture",
+    b"\xff\xd8\xff": "a picture",
+    b"\x1f\x8b": "a compressed file",
+    b"Rar!": "an archive",
+    b"7z\xbc\xaf": "an archive",
+    b"BZh": "a compressed file",
+    b"\xfd7zXZ": "a compressed file",
+    b"MZ": "a program",
+    b"{\\rtf": "a letter",
 }
 
 
@@ -47,7 +55,9 @@ def open_file(path: Path, file: str, *, is_inside: bool = False) -> Iterator[Raw
     ending = path.suffix.lower()
     if head.startswith(b"PK\x03\x04") and not _is_workbook(path, file):
         if is_inside:
-            raise FileError(f"{file} is another archive inside the first", do="unpack it and give the tables themselves")
+            raise FileError(
+                f"{file} is another archive inside the first", do="unpack it and give the tables themselves"
+            )
         for inside in open_archive(path, file):
             if isinstance(inside, RawTable):
                 yield inside
@@ -78,7 +88,11 @@ def _first_bytes(path: Path, file: str) -> bytes:
         what = "a web page or other marked-up text"
     if what is not None:
         raise FileError(f"{file} is no table", found=what, do="ask for a CSV file or a workbook")
-    if path.suffix.lower() in (".xlsx", ".ods", ".xls", ".xlsb") and not head.startswith((b"PK", _OLD_WORKBOOK)) and b"\0" in head:
+    if (
+        path.suffix.lower() in (".xlsx", ".ods", ".xls", ".xlsb")
+        and not head.startswith((b"PK", _OLD_WORKBOOK))
+        and b"\0" in head
+    ):
         raise FileError(f"{file} is damaged or is no workbook", do="ask for the file again")
     return head
 

@@ -55,7 +55,11 @@ def open_workbook(path: Path, file: str, *, is_zip: bool) -> list[RawTable]:
         if sheet.height:
             tables.append(_sheet_to_table(sheet, shown))
     if not tables:
-        raise FileError(f"{file} is empty", found=f"hidden sheets {', '.join(hidden)}" if hidden else None, do="ask for the file again")
+        raise FileError(
+            f"{file} is empty",
+            found=f"hidden sheets {', '.join(hidden)}" if hidden else None,
+            do="ask for the file again",
+        )
     return tables
 
 

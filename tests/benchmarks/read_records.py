@@ -30,21 +30,31 @@ def write_file(path: Path, rows: int = ROWS) -> None:
     """Invented records: 400 species, days of forty years, references of several sizes, 60 people."""
     random = np.random.default_rng(20_260)
     genera = ["Oniscus", "Philoscia", "Carabus", "Nebria", "Lithobius", "Geophilus", "Opilio", "Nemastoma"]
-    species = np.array([f"{genera[i % 8]} invented{i}" for i in range(400)])
+    species = np.array([f"{genera[i % 8]} {''.join(random.choice(list('abdeilmnorstuv'), 9))}" for i in range(400)])
     people = np.array([f"{chr(65 + i % 26)}. Person{i}" for i in range(60)])
     east, north = random.integers(0, 1000, rows), random.integers(0, 1000, rows)
     fine = np.char.add(np.char.add("OR", np.char.zfill(east.astype(str), 3)), np.char.zfill(north.astype(str), 3))
-    coarse = np.char.add(np.char.add("OR", np.char.zfill((east // 10).astype(str), 2)), np.char.zfill((north // 10).astype(str), 2))
+    coarse = np.char.add(
+        np.char.add("OR", np.char.zfill((east // 10).astype(str), 2)), np.char.zfill((north // 10).astype(str), 2)
+    )
     days = np.datetime64("1985-01-01") + random.integers(0, 15_000, rows)
-    frame = pd.DataFrame({
-        "Record ID": np.arange(rows) + 1, "Species": random.choice(species, rows),
-        "Grid ref": np.where(random.random(rows) < 0.5, fine, coarse), "Date": pd.Series(days).dt.strftime("%d/%m/%Y"),
-        "Recorder": random.choice(people, rows), "Determiner": random.choice(people, rows),
-        "Site": np.char.add("Place ", random.integers(0, 3000, rows).astype(str)), "Count": random.integers(1, 20, rows),
-        "Sex": random.choice(["male", "female", ""], rows), "Stage": random.choice(["adult", "juvenile", ""], rows),
-        "Method": random.choice(["sieving", "pitfall trap", "by hand"], rows), "Habitat": random.choice(["wood", "heath", "garden"], rows),
-        **{f"Other {i}": np.char.add("text ", random.integers(0, 50_000, rows).astype(str)) for i in range(8)},
-    })
+    frame = pd.DataFrame(
+        {
+            "Record ID": np.arange(rows) + 1,
+            "Species": random.choice(species, rows),
+            "Grid ref": np.where(random.random(rows) < 0.5, fine, coarse),
+            "Date": pd.Series(days).dt.strftime("%d/%m/%Y"),
+            "Recorder": random.choice(people, rows),
+            "Determiner": random.choice(people, rows),
+            "Site": np.char.add("Place ", random.integers(0, 3000, rows).astype(str)),
+            "Count": random.integers(1, 20, rows),
+            "Sex": random.choice(["male", "female", ""], rows),
+            "Stage": random.choice(["adult", "juvenile", ""], rows),
+            "Method": random.choice(["sieving", "pitfall trap", "by hand"], rows),
+            "Habitat": random.choice(["wood", "heath", "garden"], rows),
+            **{f"Other {i}": np.char.add("text ", random.integers(0, 50_000, rows).astype(str)) for i in range(8)},
+        }
+    )
     assert frame.shape[1] == 20
     frame.to_csv(path, index=False)
 
@@ -53,7 +63,9 @@ def time_duckdb(source: Path, folder: Path) -> float:
     """Seconds DuckDB takes to read the file as text and write it as Parquet."""
     start = time.perf_counter()
     connection = duckdb.connect()
-    connection.execute(f"copy (select * from read_csv('{source}', all_varchar = true)) to '{folder / 'copy.parquet'}' (format parquet)")
+    connection.execute(
+        f"copy (select * from read_csv('{source}', all_varchar = true)) to '{folder / 'copy.parquet'}' (format parquet)"
+    )
     connection.close()
     return time.perf_counter() - start
 

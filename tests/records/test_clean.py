@@ -14,7 +14,6 @@ from gapmap.grid.squares import NO_SQUARE, place_in, unpack
 from gapmap.records.clean import read_records, shown_names
 from gapmap.records.problems import check_conservation
 from gapmap.settings import AreaSection, Settings
-from tests.records.conftest import settings
 
 HEAD = "Species,Grid ref,Date,Recorder\n"
 GOOD = "Oniscus asellus,NT2776,12/05/1998,A. Marsh\n"
@@ -27,7 +26,8 @@ def test_a_plain_file(read):
         {"file_id": 1, "file": "club.csv", "rows": 2, "records": 2, "problem_rows": 0, "duplicates": 0}
     ]
     assert frame[["record_id", "source_row", "easting", "northing", "precision_m"]].to_numpy().tolist() == [
-        [1, 2, 327000, 676000, 1000], [2, 3, 320000, 670000, 10000],
+        [1, 2, 327000, 676000, 1000],
+        [2, 3, 320000, 670000, 10000],
     ]
     assert frame["date_from"].dt.strftime("%Y-%m-%d").tolist() == ["1998-05-12", "1999-01-01"]
     assert frame["date_to"].dt.strftime("%Y-%m-%d").tolist() == ["1998-05-12", "1999-12-31"]
@@ -35,12 +35,22 @@ def test_a_plain_file(read):
     assert records.species["name"].tolist() == ["Oniscus asellus", "Philoscia muscorum"]
     assert records.people.loc[frame["people_id"], "size"].tolist() == [1, 0]
     assert records.system.name == "british"
-    for table, made in ((FILES, records.files), (SPECIES, records.species), (PEOPLE, records.people), (PROBLEMS, records.problems())):
+    for table, made in (
+        (FILES, records.files),
+        (SPECIES, records.species),
+        (PEOPLE, records.people),
+        (PROBLEMS, records.problems()),
+    ):
         table.check(made)
 
 
 def test_every_row_that_is_no_record_is_a_problem_row_with_its_row_number(read):
-    bad = [",NT2776,1998,A", "Oniscus asellus,,1998,A", "Oniscus asellus,NT277,1998,A", "Oniscus asellus,NT2776,31/02/1998,A"]
+    bad = [
+        ",NT2776,1998,A",
+        "Oniscus asellus,,1998,A",
+        "Oniscus asellus,NT277,1998,A",
+        "Oniscus asellus,NT2776,31/02/1998,A",
+    ]
     records = read(HEAD + GOOD + "\n".join(bad) + "\n" + GOOD.replace("1998", "1999"))
     assert records.files[["rows", "records", "problem_rows"]].to_numpy().tolist() == [[6, 2, 4]]
     said = records.problems().query("severity == 'not a record'")
@@ -66,7 +76,7 @@ def test_problems_stand_in_the_order_of_files_and_rows(tmp_path):
 
 
 def test_row_numbers_are_those_a_spreadsheet_shows(read):
-    text = 'My club\n\n' + HEAD + GOOD + '\n"Philoscia\nmuscorum",NT27,1998,\n,,,\n,NT27,1999,\n'
+    text = "My club\n\n" + HEAD + GOOD + '\n"Philoscia\nmuscorum",NT27,1998,\n,,,\n,NT27,1999,\n'
     records = read(text)
     assert records.frame()["source_row"].tolist() == [4, 6]
     assert records.problems().query("severity == 'not a record'")["row"].tolist() == [8]
@@ -136,7 +146,9 @@ def test_files_of_one_name_are_told_apart():
 
 def test_latitude_and_longitude_become_points_as_wide_as_their_uncertainty(read):
     # 707 m around a point reaches the corners of a monad (707 m × √2 = 1000 m).
-    records = read("species,lat,lon,accuracy (m)\nOniscus asellus,55.9486,-3.1999,707\nOniscus asellus,55.9486,-3.1999,x\n")
+    records = read(
+        "species,lat,lon,accuracy (m)\nOniscus asellus,55.9486,-3.1999,707\nOniscus asellus,55.9486,-3.1999,x\n"
+    )
     frame = records.frame()
     assert frame["system"].tolist() == [1, 1]
     assert frame["is_point"].all()
@@ -152,14 +164,18 @@ def test_an_uncertainty_in_kilometres_is_known_by_its_header(read):
     assert records.frame()["precision_m"].tolist() == [1000]
 
 
-@pytest.mark.parametrize(("lat", "lon"), [("x", "-3"), ("95", "-3"), ("55", "-183"), ("0", "0"), ("55", ""), ("-3.2", "55.9")])
+@pytest.mark.parametrize(
+    ("lat", "lon"), [("x", "-3"), ("95", "-3"), ("55", "-183"), ("0", "0"), ("55", ""), ("-3.2", "55.9")]
+)
 def test_coordinates_that_cannot_be(read, lat, lon):
     records = read(f"species,lat,lon\nOniscus asellus,55.9486,-3.1999\nOniscus asellus,{lat},{lon}\n", grid="british")
     assert records.files["problem_rows"].tolist() == [1]
 
 
 def test_a_reference_comes_before_coordinates_and_coordinates_fill_in(read):
-    records = read("species,grid ref,lat,lon\nOniscus asellus,NT27,55.9,-3.2\nOniscus asellus,,55.9486,-3.1999\nOniscus asellus,,,\n")
+    records = read(
+        "species,grid ref,lat,lon\nOniscus asellus,NT27,55.9,-3.2\nOniscus asellus,,55.9486,-3.1999\nOniscus asellus,,,\n"
+    )
     frame = records.frame()
     assert frame["is_point"].tolist() == [False, True]
     assert frame["precision_m"].tolist()[0] == 10_000
@@ -177,7 +193,9 @@ def test_easting_and_northing_need_their_grid(read):
 
 
 def test_eastings_written_to_the_kilometre_are_monads(read):
-    frame = read("species,easting,northing\nOniscus asellus,325000,673000\nOniscus asellus,326000,670000\n", grid="british").frame()
+    frame = read(
+        "species,easting,northing\nOniscus asellus,325000,673000\nOniscus asellus,326000,670000\n", grid="british"
+    ).frame()
     assert frame["precision_m"].tolist() == [1000, 1000]
     assert not frame["is_point"].any()
 
@@ -193,7 +211,10 @@ def test_records_of_another_grid_are_brought_over_as_points(read):
 
 
 def test_zones_of_utm_stand_side_by_side(read):
-    records = read("species,utm,year\nAdalia bipunctata,31UFS85,2001\nAdalia bipunctata,31UFS86,2001\nAdalia bipunctata,32UKB95,2001\n", grid="utm")
+    records = read(
+        "species,utm,year\nAdalia bipunctata,31UFS85,2001\nAdalia bipunctata,31UFS86,2001\nAdalia bipunctata,32UKB95,2001\n",
+        grid="utm",
+    )
     assert records.system.key == 131
     assert records.frame()["system"].tolist() == [131, 131, 132]
     assert records.remarks == ()
@@ -206,16 +227,31 @@ def test_conservation_is_asserted():
 
 
 def test_the_same_answer_twice(read):
-    text = HEAD + "".join(f"Oniscus asellus,NT{20 + i % 60}{10 + i % 80},{1950 + i % 60},A. Marsh\n" for i in range(2000))
+    text = HEAD + "".join(
+        f"Oniscus asellus,NT{20 + i % 60}{10 + i % 80},{1950 + i % 60},A. Marsh\n" for i in range(2000)
+    )
     first, second = read(text), read(text)
     pd.testing.assert_frame_equal(first.frame(), second.frame())
     pd.testing.assert_frame_equal(first.problems(), second.problems())
 
 
 def test_lists_are_the_same_place_day_and_people(read):
-    rows = ["NT2776,12/05/1998,A. Marsh", "NT2776,12/05/1998,A. Marsh", "NT2776,13/05/1998,A. Marsh", "NT27,12/05/1998,A. Marsh",
-            "NT2776,12/05/1998,B. Holt", "NT2776,1990-1999,A. Marsh"]
-    names = ["Oniscus asellus", "Philoscia muscorum", "Oniscus asellus", "Ligia oceanica", "Oniscus asellus", "Oniscus asellus"]
+    rows = [
+        "NT2776,12/05/1998,A. Marsh",
+        "NT2776,12/05/1998,A. Marsh",
+        "NT2776,13/05/1998,A. Marsh",
+        "NT27,12/05/1998,A. Marsh",
+        "NT2776,12/05/1998,B. Holt",
+        "NT2776,1990-1999,A. Marsh",
+    ]
+    names = [
+        "Oniscus asellus",
+        "Philoscia muscorum",
+        "Oniscus asellus",
+        "Ligia oceanica",
+        "Oniscus asellus",
+        "Oniscus asellus",
+    ]
     frame = read(HEAD + "".join(f"{n},{r}\n" for n, r in zip(names, rows, strict=True))).frame()
     lists = frame["list_id"].tolist()
     assert lists[0] == lists[1]
@@ -240,7 +276,11 @@ def test_edinburgh_has_no_unexplained_rows(open_data):
     letters = written[frame["source_row"] - 2].to_numpy()[tetrads]
     # The DINTY order of the letters (common practice, no source), written out here by hand.
     dinty = ["EJPUZ", "DINTY", "CHMSX", "BGLRW", "AFKQV"]
-    corner = {letter: (2000 * column, 2000 * (4 - row)) for row, line in enumerate(dinty) for column, letter in enumerate(line)}
+    corner = {
+        letter: (2000 * column, 2000 * (4 - row))
+        for row, line in enumerate(dinty)
+        for column, letter in enumerate(line)
+    }
     hundreds = {"NT": (300_000, 600_000), "NO": (300_000, 700_000), "NS": (200_000, 600_000)}
     east = [hundreds[r[:2]][0] + int(r[2]) * 10_000 + corner[r[4]][0] for r in letters]
     north = [hundreds[r[:2]][1] + int(r[3]) * 10_000 + corner[r[4]][1] for r in letters]

@@ -15,40 +15,114 @@ def found(headers: list[str], **options: object) -> dict[str, str]:
 
 def test_darwin_core_terms():
     headers = [
-        "occurrenceID", "basisOfRecord", "scientificName", "vernacularName", "eventDate", "year", "month", "day",
-        "decimalLatitude", "decimalLongitude", "coordinateUncertaintyInMeters", "geodeticDatum", "recordedBy",
-        "identifiedBy", "locality", "lifeStage", "sex", "individualCount", "samplingProtocol", "habitat", "eventTime",
-        "identificationVerificationStatus", "occurrenceRemarks", "country",
+        "occurrenceID",
+        "basisOfRecord",
+        "scientificName",
+        "vernacularName",
+        "eventDate",
+        "year",
+        "month",
+        "day",
+        "decimalLatitude",
+        "decimalLongitude",
+        "coordinateUncertaintyInMeters",
+        "geodeticDatum",
+        "recordedBy",
+        "identifiedBy",
+        "locality",
+        "lifeStage",
+        "sex",
+        "individualCount",
+        "samplingProtocol",
+        "habitat",
+        "eventTime",
+        "identificationVerificationStatus",
+        "occurrenceRemarks",
+        "country",
     ]
     assert found(headers) == {
-        "evidence": "basisOfRecord", "species": "scientificName", "vernacular": "vernacularName", "date": "eventDate",
-        "year": "year", "month": "month", "day": "day", "latitude": "decimalLatitude", "longitude": "decimalLongitude",
-        "uncertainty": "coordinateUncertaintyInMeters", "crs": "geodeticDatum", "recorder": "recordedBy",
-        "determiner": "identifiedBy", "place": "locality", "stage": "lifeStage", "sex": "sex",
-        "quantity": "individualCount", "method": "samplingProtocol", "habitat": "habitat", "time": "eventTime",
-        "status": "identificationVerificationStatus", "comment": "occurrenceRemarks",
+        "evidence": "basisOfRecord",
+        "species": "scientificName",
+        "vernacular": "vernacularName",
+        "date": "eventDate",
+        "year": "year",
+        "month": "month",
+        "day": "day",
+        "latitude": "decimalLatitude",
+        "longitude": "decimalLongitude",
+        "uncertainty": "coordinateUncertaintyInMeters",
+        "crs": "geodeticDatum",
+        "recorder": "recordedBy",
+        "determiner": "identifiedBy",
+        "place": "locality",
+        "stage": "lifeStage",
+        "sex": "sex",
+        "quantity": "individualCount",
+        "method": "samplingProtocol",
+        "habitat": "habitat",
+        "time": "eventTime",
+        "status": "identificationVerificationStatus",
+        "comment": "occurrenceRemarks",
     }
 
 
 def test_darwin_core_terms_with_their_addresses():
-    headers = ["http://rs.tdwg.org/dwc/terms/scientificName", "dwc:eventDate", "dwc:decimalLatitude", "dwc:decimalLongitude"]
+    headers = [
+        "http://rs.tdwg.org/dwc/terms/scientificName",
+        "dwc:eventDate",
+        "dwc:decimalLatitude",
+        "dwc:decimalLongitude",
+    ]
     assert found(headers) == dict(zip(["species", "date", "latitude", "longitude"], headers, strict=True))
 
 
 @pytest.mark.parametrize(
     ("headers", "expected"),
     [
-        (["Taxon", "Grid Ref.", "Date", "Recorder"], {"species": "Taxon", "reference": "Grid Ref.", "date": "Date", "recorder": "Recorder"}),
-        (["SPECIES NAME", "OSGR", "When", "Observer(s)"], {"species": "SPECIES NAME", "reference": "OSGR", "date": "When", "recorder": "Observer(s)"}),
+        (
+            ["Taxon", "Grid Ref.", "Date", "Recorder"],
+            {"species": "Taxon", "reference": "Grid Ref.", "date": "Date", "recorder": "Recorder"},
+        ),
+        (
+            ["SPECIES NAME", "OSGR", "When", "Observer(s)"],
+            {"species": "SPECIES NAME", "reference": "OSGR", "date": "When", "recorder": "Observer(s)"},
+        ),
         (["Name", "Square", "Year"], {"species": "Name", "reference": "Square", "year": "Year"}),
-        (["Latin name", "Common name", "Easting", "Northing", "Accuracy (m)"],
-         {"species": "Latin name", "vernacular": "Common name", "easting": "Easting", "northing": "Northing", "uncertainty": "Accuracy (m)"}),
+        (
+            ["Latin name", "Common name", "Easting", "Northing", "Accuracy (m)"],
+            {
+                "species": "Latin name",
+                "vernacular": "Common name",
+                "easting": "Easting",
+                "northing": "Northing",
+                "uncertainty": "Accuracy (m)",
+            },
+        ),
         (["Common name", "Tetrad"], {"species": "Common name", "reference": "Tetrad"}),
-        (["organisationName", "gridReference", "year", "taxonName", "taxonGroup"],
-         {"recorder": "organisationName", "reference": "gridReference", "year": "year", "species": "taxonName", "group": "taxonGroup"}),
-        (["utm1km", "year", "scientific_name", "long", "lat"],
-         {"reference": "utm1km", "year": "year", "species": "scientific_name", "longitude": "long", "latitude": "lat"}),
-        (["Genus", "specificEpithet", "gridRef"], {"genus": "Genus", "epithet": "specificEpithet", "reference": "gridRef"}),
+        (
+            ["organisationName", "gridReference", "year", "taxonName", "taxonGroup"],
+            {
+                "recorder": "organisationName",
+                "reference": "gridReference",
+                "year": "year",
+                "species": "taxonName",
+                "group": "taxonGroup",
+            },
+        ),
+        (
+            ["utm1km", "year", "scientific_name", "long", "lat"],
+            {
+                "reference": "utm1km",
+                "year": "year",
+                "species": "scientific_name",
+                "longitude": "long",
+                "latitude": "lat",
+            },
+        ),
+        (
+            ["Genus", "specificEpithet", "gridRef"],
+            {"genus": "Genus", "epithet": "specificEpithet", "reference": "gridRef"},
+        ),
     ],
 )
 def test_everyday_headers(headers, expected):
@@ -71,7 +145,11 @@ def test_an_empty_column_does_not_stand_in_the_way():
 
 def test_genus_and_species_columns_are_joined_when_the_species_is_a_single_word():
     sample = [["Oniscus", "asellus", "NT27"], ["Philoscia", "muscorum", "NT28"]]
-    assert found(["Genus", "Species", "Grid ref"], sample=sample) == {"genus": "Genus", "epithet": "Species", "reference": "Grid ref"}
+    assert found(["Genus", "Species", "Grid ref"], sample=sample) == {
+        "genus": "Genus",
+        "epithet": "Species",
+        "reference": "Grid ref",
+    }
 
 
 def test_references_are_found_by_their_looks():
@@ -87,9 +165,17 @@ def test_the_person_has_the_last_word():
 @pytest.mark.parametrize(
     ("headers", "mapping", "parts"),
     [
-        (["Colour", "Grid ref"], {}, ["a.csv: no column for the species", "Colour, Grid ref", '--columns "species=HEADER"']),
+        (
+            ["Colour", "Grid ref"],
+            {},
+            ["a.csv: no column for the species", "Colour, Grid ref", '--columns "species=HEADER"'],
+        ),
         (["Species", "Colour"], {}, ["no column for the place", "Species, Colour", '--columns "reference=HEADER"']),
-        (["Species", "Species", "Grid ref"], {}, ["more than one column could be the species", "(column 1)", "(column 2)"]),
+        (
+            ["Species", "Species", "Grid ref"],
+            {},
+            ["more than one column could be the species", "(column 1)", "(column 2)"],
+        ),
         (["Taxon", "Species", "Grid ref"], {}, ["more than one column could be the species", "Taxon", "Species"]),
         (["Species", "Grid ref"], {"colour": "Species"}, ["There is no such meaning", "species, vernacular"]),
         (["X", "X", "Grid ref"], {"species": "X"}, ["more than one column is headed X"]),

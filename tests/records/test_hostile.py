@@ -47,7 +47,10 @@ def workbook(tmp_path: Path) -> bytes:
 
 def test_a_bomb_is_not_unpacked(tmp_path, monkeypatch):
     path = tmp_path / "bomb.zip"
-    with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as archive, archive.open("a.csv", "w", force_zip64=True) as member:
+    with (
+        zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as archive,
+        archive.open("a.csv", "w", force_zip64=True) as member,
+    ):
         block = b"0" * 10_000_000
         for _ in range(100):
             member.write(block)
@@ -87,7 +90,9 @@ def test_nested_archives_are_refused(tmp_path):
     assert "archive" in refusal(zipped(tmp_path / "sly.zip", {"inner.csv": inner.getvalue()}))
 
 
-@pytest.mark.parametrize("name", ["../escaped.csv", "/etc/escaped.csv", "a/../../escaped.csv", "..\\escaped.csv", "C:\\escaped.csv"])
+@pytest.mark.parametrize(
+    "name", ["../escaped.csv", "/etc/escaped.csv", "a/../../escaped.csv", "..\\escaped.csv", "C:\\escaped.csv"]
+)
 def test_names_that_lead_out_of_the_folder_are_refused(tmp_path, name):
     assert "outside its folder" in refusal(zipped(tmp_path / "a.zip", {name: HEAD + GOOD}))
     assert not (tmp_path.parent / "escaped.csv").exists()
@@ -96,7 +101,7 @@ def test_names_that_lead_out_of_the_folder_are_refused(tmp_path, name):
 def test_a_description_that_points_out_of_the_archive_is_refused(tmp_path):
     (tmp_path / "secret.csv").write_text(HEAD + GOOD)
     meta = f"""<archive xmlns="http://rs.tdwg.org/dwc/text/"><core rowType="http://rs.tdwg.org/dwc/terms/Occurrence" encoding="UTF-8"
-      fieldsTerminatedBy=","><files><location>{tmp_path / 'secret.csv'}</location></files><id index="0"/>
+      fieldsTerminatedBy=","><files><location>{tmp_path / "secret.csv"}</location></files><id index="0"/>
       <field index="0" term="http://rs.tdwg.org/dwc/terms/scientificName"/></core></archive>"""
     assert "not in it" in refusal(zipped(tmp_path / "a.zip", {"meta.xml": meta, "b.csv": "x"}))
 
@@ -162,12 +167,16 @@ def test_a_workbook_cut_off_in_the_middle(tmp_path, workbook, share):
 
 
 def test_a_workbook_with_a_damaged_sheet(tmp_path):
-    members = {"[Content_Types].xml": "<Types/>", "xl/workbook.xml": "<workbook><sheets", "xl/worksheets/sheet1.xml": "<worksheet"}
+    members = {
+        "[Content_Types].xml": "<Types/>",
+        "xl/workbook.xml": "<workbook><sheets",
+        "xl/worksheets/sheet1.xml": "<worksheet",
+    }
     refusal(zipped(tmp_path / "a.xlsx", members))
 
 
 def test_a_text_file_cut_off_in_the_middle(read):
-    text = HEAD + GOOD * 3 + 'Oniscus asellus,NT2'
+    text = HEAD + GOOD * 3 + "Oniscus asellus,NT2"
     records = read(text)
     assert records.files[["rows", "records", "problem_rows"]].to_numpy().tolist() == [[4, 3, 1]]
 
@@ -183,7 +192,9 @@ def test_a_locked_workbook(tmp_path):
 def compound_file(streams: list[str]) -> bytes:
     """A compound file ([MS-CFB]) of 512-byte sectors: header, one FAT sector, one directory sector, empty streams."""
     header = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + bytes(16)
-    header += struct.pack("<HHHHH6xIIIIIIIIII", 0x3E, 3, 0xFFFE, 9, 6, 0, 1, 1, 0, 4096, 0xFFFFFFFE, 0, 0xFFFFFFFE, 0, 0)
+    header += struct.pack(
+        "<HHHHH6xIIIIIIIIII", 0x3E, 3, 0xFFFE, 9, 6, 0, 1, 1, 0, 4096, 0xFFFFFFFE, 0, 0xFFFFFFFE, 0, 0
+    )
     header = header[:512].ljust(512, b"\xff")
     fat = struct.pack("<II", 0xFFFFFFFD, 0xFFFFFFFE).ljust(512, b"\xff")
     directory = b""
@@ -192,7 +203,9 @@ def compound_file(streams: list[str]) -> bytes:
         right = place + 1 if 0 < place < len(streams) else 0xFFFFFFFF
         child = 1 if place == 0 else 0xFFFFFFFF
         kind = 5 if place == 0 else 2
-        directory += text.ljust(64, b"\0") + struct.pack("<HBBIII", len(text), kind, 1, 0xFFFFFFFF, right, child) + bytes(36)
+        directory += (
+            text.ljust(64, b"\0") + struct.pack("<HBBIII", len(text), kind, 1, 0xFFFFFFFF, right, child) + bytes(36)
+        )
         directory += struct.pack("<IQ", 0xFFFFFFFE, 0)
     return header + fat + directory.ljust(512, b"\0")
 
@@ -200,10 +213,16 @@ def compound_file(streams: list[str]) -> bytes:
 @pytest.mark.parametrize(
     ("name", "content", "what"),
     [
-        ("a.pdf", b"%PDF-1.4 x", "a PDF"), ("a.csv", b"\x89PNG\r\n\x1a\n", "a picture"), ("a.csv.gz", b"\x1f\x8b\x08\0", "compressed"),
-        ("a.xls", b"<html><table></table></html>", "web page"), ("a.xlsx", b"\0\1\2\3" * 50, "no workbook"), ("a.gpkg", b"nothing", "damaged"),
-        ("a.geojson", b'{"type": "FeatureCollection", "features": [', "damaged"), ("a.shp", b"\0\0\x27\x0a", "damaged"),
-        ("a.gpkg", b"SQLite format 3\0" + bytes(100), "damaged"), ("a.zip", b"PK\x03\x04 and no more", "damaged"),
+        ("a.pdf", b"%PDF-1.4 x", "a PDF"),
+        ("a.csv", b"\x89PNG\r\n\x1a\n", "a picture"),
+        ("a.csv.gz", b"\x1f\x8b\x08\0", "compressed"),
+        ("a.xls", b"<html><table></table></html>", "web page"),
+        ("a.xlsx", b"\0\1\2\3" * 50, "no workbook"),
+        ("a.gpkg", b"nothing", "damaged"),
+        ("a.geojson", b'{"type": "FeatureCollection", "features": [', "damaged"),
+        ("a.shp", b"\0\0\x27\x0a", "damaged"),
+        ("a.gpkg", b"SQLite format 3\0" + bytes(100), "damaged"),
+        ("a.zip", b"PK\x03\x04 and no more", "damaged"),
         ("a.csv", bytes(range(256)) * 20, ""),
     ],
 )
@@ -220,11 +239,23 @@ def test_folders_and_missing_files(tmp_path):
 
 
 @pytest.mark.parametrize(
-    "text", ["=HYPERLINK(\"http://x\")", "+1", "@SUM(A1)", "{{ 7*7 }}", "<img src=x onerror=alert(1)>", "'; drop table records; --", "%s%n", "\u202egpj.exe"]
+    "text",
+    [
+        '=HYPERLINK("http://x")',
+        "+1",
+        "@SUM(A1)",
+        "{{ 7*7 }}",
+        "<img src=x onerror=alert(1)>",
+        "'; drop table records; --",
+        "%s%n",
+        "\u202egpj.exe",
+    ],
 )
 def test_text_that_means_something_elsewhere_is_only_text(read, text):
     cell = '"' + text.replace('"', '""') + '"'
-    records = read(f"Species,Grid ref,Date,Site,Recorder\nOniscus asellus,NT2776,1998,{cell},A. Marsh\n{cell},{cell},{cell},{cell},{cell}\n")
+    records = read(
+        f"Species,Grid ref,Date,Site,Recorder\nOniscus asellus,NT2776,1998,{cell},A. Marsh\n{cell},{cell},{cell},{cell},{cell}\n"
+    )
     assert records.frame()["place"].tolist()[0] == text
     assert records.files["rows"].tolist() == [2]
 
@@ -232,7 +263,9 @@ def test_text_that_means_something_elsewhere_is_only_text(read, text):
 @pytest.mark.parametrize("header", ["'; drop table x; --", "c0", "row", "{{ 7*7 }}", '"', "select"])
 def test_headers_that_mean_something_elsewhere(read, header):
     cell = '"' + header.replace('"', '""') + '"'
-    records = read(f"Species,Grid ref,Date,{cell}\nOniscus asellus,NT2776,1998,x\n,NT2776,1998,x\n", columns={"place": header})
+    records = read(
+        f"Species,Grid ref,Date,{cell}\nOniscus asellus,NT2776,1998,x\n,NT2776,1998,x\n", columns={"place": header}
+    )
     assert records.frame()["place"].tolist() == ["x"]
 
 

@@ -104,16 +104,22 @@ def write_workbook(path: Path, sheets: dict[str, list[list[object]]]) -> None:
 
 def test_a_workbook_with_titles_dates_and_several_sheets(tmp_path):
     path = tmp_path / "club.xlsx"
-    write_workbook(path, {
-        "Woodlice": [
-            ["The club's records", None, None], [], ["Species", "Grid ref", "Date", "Count"],
-            ["Oniscus asellus", "NT2776", dt.datetime(1998, 5, 12), 3],
-            [None, None, None], ["Philoscia muscorum", "NT27", 1999, 2.0],
-        ],
-        "Beetles": [["Taxon", "Square", "Year"], ["Carabus nemoralis", "NT2876", 2001]],
-        "Notes": [["Sent by post"], ["Some more to come"]],
-        "Nothing": [],
-    })
+    write_workbook(
+        path,
+        {
+            "Woodlice": [
+                ["The club's records", None, None],
+                [],
+                ["Species", "Grid ref", "Date", "Count"],
+                ["Oniscus asellus", "NT2776", dt.datetime(1998, 5, 12), 3],
+                [None, None, None],
+                ["Philoscia muscorum", "NT27", 1999, 2.0],
+            ],
+            "Beetles": [["Taxon", "Square", "Year"], ["Carabus nemoralis", "NT2876", 2001]],
+            "Notes": [["Sent by post"], ["Some more to come"]],
+            "Nothing": [],
+        },
+    )
     records = read_records([path], Settings())
     assert records.files["file"].tolist() == ["club.xlsx: Woodlice", "club.xlsx: Beetles", "club.xlsx: Notes"]
     assert records.files["records"].tolist() == [2, 1, 0]
@@ -146,11 +152,14 @@ def test_an_open_document_sheet(tmp_path):
     assert frame["source_row"].tolist() == [2, 3]
 
 
-@pytest.mark.parametrize(("name", "epsg"), [("p.gpkg", 4326), ("p.gpkg", 27700), ("p.geojson", 4326), ("p.shp", 4326), ("p.gpkg", 3857)])
+@pytest.mark.parametrize(
+    ("name", "epsg"), [("p.gpkg", 4326), ("p.gpkg", 27700), ("p.geojson", 4326), ("p.shp", 4326), ("p.gpkg", 3857)]
+)
 def test_layers_of_points(tmp_path, name, epsg):
     frame = gpd.GeoDataFrame(
         {"species": ["Oniscus asellus", "Philoscia muscorum"], "year": [1998, 1999]},
-        geometry=gpd.points_from_xy([-3.1999, -3.18], [55.9486, 55.95]), crs=4326,
+        geometry=gpd.points_from_xy([-3.1999, -3.18], [55.9486, 55.95]),
+        crs=4326,
     )
     frame.to_crs(epsg).to_file(tmp_path / name)
     records = read_records([tmp_path / name], Settings())
@@ -163,8 +172,16 @@ def test_layers_of_points(tmp_path, name, epsg):
 
 def test_features_that_are_no_points_are_problems(tmp_path):
     shapes = [
-        {"type": "Feature", "properties": {"species": "Oniscus asellus"}, "geometry": {"type": "Point", "coordinates": [-3.2, 55.9]}},
-        {"type": "Feature", "properties": {"species": "Oniscus asellus"}, "geometry": {"type": "LineString", "coordinates": [[-3.2, 55.9], [-3.1, 55.9]]}},
+        {
+            "type": "Feature",
+            "properties": {"species": "Oniscus asellus"},
+            "geometry": {"type": "Point", "coordinates": [-3.2, 55.9]},
+        },
+        {
+            "type": "Feature",
+            "properties": {"species": "Oniscus asellus"},
+            "geometry": {"type": "LineString", "coordinates": [[-3.2, 55.9], [-3.1, 55.9]]},
+        },
         {"type": "Feature", "properties": {"species": "Oniscus asellus"}, "geometry": None},
     ]
     (tmp_path / "a.geojson").write_text(json.dumps({"type": "FeatureCollection", "features": shapes}))
@@ -192,13 +209,21 @@ def write_archive(path: Path, meta: str, files: dict[str, str]) -> None:
 
 @pytest.mark.parametrize("delimiter", ["\\t", "|", ";", ","])
 def test_a_darwin_core_archive_with_any_delimiter_and_a_default(tmp_path, delimiter):
-    fields = term(0, "occurrenceID") + term(1, "scientificName") + term(2, "decimalLatitude") + term(3, "decimalLongitude")
+    fields = (
+        term(0, "occurrenceID") + term(1, "scientificName") + term(2, "decimalLatitude") + term(3, "decimalLongitude")
+    )
     fields += term(4, "eventDate") + term(None, "recordedBy", "A. Marsh") + term(5, "lifeStage", "adult")
     mark = delimiter.replace("\\t", "\t")
-    lines = ["id,a,b,c,d,e".replace(",", mark)] + [mark.join(row) for row in (
-        ["1", "Oniscus asellus", "55.9486", "-3.1999", "1998-05-12", "juvenile"], ["2", "Oniscus asellus", "55.95", "-3.18", "1999-06", ""],
-    )]
-    meta = META.format(delimiter=delimiter, quote="", skip=1, core="Occurrence", file="occ.txt", fields=fields, extension="")
+    lines = ["id,a,b,c,d,e".replace(",", mark)] + [
+        mark.join(row)
+        for row in (
+            ["1", "Oniscus asellus", "55.9486", "-3.1999", "1998-05-12", "juvenile"],
+            ["2", "Oniscus asellus", "55.95", "-3.18", "1999-06", ""],
+        )
+    ]
+    meta = META.format(
+        delimiter=delimiter, quote="", skip=1, core="Occurrence", file="occ.txt", fields=fields, extension=""
+    )
     write_archive(tmp_path / "a.zip", meta, {"occ.txt": "\n".join(lines) + "\n"})
     records = read_records([tmp_path / "a.zip"], Settings())
     frame = records.frame()
@@ -210,15 +235,27 @@ def test_a_darwin_core_archive_with_any_delimiter_and_a_default(tmp_path, delimi
 
 
 def test_a_darwin_core_archive_of_events_with_occurrences_as_extension(tmp_path):
-    core = term(0, "eventID") + term(1, "decimalLatitude") + term(2, "decimalLongitude") + term(3, "eventDate") + term(4, "samplingProtocol")
+    core = (
+        term(0, "eventID")
+        + term(1, "decimalLatitude")
+        + term(2, "decimalLongitude")
+        + term(3, "eventDate")
+        + term(4, "samplingProtocol")
+    )
     finds = "".join([term(1, "scientificName"), term(2, "individualCount")])
     extension = f"""<extension encoding="UTF-8" fieldsTerminatedBy="\\t" linesTerminatedBy="\\n" fieldsEnclosedBy="" ignoreHeaderLines="1"
       rowType="http://rs.tdwg.org/dwc/terms/Occurrence"><files><location>occ.txt</location></files><coreid index="0"/>{finds}</extension>"""
-    meta = META.format(delimiter="\\t", quote="", skip=1, core="Event", file="event.txt", fields=core, extension=extension)
-    write_archive(tmp_path / "a.zip", meta, {
-        "event.txt": "id\tlat\tlon\tdate\thow\nE1\t55.9486\t-3.1999\t1998-05-12\tpitfall trap\nE2\t55.95\t-3.18\t1999-06-01\tsieving\n",
-        "occ.txt": "id\tname\tn\nE1\tOniscus asellus\t3\nE2\tOniscus asellus\t1\nE1\tPhiloscia muscorum\t2\nE9\tPhiloscia muscorum\t2\n",
-    })
+    meta = META.format(
+        delimiter="\\t", quote="", skip=1, core="Event", file="event.txt", fields=core, extension=extension
+    )
+    write_archive(
+        tmp_path / "a.zip",
+        meta,
+        {
+            "event.txt": "id\tlat\tlon\tdate\thow\nE1\t55.9486\t-3.1999\t1998-05-12\tpitfall trap\nE2\t55.95\t-3.18\t1999-06-01\tsieving\n",
+            "occ.txt": "id\tname\tn\nE1\tOniscus asellus\t3\nE2\tOniscus asellus\t1\nE1\tPhiloscia muscorum\t2\nE9\tPhiloscia muscorum\t2\n",
+        },
+    )
     records = read_records([tmp_path / "a.zip"], Settings())
     assert records.files[["rows", "records", "problem_rows"]].to_numpy().tolist() == [[4, 3, 1]]
     frame = records.frame()
@@ -232,7 +269,9 @@ def test_an_extension_that_only_adds_is_said(tmp_path):
     fields = term(0, "occurrenceID") + term(1, "scientificName") + term(2, "gridReference")
     extension = """<extension encoding="UTF-8" fieldsTerminatedBy="," linesTerminatedBy="\\n" fieldsEnclosedBy='"' ignoreHeaderLines="0"
       rowType="http://rs.gbif.org/terms/1.0/Multimedia"><files><location>pic.txt</location></files><coreid index="0"/></extension>"""
-    meta = META.format(delimiter=",", quote='"', skip=0, core="Occurrence", file="occ.csv", fields=fields, extension=extension)
+    meta = META.format(
+        delimiter=",", quote='"', skip=0, core="Occurrence", file="occ.csv", fields=fields, extension=extension
+    )
     write_archive(tmp_path / "a.zip", meta, {"occ.csv": '1,"Oniscus asellus",NT2776\n', "pic.txt": "1,http://x\n"})
     records = read_records([tmp_path / "a.zip"], Settings())
     assert records.frame()["source_row"].tolist() == [1]
@@ -265,7 +304,13 @@ def test_details_are_read_where_given(read):
     row = frame.iloc[0]
     assert row["sex"] == "both"
     assert row[["stage", "method", "habitat", "time_of_day", "identified_by", "evidence", "status"]].tolist() == [
-        "adult", "sieving", "oak wood", "21", "B. Holt", "photograph", "accepted",
+        "adult",
+        "sieving",
+        "oak wood",
+        "21",
+        "B. Holt",
+        "photograph",
+        "accepted",
     ]
 
 
@@ -278,7 +323,8 @@ def test_every_kind_of_file_gives_the_same_records(tmp_path, rows):
     table.to_excel(tmp_path / "a.xlsx", index=False)
     write_open_document(tmp_path / "a.ods", [list(table.columns), *table.to_numpy().tolist()])
     frames = [
-        read_records([tmp_path / name], settings()).frame().drop(columns="record_key") for name in ("a.csv", "a.tsv", "a.xlsx", "a.ods")
+        read_records([tmp_path / name], settings()).frame().drop(columns="record_key")
+        for name in ("a.csv", "a.tsv", "a.xlsx", "a.ods")
     ]
     for frame in frames[1:]:
         pd.testing.assert_frame_equal(frame, frames[0])

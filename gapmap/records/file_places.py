@@ -1,0 +1,133 @@
+"""Which columns of a file say where a record was made, and in which grid."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import pandas as pd
+
+from gapmap.errors import ColumnError
+from gapmap.records.database import first_row
+from gapmap.records.in_hand import FileInHand
+from gapmap.records.lookups import Lookup
+from gapmap.records.places import place_doubts
+from gapmap.records.positions import (
+    POSITION,
+    crs_to_system,
+    lonlat_positions,
+    metric_positions,
+    reference_positions,
+    text_to_degrees,
+)
+from gapmap.records.raw import is_blank
+from gapmap.settings import Settings
+
+
+def find_places(file: FileInHand, settings: Settings) -> list[Lookup]:
+    """Resolve the columns of the place: the reference first, coordinates where it is empty.
+
+    Returns
+    -------
+    list of Lookup
+        With the columns of POSITION, in the order in which they are to be believed.
+
+    Raises
+    ------
+    ColumnError
+        There are eastings and northings, and nothing says in which grid.
+    """
+    grid, zones, columns = settings.area.grid, settings.area.zones, file.columns
+    lookups, where = [], "true"
+    if "reference" in columns:
+        has_other = {"easting", "northing"} <= columns.index.keys() or {"latitude", "longitude"} <= columns.index.keys()
+        reference = file.cell("reference")
+        if "zone" in columns:
+            is_bare = f"regexp_matches({reference}, '^[A-Za-z]')"
+            reference = f"(case when {is_bare} then {file.cell('zone')} || {reference} else {reference} end)"
+        lookups.append(
+            file.look_up(
+                "reference",
+                {"reference": reference},
+                POSITION,
+                lambda keys: reference_positions(keys["reference"].tolist(), grid, zones),
+                columns.header("reference"),
+                f"not {is_blank(file.cell('reference'))}" if has_other else "true",
+            )
+        )
+        where = is_blank(file.cell("reference"))
+    if {"latitude", "longitude"} <= columns.index.keys():
+        _compare_coordinates(file, grid, zones)
+        lookups.append(
+            file.look_up(
+                "lonlat",
+                {m: file.cell(m) for m in ("latitude", "longitude", "uncertainty")},
+                POSITION,
+                lambda keys: lonlat_positions(keys, grid, zones, unit_m=_unit_of(file)),
+                f"{columns.header('latitude')}, {columns.header('longitude')}",
+                where,
+            )
+        )
+    elif {"easting", "northing"} <= columns.index.keys():
+        key, side = _system_of_metres(file, settings), _side_of_metres(file)
+        lookups.append(
+            file.look_up(
+                "metres",
+                {m: file.cell(m) for m in ("easting", "northing", "uncertainty")},
+                POSITION,
+                lambda keys: metric_positions(keys, key, side, unit_m=_unit_of(file)),
+                f"{columns.header('easting')}, {columns.header('northing')}",
+                where,
+            )
+        )
+    return lookups
+
+
+def _compare_coordinates(file: FileInHand, grid: str, zones: Sequence[str]) -> None:
+    """Say where the coordinates beside a reference do not lie in its square."""
+    if "reference" not in file.columns:
+        return
+    meanings = ("reference", "latitude", "longitude")
+
+    def compare(keys: pd.DataFrame) -> pd.DataFrame:
+        places = reference_positions(keys["reference"].tolist(), grid, zones)
+        for name in ("latitude", "longitude"):
+            places[name] = [text_to_degrees(text) for text in keys[name]]
+        return place_doubts(places[[*POSITION, "latitude", "longitude"]], Settings())
+
+    both = " and ".join(f"not {is_blank(file.cell(meaning))}" for meaning in meanings)
+    header = f"{file.columns.header('latitude')}, {file.columns.header('longitude')}"
+    file.look_up("beside", {meaning: file.cell(meaning) for meaning in meanings}, {}, compare, header, both)
+
+
+def _unit_of(file: FileInHand) -> float:
+    return 1000.0 if "km" in file.columns.header("uncertainty").lower() else 1.0
+
+
+def _system_of_metres(file: FileInHand, settings: Settings) -> int:
+    said = [file.raw.crs, file.columns.header("easting")]
+    if "crs" in file.columns:
+        said += [
+            str(row[file.columns.index["crs"]]) for row in file.raw.sample if len(row) > file.columns.index["crs"]
+        ][:1]
+    grid = settings.area.grid
+    zone = next(iter(settings.area.zones), "") if grid == "utm" else ""
+    said.append(f"utm{zone.rstrip('CDEFGHJKLMNPQRSTUVWXcdefghjklmnpqrstuvwx')}n" if zone else grid)
+    found = next((key for text in said if (key := crs_to_system(text))), 0)
+    if not found:
+        raise ColumnError(
+            f"{file.raw.file}: easting and northing are given, but not in which grid",
+            found=f"{file.columns.header('easting')}, {file.columns.header('northing')}",
+            do="say the grid, such as --grid british",
+        )
+    return found
+
+
+def _side_of_metres(file: FileInHand) -> int:
+    """Metres to which all eastings and northings of the file are written."""
+    metres = ", ".join(f"try_cast(replace({file.cell(m)}, ',', '') as double)" for m in ("easting", "northing"))
+    divisible = [f"bool_and(coalesce(metre % {side} = 0, true))" for side in (1000, 100, 10)]
+    row = first_row(
+        file.connection,
+        f"""select {", ".join(divisible)}, count(metre) from (select unnest([{metres}]) as metre from {file.rows} raw)""",
+    )
+    return next((side for side, is_so in zip((1000, 100, 10), row, strict=False) if row[3] and is_so), 1)

@@ -1,0 +1,59 @@
+"""A file while it is cleaned."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+import duckdb
+import pandas as pd
+
+from gapmap.records.headers import Columns
+from gapmap.records.lookups import Lookup, look_up
+from gapmap.records.problems import add_cell_problems
+from gapmap.records.raw import RawTable, is_blank
+
+
+@dataclass(frozen=True)
+class FileInHand:
+    """A loaded file while it is cleaned: its rows, what its columns mean, and where its problems go."""
+
+    connection: duckdb.DuckDBPyConnection
+    rows: str
+    problems: str
+    columns: Columns
+    raw: RawTable
+
+    def cell(self, meaning: str) -> str:
+        """SQL expression of the cell with a meaning; an empty text when the file has no such column."""
+        return f"raw.c{self.columns.index[meaning]}" if meaning in self.columns else "''"
+
+    def look_up(
+        self,
+        name: str,
+        keys: Mapping[str, str],
+        answer: Mapping[str, str],
+        resolve: Callable[[pd.DataFrame], pd.DataFrame],
+        header: str,
+        where: str = "true",
+    ) -> Lookup:
+        """Resolve distinct values and write down what is wrong with them."""
+        lookup = look_up(self.connection, f"{self.rows}_{name}", self.rows, keys, answer, resolve, where)
+        shown = " || ' ' || ".join(keys.values())
+        if lookup.has_verdicts:
+            add_cell_problems(
+                self.connection, self.problems, self.rows, header, f"trim({shown})", lookup.table, lookup.on("looked")
+            )
+        return lookup
+
+    def species(self) -> str:
+        """SQL expression of the name of the species as written."""
+        if "species" in self.columns:
+            name = self.cell("species")
+        else:
+            name = f"trim({self.cell('genus')} || ' ' || {self.cell('epithet')})"
+        return (
+            f"case when {is_blank(name)} then {self.cell('vernacular')} else {name} end"
+            if "vernacular" in self.columns
+            else name
+        )

@@ -1,0 +1,118 @@
+"""The cache of cleaned files: only files that changed are read again, and deleting it loses nothing."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+from gapmap.records import clean
+from gapmap.records.cache import cache_key
+from gapmap.records.clean import CACHE, read_records
+from gapmap.settings import AreaSection, RecordsSection, Settings
+
+TEXT = """Species,Grid ref,Date,Recorder,Site
+Oniscus asellus,NT2776,12/05/1998,A. Marsh,Leith
+Philoscia muscorum,NT27,1999,B. Holt,
+,NT2876,1999,B. Holt,
+Oniscus asellus,J3374,summer 1995,A. Marsh & B. Holt,
+Oniscus asellus,NT99999,1998,,
+"""
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    (tmp_path / "club.csv").write_text(TEXT)
+    (tmp_path / "more.csv").write_text(TEXT.replace("1998", "1997"))
+    return tmp_path
+
+
+def read(folder: Path, **options: object) -> tuple[pd.DataFrame, pd.DataFrame, pd.DataFrame]:
+    settings = Settings(area=AreaSection(**options))  # type: ignore[arg-type]
+    records = read_records([folder / "club.csv", folder / "more.csv"], settings, folder=folder)
+    return records.frame(), records.problems(), records.files
+
+
+def test_the_kept_answer_is_the_same(folder, monkeypatch):
+    cold = read(folder)
+    monkeypatch.setattr(clean, "open_file", lambda *_: pytest.fail("a file was read again"))
+    warm = read(folder)
+    for one, other in zip(cold, warm, strict=True):
+        pd.testing.assert_frame_equal(one, other)
+
+
+def test_it_is_the_answer_without_a_folder(folder):
+    kept = read(folder)
+    plain = read_records([folder / "club.csv", folder / "more.csv"], Settings())
+    pd.testing.assert_frame_equal(kept[0].drop(columns="record_key"), plain.frame().drop(columns="record_key"))
+    pd.testing.assert_frame_equal(kept[1], plain.problems())
+
+
+def test_only_the_changed_file_is_read_again(folder, monkeypatch):
+    read(folder)
+    (folder / "more.csv").write_text(TEXT.replace("1998", "1996"))
+    opened = []
+    open_file = clean.open_file
+    monkeypatch.setattr(clean, "open_file", lambda path, file: opened.append(file) or open_file(path, file))
+    frame, _, files = read(folder)
+    assert opened == ["more.csv"]
+    assert 1996 in frame["date_from"].dt.year.tolist()
+    assert (files["rows"] == 5).all()
+
+
+@pytest.mark.parametrize("damage", ["cut off", "emptied", "deleted", "all deleted"])
+def test_a_damaged_cache_loses_nothing(folder, damage):
+    before = read(folder)
+    for path in (folder / CACHE).iterdir():
+        if damage == "cut off":
+            path.write_bytes(path.read_bytes()[: path.stat().st_size // 2])
+        elif damage == "emptied":
+            path.write_bytes(b"")
+        elif path.suffix == ".parquet":
+            path.unlink()
+    if damage == "all deleted":
+        shutil.rmtree(folder / CACHE)
+    for one, other in zip(before, read(folder), strict=True):
+        pd.testing.assert_frame_equal(one, other)
+
+
+def test_originals_are_not_changed(folder):
+    read(folder)
+    assert (folder / "club.csv").read_text() == TEXT
+
+
+def test_the_key_hangs_on_the_bytes_and_the_settings_that_bear_on_reading(folder):
+    path = folder / "club.csv"
+    plain = cache_key(path, Settings())
+    assert cache_key(path, Settings(area=AreaSection(name="Elsewhere", square="10km"))) == plain
+    assert cache_key(path, Settings(area=AreaSection(grid="british"))) != plain
+    assert cache_key(path, Settings(records=RecordsSection(columns={"place": "Site"}))) != plain
+    assert cache_key(path, Settings(records=RecordsSection(year_pivot=10))) != plain
+    path.write_text(TEXT + "\n")
+    assert cache_key(path, Settings()) != plain
+
+
+def test_a_date_still_to_come_is_judged_anew_another_day(folder, monkeypatch):
+    (folder / "more.csv").write_text(TEXT.replace("1998", "2999"))
+    read(folder)
+    opened = []
+    open_file = clean.open_file
+    monkeypatch.setattr(clean, "open_file", lambda path, file: opened.append(file) or open_file(path, file))
+    read(folder)
+    assert opened == []
+
+    class Tomorrow(clean.date):
+        @classmethod
+        def today(cls):
+            return cls(2998, 1, 1)
+
+    monkeypatch.setattr(clean, "date", Tomorrow)
+    read(folder)
+    assert opened == ["more.csv"]
+
+
+def test_nothing_is_kept_without_a_folder(folder):
+    read_records([folder / "club.csv"], Settings())
+    assert not (folder / ".gapmap").exists()
