@@ -76,7 +76,7 @@ def places_table(places: pd.DataFrame) -> Table:
     squares = references(
         places["easting"].to_numpy(), places["northing"].to_numpy(), np.full(len(places), 1000)
     )
-    return ["name", "reference"], [
+    return ["place", "reference"], [
         [name, square] for name, square in zip(places["name"], squares, strict=True)
     ]
 
