@@ -31,7 +31,9 @@ class _Answer:
     row: int = -1
 
 
-def resolve_names(texts: Sequence[str], checklist: pd.DataFrame | None) -> pd.DataFrame:
+def resolve_names(
+    texts: Sequence[str], checklist: pd.DataFrame | None, counts: Sequence[int] | None = None
+) -> pd.DataFrame:
     """Find the name that each text is counted under; meant for the distinct names of all files together.
 
     With a checklist a name is found as it stands, without its authority or subgenus, by a synonym or by an
@@ -45,6 +47,9 @@ def resolve_names(texts: Sequence[str], checklist: pd.DataFrame | None) -> pd.Da
         Any texts.
     checklist
         As `read_checklist` gives it, or None.
+    counts
+        How often each text stands in the files. With it, only the rarer one of two names spelt almost alike is shown
+        when the other is at least three times as frequent; without it, both are.
 
     Returns
     -------
@@ -65,7 +70,7 @@ def resolve_names(texts: Sequence[str], checklist: pd.DataFrame | None) -> pd.Da
     names = [text_to_name("" if text is None or text != text else str(text)) for text in texts]
     listed = [str(text) for text in texts]
     if checklist is None or not len(checklist):
-        answers = _without_checklist(listed, names)
+        answers = _without_checklist(listed, names, counts)
     else:
         answers = _with_checklist(listed, names, checklist)
     return _frame(answers, checklist)
@@ -98,7 +103,7 @@ def _fact(checklist: pd.DataFrame | None, fact: str, rows: list[int]) -> pd.Seri
 # ---- without a checklist
 
 
-def _without_checklist(texts: list[str], names: list[Name]) -> list[_Answer]:
+def _without_checklist(texts: list[str], names: list[Name], counts: Sequence[int] | None) -> list[_Answer]:
     genera = {name.genus for name in names if name.rank in ("species", "subspecies", "aggregate") and name.species}
     binomial = sum(name.rank in ("species", "subspecies") for name in names)
     single = sum(name.rank == "genus" and not name.doubt for name in names)
@@ -108,14 +113,18 @@ def _without_checklist(texts: list[str], names: list[Name]) -> list[_Answer]:
     alike = names_alike(
         [shown[name.name.casefold()] for name in names if name.rank in ("species", "everyday") and name.name]
     )
+    frequency: dict[str, int] = defaultdict(int)
+    for name, count in zip(names, counts if counts is not None else [], strict=False):
+        frequency[name.name.casefold()] += int(count)
     answers = []
     for text, name in zip(texts, names, strict=True):
         is_word = name.rank == "genus" and not name.doubt and name.genus not in genera
         if is_word and not mostly_scientific and " " not in name.full:
             name = name._replace(rank="everyday")
         answer = _answer_by_itself(text, name, species)
-        if answer.name in alike and answer.verdict == FINE:
-            others = alike[answer.name]
+        own = frequency[answer.name.casefold()]
+        others = [other for other in alike.get(answer.name, []) if not own or own < 3 * frequency[other.casefold()]]
+        if others and answer.verdict == FINE:
             answer = _Answer(
                 answer.name,
                 answer.rank,

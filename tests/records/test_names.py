@@ -132,6 +132,12 @@ def test_names_spelt_almost_alike_are_shown_but_stay_apart() -> None:
     assert found["severity"].tolist()[:2] == ["note", "note"]
 
 
+def test_only_the_rarer_of_two_alike_is_shown_when_it_is_known_how_often_they_stand() -> None:
+    names = ["Oniscus asellus", "Oniscus assellus"]
+    assert resolve_names(names, None, [300, 2])["code"].tolist() == ["", "names alike"]
+    assert resolve_names(names, None, [3, 2])["code"].tolist() == ["names alike", "names alike"]
+
+
 def test_no_real_pair_of_the_edinburgh_list_is_called_alike(open_data: Path) -> None:
     """1,275 taxa of a real list: two species with near names would be a false alarm; none is raised."""
     path = open_data / "edinburgh_2000_2016.csv"
