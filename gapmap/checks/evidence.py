@@ -214,7 +214,9 @@ class Evidence:
         wider.own_list = np.append(self.own_list, -1)
         wider.bears_witness[-1] = False
         wider._file = np.append(self._file, -1)
-        wider._string_together()
+        wider._run_of_row = np.append(self._run_of_row, len(self._run_file))
+        wider._run_file, wider._run_x, wider._run_y = (
+            np.append(column, -1) for column in (self._run_file, self._run_x, self._run_y))
         return wider
 
     def share_nearby(self, trial: Trial, places: int = 12) -> Number:

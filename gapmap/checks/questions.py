@@ -173,7 +173,7 @@ def _about_names(known: Known, rows: Whole, judged: pd.DataFrame) -> list[Questi
 
 
 def _near_names(known: Known, species: int) -> list[tuple[int, str]]:
-    frame = known.species[known.species["species_id"] < len(known.evidence.places_of_species)]
+    frame = known.species[known.species["counts"] & (known.species["species_id"] < len(known.evidence.places_of_species))]
     names = dict(zip(frame["species_id"], frame["name"], strict=True))
     near = [(other, "one line away in the checklist") for other in (species - 1, species + 1) if other in names]
     letters = [(int(other), "nearly the same spelling") for other, name in names.items()

@@ -38,14 +38,12 @@ class FirstLook:
     def __init__(self, evidence: Evidence) -> None:
         kept = evidence.bears_witness
         x, y = evidence.x[kept], evidence.y[kept]
-        self.evidence = evidence
         self.species = np.unique(_keys(x, y, _NEAR_M, evidence.species[kept]))
         self.people = np.unique(_keys(x, y, _GROUND_M, evidence.people[kept]))
         self.anything = np.unique(_keys(x, y, _NEAR_M, np.zeros(int(kept.sum()), np.int64)))
 
-    def promise(self, trial: Trial) -> Number:
+    def promise(self, evidence: Evidence, trial: Trial) -> Number:
         """What speaks for each place at first sight; minus infinity where nothing has ever been recorded near it."""
-        evidence = self.evidence
         beside = evidence.rows_beside(trial)[:, 0]
         people = evidence.people[trial.row]
         in_use = _among(self.anything, _keys(trial.x, trial.y, _NEAR_M, np.zeros_like(people)))
@@ -106,38 +104,32 @@ def _promising(
 ) -> tuple[pd.DataFrame, Places]:
     """The ways with most promise, MEASURED a record, as a frame and as places."""
     kinds, kept = [], []
-    position = pd.Series(np.arange(len(rows)), index=rows)
-    count: dict[str, Number] = {kind: np.zeros(len(rows)) for kind in KINDS}
-    promise = []
-    for kind, places in ways:
-        if not len(places.row):
-            continue
-        np.add.at(count[kind], position.reindex(places.row).to_numpy(np.int64), 1)
-        seen = look.promise(tried(evidence, places))
-        good = seen > 0
-        kinds.append(np.full(int(good.sum()), kind, dtype=object))
-        kept.append(places.at(good))
-        promise.append(seen[good])
-    if not kept:
+    tries = [(kind, places) for kind, places in ways if len(places.row)]
+    if not tries:
         return _none(), places_of(evidence, rows[:0])
-    joined = Places(*(np.concatenate([getattr(p, name) for p in kept]) for name in
+    joined = Places(*(np.concatenate([getattr(places, name) for _, places in tries]) for name in
                       ("row", "system", "easting", "northing", "precision_m", "is_point")))
+    kinds = np.concatenate([np.full(len(places.row), list(KINDS).index(kind)) for kind, places in tries])
+    position = np.argsort(rows)[np.searchsorted(rows, joined.row, sorter=np.argsort(rows))]
+    log_share = _log_shares(kinds, position, len(rows))
+    promise = look.promise(evidence, tried(evidence, joined))
+    good = np.flatnonzero(promise > 0)
+    joined = joined.at(good)
     frame = pd.DataFrame({name: getattr(joined, name) for name in
                           ("row", "system", "easting", "northing", "precision_m", "is_point")})
-    frame["kind"] = np.concatenate(kinds)
-    frame["log_share"] = _log_shares(frame["kind"], position.reindex(frame["row"]).to_numpy(np.int64), count)
-    order = (np.concatenate(promise) + frame["log_share"]).sort_values(ascending=False, kind="stable").index
+    frame = frame.assign(kind=np.array(list(KINDS), dtype=object)[kinds[good]], log_share=log_share[good])
+    order = (frame["log_share"] + promise[good]).sort_values(ascending=False, kind="stable").index
     chosen = np.sort(frame.loc[order].groupby("row").head(MEASURED).index.to_numpy())
     return frame.loc[chosen].reset_index(drop=True), joined.at(chosen)
 
 
-def _log_shares(kinds: pd.Series, position: Whole, count: dict[str, Number]) -> Number:
-    """Log of how common each slip is: the share of its kind, spread evenly over the ways there are of making it."""
-    shares = np.zeros(len(kinds))
-    for kind, (share, _) in KINDS.items():
-        of_kind = (kinds == kind).to_numpy(bool)
-        shares[of_kind] = np.log(share / count[kind][position[of_kind]])
-    return shares
+def _log_shares(kinds: Whole, position: Whole, records: int) -> Number:
+    """Log of how common each slip is: the share of its kind, spread evenly over a record's ways of making it."""
+    shares = np.array([share for share, _ in KINDS.values()])
+    pair = position * len(KINDS) + kinds
+    ways = np.bincount(pair, minlength=records * len(KINDS))
+    answer: Number = np.log(shares[kinds] / ways[pair])
+    return answer
 
 
 def _odds(odds: Odds, measures: pd.DataFrame) -> Number:
