@@ -44,6 +44,15 @@ def read_boundary(path: Path, system: System) -> shapely.Geometry:
     return _boundary(path, stamp, system.epsg)
 
 
+def holds_area(path: Path) -> bool:
+    """Whether a layer has polygons: a coast drawn as a line says nothing about where the land is."""
+    try:
+        kinds = gpd.read_file(path).geom_type
+    except Exception:
+        return False
+    return bool(kinds.isin(["Polygon", "MultiPolygon"]).any())
+
+
 @lru_cache(maxsize=16)
 def _boundary(path: Path, stamp: int, epsg: int) -> shapely.Geometry:
     try:

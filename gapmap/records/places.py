@@ -15,7 +15,7 @@ import shapely
 
 from gapmap.grid.projections import lonlat_to_grid
 from gapmap.grid.systems import SYSTEMS, System, system_of
-from gapmap.records.place_files import read_boundary, read_places
+from gapmap.records.place_files import holds_area, read_boundary, read_places
 from gapmap.records.verdicts import DOUBT, FINE, NOTE, Verdict, quoted, verdicts_to_frame, worst
 from gapmap.settings import Settings
 
@@ -175,7 +175,8 @@ def _side_in_words(side: float) -> str:
 
 def _compare_boundary(places: pd.DataFrame, settings: Settings, folder: Path, found: _Verdicts) -> None:
     area = settings.area
-    lands = [folder / name for name in area.background if any(word in Path(name).stem.lower() for word in _LAND_WORDS)]
+    named = [folder / name for name in area.background if any(word in Path(name).stem.lower() for word in _LAND_WORDS)]
+    lands = [path for path in named if holds_area(path)]
     for system, rows in _by_system(places):
         west, south, side = _boxes(places, rows)
         shapes = shapely.box(west, south, west + side, south + side)

@@ -46,10 +46,8 @@ def expectation(source: Source, counted: Counted, progress: Progress | None = No
     squares = counted.effort["square"].unique() if counted.squares is None else counted.squares
     at = np.union1d(np.asarray(squares, dtype=np.int64), counted.effort["square"].unique())
     rasters = source.settings.rasters
-    ground = read_ground(
-        at, counted.records.system, rasters,
-        habitat=source.beside_area_file(rasters.habitat), height=source.beside_area_file(rasters.height),
-    )  # fmt: skip
+    habitat, height = source.beside_area_file(rasters.habitat), source.beside_area_file(rasters.height)
+    ground = read_ground(at, habitat, height) if habitat or height else None
     inside = lists["square"].isin(counted.effort["square"].unique())
     return expect(lists[inside], finds, counted.records.species, at, source.settings, ground, progress=progress)
 
