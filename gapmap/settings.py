@@ -138,6 +138,24 @@ def text_to_side(text: str) -> int:
     return side
 
 
+def text_to_months(text: str) -> tuple[int, ...]:
+    """Read months such as ``3-8`` or ``11-2, 5``.
+
+    Examples
+    --------
+    >>> text_to_months("11-2, 5")
+    (11, 12, 1, 2, 5)
+    """
+    months: list[int] = []
+    for part in text.split(","):
+        match = re.fullmatch(r"\s*(\d{1,2})\s*(?:[-–]\s*(\d{1,2}))?\s*", part)
+        if match is None or not all(1 <= int(end) <= 12 for end in match.groups() if end):
+            raise SettingsError("These are no months", found=text, do='write months as numbers, such as "3-8"')
+        first, last = int(match[1]), int(match[2] or match[1])
+        months += [(first - 1 + step) % 12 + 1 for step in range((last - first) % 12 + 1)]
+    return tuple(dict.fromkeys(months))
+
+
 class _Section(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid")
 
@@ -223,13 +241,56 @@ class PublishSection(_Section):
     recorder_names: bool = False
 
 
+class ProtectedSeason(_Section):
+    """[[visits.protected]]: squares that are left alone in some months."""
+
+    squares: tuple[str, ...]
+    months: str = Field(description="such as 3-8")
+    why: str = ""
+
+    @field_validator("months")
+    @classmethod
+    def _months_are_months(cls, text: str) -> str:
+        text_to_months(text)
+        return text
+
+
 class VisitsSection(_Section):
-    """[visits]: rules for planning field days."""
+    """[visits]: rules for planning field days, and what the plan is to weigh."""
 
     volunteers: str = "volunteers.csv"
-    no_go: tuple[str, ...] = ()
+    year: int = Field(
+        default=0, ge=0, le=9999, description="year of the season; 0 for the one the volunteers' dates name"
+    )
+    travel: str = Field(default="", description="own travel times: a CSV with volunteer, square, minutes")
+    no_go: tuple[str, ...] = Field(default=(), description="squares where nobody is ever sent")
+    protected: tuple[ProtectedSeason, ...] = ()
+    tidal: tuple[str, ...] = Field(default=(), description="squares for those only who say yes under tides")
     most_per_square: int = Field(default=3, ge=1)
-    pairs_only: bool = False
+    pairs_only: bool = Field(default=False, description="never a lone visit anywhere")
+    two_people: tuple[str, ...] = Field(default=(), description="squares where nobody goes alone")
+    two_people_at: tuple[Literal["day", "dusk", "night"], ...] = Field(
+        default=("night",), description="times of day at which nobody goes alone"
+    )
+    refind_worth: float = Field(default=0.7, ge=0, description="finding a species again, where a new one counts 1")
+    near_worth: float = Field(default=0.5, ge=0, description="extra worth in a square a visit or two from well covered")
+    cost_a_km: float = Field(default=0.02, ge=0, description="finds that a kilometre one way must bring to be worth it")
+    lists_a_visit: float = Field(default=5.0, gt=0, description="ordinary lists that a planned field day amounts to")
+    voucher_share: float = Field(
+        default=0.5, ge=0, le=1, description="share still named, by others, of what is beyond a volunteer's own means"
+    )
+    other_groups_share: float = Field(
+        default=0.05, ge=0, le=1, description="the same of groups a volunteer cannot name"
+    )
+    other_method_share: float = Field(
+        default=0.7,
+        ge=0,
+        le=1,
+        description="share still found of species whose usual method the volunteer does not use",
+    )
+    targets: int = Field(default=12, ge=1, le=30, description="target species on a field sheet")
+    meeting_people: int = Field(default=3, ge=2, description="people within reach that make a field meeting")
+    meeting_km: float = Field(default=6.0, gt=0, description="how far from its base a field meeting spreads")
 
 
 class Settings(_Section):

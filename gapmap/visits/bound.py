@@ -94,7 +94,7 @@ class _Relaxed:
         self.worth = prospects.worth
         self.detect, kinds, conditions = chances_by_mode(prospects, parties)
         self.gains = self.worth @ self.detect.T
-        self.most = most_per_square
+        self.room = np.maximum(most_per_square - prospects.agreed, 0)
         self.capacity = parties.capacity
         months = np.array([c.month for c in prospects.conditions], dtype="int64")
         may = allowed(prospects, parties)
@@ -112,7 +112,7 @@ class _Relaxed:
         net, party = self._net(prices)
         bound = float((prices * self.capacity).sum())
         used = np.zeros(prices.shape)
-        for square in np.flatnonzero(net.max(axis=1) > 0).tolist():
+        for square in np.flatnonzero((net.max(axis=1) > 0) & (self.room > 0)).tolist():
             worth, modes = self._square(square, net[square])
             bound += worth
             for mode in modes:
@@ -140,7 +140,7 @@ class _Relaxed:
         value = net[modes]
         chains = [[int(mode)] for mode in range(len(modes))]
         best, best_chain = float(value.max()), chains[int(value.argmax())]
-        for _ in range(1, self.most):
+        for _ in range(1, self.room[square]):
             grown = value[:, None] - shared + net[modes][None, :]
             before = grown.argmax(axis=0)
             value = grown[before, np.arange(len(modes))]

@@ -86,7 +86,8 @@ def _columns(
             (Choice(square, int(p), int(c)), chances[first[p] + c], float(travel[p, square]), float(by_party[p, c]))
             for p, c in np.argwhere(may[square])
         ]
-        grown, all_of_them = _sets(options, prospects.worth[square], most, gap)
+        room = most - int(prospects.agreed[square])
+        grown, all_of_them = _sets(options, prospects.worth[square], room, gap)
         complete &= all_of_them
         found += grown
     if len(found) > most_columns:
@@ -97,7 +98,7 @@ def _columns(
 
 def _sets(options: list[_Option], worth: Numbers, most: int, gap: float) -> tuple[list[_Column], bool]:
     """Sets of visits to one square whose loss at the prices is within the gap, and whether they are all of them."""
-    if not options:
+    if not options or most < 1:
         return [], True
     chances = np.array([o[1] for o in options])
     travel = np.array([o[2] for o in options])

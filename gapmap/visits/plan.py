@@ -53,86 +53,117 @@ class Plan:
 
 @dataclass
 class _Desk:
-    """The state of a plan in the making."""
+    """The state of a plan in the making: every visit that the rules allow, in the order of squares."""
 
     prospects: Prospects
     parties: Parties
-    cost: Numbers
+    cost_a_km: float
     most_per_square: int
     detect: Numbers = field(init=False)
-    mode_of: Whole = field(init=False)
-    may: npt.NDArray[np.bool_] = field(init=False)
     left: Numbers = field(init=False)
     capacity: Whole = field(init=False)
     visits_at: Whole = field(init=False)
+    party: Whole = field(init=False)
+    condition: Whole = field(init=False)
+    mode: Whole = field(init=False)
+    start: Whole = field(init=False)
+    cost: Numbers = field(init=False)
     value: Numbers = field(init=False)
-    members: tuple[Whole, ...] = field(init=False)
+    live: Numbers = field(init=False)
 
     def __post_init__(self) -> None:
-        self.detect, kinds, _ = chances_by_mode(self.prospects, self.parties)
-        conditions = len(self.prospects.conditions)
-        first_mode = np.searchsorted(np.unique(kinds), self.parties.kind) * conditions
-        self.mode_of = first_mode[:, None] + np.arange(conditions)[None, :]
-        self.may = allowed(self.prospects, self.parties)
-        self.left = self.prospects.worth.copy()
-        self.capacity = self.parties.capacity.copy()
-        self.visits_at = np.zeros(len(self.prospects.squares), dtype="int64")
-        self.members = tuple(np.array(m, dtype="int64") for m in self.parties.members)
-        months = np.array([c.month for c in self.prospects.conditions], dtype="int64")
-        self.month_of = months
-        self.value = np.full(self.may.shape, _NEVER)
+        prospects, parties = self.prospects, self.parties
+        self.detect, kinds, _ = chances_by_mode(prospects, parties)
+        self.first_mode = np.searchsorted(np.unique(kinds), parties.kind) * len(prospects.conditions)
+        square, self.party, self.condition = (
+            np.ascontiguousarray(axis) for axis in np.nonzero(allowed(prospects, parties))
+        )
+        self.square = square
+        self.start = np.searchsorted(square, np.arange(len(prospects.squares) + 1))
+        self.mode = self.first_mode[self.party] + self.condition
+        self.cost = parties.travel[self.party, square] / 1000 * self.cost_a_km
+        self.left = prospects.worth.copy()
+        self.capacity = parties.capacity.copy()
+        self.visits_at = prospects.agreed.copy()
+        self.members = tuple(np.array(m, dtype="int64") for m in parties.members)
+        self.month_of = np.array([c.month for c in prospects.conditions], dtype="int64")
         gains = self.left @ self.detect.T
-        for square in range(len(self.visits_at)):
-            self.refresh(square, gains[square])
+        self.value = gains[square, self.mode] - self.cost if len(square) else np.zeros(0)
+        self.value[self.visits_at[square] >= self.most_per_square] = _NEVER
+        self._group_by_days()
+        self.live = self.value.copy()
 
-    def refresh(self, square: int, gains: Numbers | None = None) -> None:
-        """Work out again what each party would add at one square."""
+    def _group_by_days(self) -> None:
+        """For each volunteer and month, the visits that would take one of those days."""
+        month = self.month_of[self.condition] if len(self.condition) else np.zeros(0, dtype="int64")
+        volunteers = len(self.capacity)
+        widest = max((len(m) for m in self.members), default=1)
+        table = np.full((len(self.members), widest), -1, dtype="int64")
+        for row, members in enumerate(self.members):
+            table[row, : len(members)] = members
+        self.days_of = np.where(table[self.party] >= 0, table[self.party] * 13 + month[:, None], -1)
+        options, _ = np.nonzero(self.days_of >= 0)
+        days = self.days_of[self.days_of >= 0]
+        order = np.argsort(days, kind="stable")
+        ends = np.searchsorted(days[order], np.arange(volunteers * 13 + 1))
+        self.with_day = [options[order[ends[n] : ends[n + 1]]] for n in range(volunteers * 13)]
+
+    def refresh(self, square: int) -> None:
+        """Work out again what each visit would add at one square."""
+        part = slice(self.start[square], self.start[square + 1])
         if self.visits_at[square] >= self.most_per_square:
-            self.value[square] = _NEVER
-            return
-        gains = self.detect @ self.left[square] if gains is None else gains
-        each = gains[self.mode_of] - self.cost[:, square, None]
-        self.value[square] = np.where(self.may[square], each, _NEVER)
+            self.value[part] = _NEVER
+        else:
+            self.value[part] = (self.detect @ self.left[square])[self.mode[part]] - self.cost[part]
+        self._reopen(np.arange(part.start, part.stop))
 
-    def has_days(self) -> npt.NDArray[np.bool_]:
-        """P × C: whether every member has a day left in that month."""
-        days = np.array([self.capacity[m].min(axis=0) for m in self.members]).reshape(len(self.members), 13)
-        return days[:, self.month_of] > 0
+    def _reopen(self, options: Whole) -> None:
+        days = self.days_of[options]
+        free = ((self.capacity.reshape(-1)[days] > 0) | (days < 0)).all(axis=1)
+        self.live[options] = np.where(free, self.value[options], _NEVER)
 
     def best(self) -> tuple[Choice, float] | None:
         """The visit that adds most; None when none adds anything."""
-        possible = np.where(self.has_days()[None, :, :], self.value, _NEVER)
-        if not possible.size:
+        if not len(self.live):
             return None
-        place = int(possible.argmax())
-        square, party, condition = (int(n) for n in np.unravel_index(place, possible.shape))
-        worth = float(possible[square, party, condition])
-        return (Choice(square, party, condition), worth) if worth > 1e-9 else None
+        place = int(self.live.argmax())
+        worth = float(self.live[place])
+        if worth <= 1e-9:
+            return None
+        return Choice(int(self.square[place]), int(self.party[place]), int(self.condition[place])), worth
+
+    def worth_of(self, choice: Choice) -> float:
+        """What a visit would add now."""
+        gain = float(self.chances(choice) @ self.left[choice.square])
+        return gain - float(self.parties.travel[choice.party, choice.square]) / 1000 * self.cost_a_km
 
     def put(self, choice: Choice) -> None:
         """Add a visit."""
+        self.left[choice.square] = self.left[choice.square] * (1 - self.chances(choice))
         self._change(choice, -1)
 
     def take(self, choice: Choice, others: Sequence[Choice]) -> None:
         """Take a visit out again; ``others`` are those that stay."""
-        self._change(choice, +1)
         self.left[choice.square] = self.prospects.worth[choice.square]
         for other in others:
             if other.square == choice.square:
                 self.left[choice.square] *= 1 - self.chances(other)
-        self.refresh(choice.square)
+        self._change(choice, +1)
 
     def chances(self, choice: Choice) -> Numbers:
         """K: chance that the visit finds each species where it lives."""
-        chances: Numbers = self.detect[self.mode_of[choice.party, choice.condition]]
+        chances: Numbers = self.detect[self.first_mode[choice.party] + choice.condition]
         return chances
 
     def _change(self, choice: Choice, days: int) -> None:
-        self.capacity[self.members[choice.party], self.month_of[choice.condition]] += days
+        month = self.month_of[choice.condition]
         self.visits_at[choice.square] -= days
-        if days < 0:
-            self.left[choice.square] = self.left[choice.square] * (1 - self.chances(choice))
-            self.refresh(choice.square)
+        for member in self.members[choice.party]:
+            before = self.capacity[member, month]
+            self.capacity[member, month] = before + days
+            if before == 0 or before + days == 0:
+                self._reopen(self.with_day[member * 13 + month])
+        self.refresh(choice.square)
 
 
 def plan(
@@ -141,7 +172,6 @@ def plan(
     *,
     cost_a_km: float = 0.0,
     most_per_square: int = 3,
-    kept: Sequence[Choice] = (),
     improvements: int = 4,
 ) -> Plan:
     """Choose visits within everybody's days, reach and rules for the most gain.
@@ -155,9 +185,7 @@ def plan(
     cost_a_km
         What a kilometre of travel, one way, costs in species × squares.
     most_per_square
-        Visits to one square at most.
-    kept
-        Visits already agreed: they stay, and the rest is planned around them.
+        Visits to one square at most, those already agreed among them.
     improvements
         Rounds of taking each visit out and putting the best possible one in its place.
 
@@ -166,16 +194,13 @@ def plan(
     Plan
         Empty when nobody can go anywhere. The same input gives the same plan.
     """
-    cost = np.where(np.isfinite(parties.travel), parties.travel, 0.0) / 1000 * cost_a_km
-    desk = _Desk(prospects, parties, cost, most_per_square)
-    chosen = list(kept)
-    for choice in chosen:
-        desk.put(choice)
+    desk = _Desk(prospects, parties, cost_a_km, most_per_square)
+    chosen: list[Choice] = []
     _fill(desk, chosen)
     for _ in range(improvements):
-        if not _improve(desk, chosen, len(kept)):
+        if not _improve(desk, chosen):
             break
-    return _valued(chosen, prospects, desk)
+    return _valued(chosen, desk)
 
 
 def _fill(desk: _Desk, chosen: list[Choice]) -> None:
@@ -184,15 +209,12 @@ def _fill(desk: _Desk, chosen: list[Choice]) -> None:
         chosen.append(found[0])
 
 
-def _improve(desk: _Desk, chosen: list[Choice], fixed: int) -> bool:
+def _improve(desk: _Desk, chosen: list[Choice]) -> bool:
     better = False
-    for place in range(fixed, len(chosen)):
-        old = chosen[place]
-        others = chosen[:place] + chosen[place + 1 :]
-        desk.take(old, others)
-        worth_of_old = float(desk.value[old.square, old.party, old.condition])
+    for place, old in enumerate(tuple(chosen)):
+        desk.take(old, chosen[:place] + chosen[place + 1 :])
         found = desk.best()
-        if found is not None and found[1] > worth_of_old + 1e-9:
+        if found is not None and found[1] > desk.worth_of(old) + 1e-9:
             chosen[place] = found[0]
             better = True
         desk.put(chosen[place])
@@ -200,12 +222,12 @@ def _improve(desk: _Desk, chosen: list[Choice], fixed: int) -> bool:
     return better
 
 
-def _valued(chosen: list[Choice], prospects: Prospects, desk: _Desk) -> Plan:
-    left = prospects.worth.copy()
+def _valued(chosen: list[Choice], desk: _Desk) -> Plan:
+    left = desk.prospects.worth.copy()
     gains = []
     for choice in chosen:
         found = left[choice.square] * desk.chances(choice)
         left[choice.square] -= found
         gains.append(float(found.sum()))
-    travel = sum(float(desk.cost[c.party, c.square]) for c in chosen)
+    travel = sum(float(desk.parties.travel[c.party, c.square]) / 1000 * desk.cost_a_km for c in chosen)
     return Plan(tuple(chosen), tuple(gains), sum(gains) - travel)

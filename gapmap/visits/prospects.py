@@ -44,6 +44,8 @@ class Prospects:
         S × C: whether the square may be visited then.
     two_people
         S × C: whether the area's rules want two people there then.
+    agreed
+        S: visits to the square that are settled already and count against the most a square may get.
     """
 
     squares: Whole
@@ -53,6 +55,7 @@ class Prospects:
     detect: Numbers
     open_squares: npt.NDArray[np.bool_]
     two_people: npt.NDArray[np.bool_]
+    agreed: Whole
 
 
 @dataclass(frozen=True)
@@ -109,7 +112,8 @@ def make_parties(volunteers: Sequence[Volunteer], skills: Numbers, travel: Numbe
         ],
         dtype=bool,
     ).reshape(len(volunteers), len(prospects.conditions))
-    members = [*alone, *(pair for pair in pairs if np.isfinite(within[list(pair)].max(axis=0)).any())]
+    pairs = [pair for pair in pairs if np.isfinite(within[list(pair)].max(axis=0)).any()]
+    members = [*alone, *pairs]
     together = np.array([skills[list(m)].max(axis=0) for m in members]).reshape(len(members), skills.shape[1])
     _, kind = np.unique(together, axis=0, return_inverse=True)
     return Parties(
@@ -118,8 +122,26 @@ def make_parties(volunteers: Sequence[Volunteer], skills: Numbers, travel: Numbe
         np.asarray(kind, dtype="int64").reshape(-1),
         np.array([within[list(m)].max(axis=0) for m in members]).reshape(len(members), travel.shape[1]),
         capacity.reshape(-1, 13),
-        np.array([goes[list(m)].all(axis=0) for m in members], dtype=bool).reshape(len(members), goes.shape[1]),
+        np.array(
+            [goes[list(m)].all(axis=0) & _common_day([volunteers[n] for n in m], prospects) for m in members],
+            dtype=bool,
+        ).reshape(len(members), goes.shape[1]),
     )
+
+
+def _common_day(people: Sequence[Volunteer], prospects: Prospects) -> npt.NDArray[np.bool_]:
+    """C: whether all of them can have a day in common in that month, as far as they named days."""
+    common: dict[int, bool] = {}
+    for month in {c.month for c in prospects.conditions}:
+        named = [{day for day in v.dates if day.month == month} for v in people if has_only_dates(v, month)]
+        common[month] = not named or bool(set.intersection(*named))
+    return np.array([common[c.month] for c in prospects.conditions], dtype=bool)
+
+
+def has_only_dates(volunteer: Volunteer, month: int) -> bool:
+    """Whether all the days that the volunteer gives in a month are named days."""
+    named = sum(day.month == month for day in volunteer.dates)
+    return named > 0 and named >= volunteer.month_days.get(month, 0)
 
 
 def chances_by_mode(prospects: Prospects, parties: Parties) -> tuple[Numbers, Whole, Whole]:
@@ -137,9 +159,12 @@ def chances_by_mode(prospects: Prospects, parties: Parties) -> tuple[Numbers, Wh
 
 
 def allowed(prospects: Prospects, parties: Parties) -> npt.NDArray[np.bool_]:
-    """S × P × C: whether the party may visit the square then (reach, hour, rules), capacity apart."""
-    large_enough = np.array([len(m) >= 2 for m in parties.members], dtype=bool)
+    """S × P × C: whether the party may visit the square then (reach, hour, rules), capacity apart.
+
+    Two go together where and when the rules want two, and only there.
+    """
+    are_two = np.array([len(m) >= 2 for m in parties.members], dtype=bool)
     within = np.isfinite(parties.travel).T[:, :, None]
-    company = large_enough[None, :, None] | ~prospects.two_people[:, None, :]
+    company = are_two[None, :, None] == prospects.two_people[:, None, :]
     result: npt.NDArray[np.bool_] = within & parties.may_go[None, :, :] & prospects.open_squares[:, None, :] & company
     return result

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import io
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -21,6 +22,8 @@ from gapmap.grid.systems import System, system_of
 #: Speed at which minutes of travel count as distance when no travel table is given: 40 km in an hour, straight line.
 METRES_A_MINUTE = 40_000 / 60
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
+#: What naming a species takes, the easiest first.
+MEANS = ("sight", "hand lens", "microscope", "dissection")
 _YES = {"yes", "y", "true", "1"}
 _NO = {"no", "n", "false", "0", ""}
 _EVERYTHING = {"", "all", "any", "everything"}
@@ -48,6 +51,10 @@ class Volunteer:
         How they look; empty for every way.
     groups
         Taxon groups they can name, in lower case; empty for all.
+    means
+        The hardest means of naming at their hand, one of ``MEANS``; empty for all of them.
+    tides
+        Whether they go where the tide sets the hours.
     """
 
     name: str
@@ -59,6 +66,8 @@ class Volunteer:
     night: bool = False
     methods: frozenset[str] = frozenset()
     groups: frozenset[str] = frozenset()
+    means: str = ""
+    tides: bool = False
 
 
 def read_volunteers(path: Path, system: System) -> tuple[list[Volunteer], list[str]]:
@@ -68,8 +77,9 @@ def read_volunteers(path: Path, system: System) -> tuple[list[Volunteer], list[s
     ----------
     path
         CSV with the columns ``name``, ``home`` (a grid reference), ``days`` (``2 a month``, ``Apr 2; May 3``,
-        ``4-9: 2`` or dates), ``travel`` (``25 km`` or ``40 min``), and if wanted ``night`` (yes, no),
-        ``methods`` and ``groups`` (separated by semicolons).
+        ``4-9: 2`` or dates), ``travel`` (``25 km`` or ``40 min``), and if wanted ``night`` and ``tides`` (yes, no),
+        ``methods`` and ``groups`` (separated by semicolons) and ``means`` (sight, hand lens, microscope or
+        dissection: the hardest at their hand).
     system
         Grid system of the map.
 
@@ -88,6 +98,7 @@ def read_volunteers(path: Path, system: System) -> tuple[list[Volunteer], list[s
     sentences: list[str] = []
     for number, row in rows:
         if not any(row.values()):
+            sentences.append(f"{path.name}, row {number}: the row is empty.")
             continue
         try:
             volunteer = _volunteer(row, system)
@@ -141,16 +152,15 @@ def _rows(path: Path) -> list[tuple[int, dict[str, str]]]:
             found=f"{path.name} ({error.strerror})",
             do="put it into the area folder",
         ) from error
-    lines = text.splitlines()
-    delimiter = max(",;\t", key=lines[0].count) if lines else ","
-    reader = csv.reader(lines, delimiter=delimiter)
+    first_line = text.partition("\n")[0]
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=max(",;\t", key=first_line.count))
     header = [re.sub(r"[^a-z]", "", cell.lower()) for cell in next(reader, [])]
     missing = [name for name in ("name", "home", "days", "travel") if name not in header]
     if missing:
         raise FileError(
             f"The volunteers' file {path.name} lacks {', '.join(missing)}",
             found=", ".join(header) or "an empty file",
-            do="head its columns name, home, days, travel, night, methods, groups",
+            do="head its columns name, home, days, travel, night, methods, groups, means, tides",
         )
     return [
         (number, dict(zip(header, (cell.strip() for cell in row), strict=False)))
@@ -166,6 +176,9 @@ def _volunteer(row: dict[str, str], system: System) -> Volunteer:
     month_days, dates = text_to_days(row.get("days", ""))
     if not month_days or not any(month_days.values()):
         raise ValueError(f"{name} gives no days; write them as 'Apr 2; May 3', '2 a month' or dates")
+    impossible = [month for month, number in month_days.items() if number > 31]
+    if impossible:
+        raise ValueError(f"{name} gives {month_days[impossible[0]]} days in one month; nobody has so many")
     return Volunteer(
         name,
         easting,
@@ -173,10 +186,21 @@ def _volunteer(row: dict[str, str], system: System) -> Volunteer:
         _reach(name, row.get("travel", "")),
         month_days,
         dates,
-        _yes_or_no(name, row.get("night", "")),
+        _yes_or_no(name, "night work", row.get("night", "")),
         _words(row.get("methods", "")),
         _words(row.get("groups", "")),
+        _means(name, row.get("means", "")),
+        _yes_or_no(name, "tides", row.get("tides", "")),
     )
+
+
+def _means(name: str, text: str) -> str:
+    word = " ".join(text.lower().split())
+    if word in _EVERYTHING:
+        return ""
+    if word not in MEANS:
+        raise ValueError(f"the means of {name} should be one of {', '.join(MEANS)}, is '{text[:40]}'")
+    return word
 
 
 def _home(name: str, text: str, system: System) -> tuple[float, float]:
@@ -203,13 +227,13 @@ def _reach(name: str, text: str) -> float:
     return float(match[1]) * METRES_A_MINUTE * (60 if unit.startswith("h") else 1)
 
 
-def _yes_or_no(name: str, text: str) -> bool:
+def _yes_or_no(name: str, what: str, text: str) -> bool:
     word = text.lower()
     if word in _YES:
         return True
     if word in _NO:
         return False
-    raise ValueError(f"night work of {name} should be yes or no, is '{text[:40]}'")
+    raise ValueError(f"{what} of {name} should be yes or no, is '{text[:40]}'")
 
 
 def _words(text: str) -> frozenset[str]:

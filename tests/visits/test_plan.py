@@ -6,6 +6,7 @@ Outside source: with one limit on the number of visits, a greedy plan reaches at
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import combinations_with_replacement, product
 
 import numpy as np
@@ -32,6 +33,7 @@ def small_case(
         detect=rng.random((len(conditions), species)) * 0.7,
         open_squares=np.ones((squares, len(conditions)), dtype=bool),
         two_people=np.full((squares, len(conditions)), pairs),
+        agreed=np.zeros(squares, dtype="int64"),
     )
     volunteers = [
         Volunteer(f"Volunteer {n}", 0, 0, 30_000, {5: 1, 9: days - 1} if days > 1 else {5: 1}, (), bool(n % 2 == 0))
@@ -60,11 +62,11 @@ def is_within_rules(choices: tuple[Choice, ...], prospects: Prospects, parties: 
         alone = len(parties.members[c.party]) == 1
         if not np.isfinite(parties.travel[c.party, c.square]) or not parties.may_go[c.party, c.condition]:
             return False
-        if alone and prospects.two_people[c.square, c.condition]:
+        if alone == bool(prospects.two_people[c.square, c.condition]):
             return False
         used[list(parties.members[c.party]), prospects.conditions[c.condition].month] += 1
         at[c.square] += 1
-    return bool((used <= parties.capacity).all() and (at <= most).all())
+    return bool((used <= parties.capacity).all() and (at + prospects.agreed <= most).all())
 
 
 def best_by_counting(prospects: Prospects, parties: Parties, most: int, cost_a_km: float) -> float:
@@ -114,12 +116,15 @@ def test_greedy_alone_keeps_the_published_guarantee(seed: int) -> None:
     assert greedy.value >= (1 - 1 / np.e) * best - 1e-9
 
 
-def test_agreed_visits_stay_and_count() -> None:
+def test_agreed_visits_count_against_the_most_a_square_may_get() -> None:
     prospects, parties = small_case(3, squares=12, people=4, days=4)
-    agreed = plan(prospects, parties).choices[-1]
-    around = plan(prospects, parties, kept=[agreed])
-    assert agreed in around.choices
-    assert is_within_rules(around.choices, prospects, parties, 3)
+    prospects = replace(prospects, agreed=np.full(12, 1))
+    around = plan(prospects, parties, most_per_square=2)
+    assert around.choices
+    assert is_within_rules(around.choices, prospects, parties, 2)
+    assert plan(replace(prospects, agreed=np.full(12, 2)), parties, most_per_square=2).choices == ()
+    bound = upper_bound(prospects, parties, around, most_per_square=2)
+    assert around.value <= bound.value + 1e-9
 
 
 def test_a_second_visit_adds_less_than_the_first() -> None:
