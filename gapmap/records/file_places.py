@@ -128,6 +128,7 @@ def _side_of_metres(file: FileInHand) -> int:
     divisible = [f"bool_and(coalesce(metre % {side} = 0, true))" for side in (1000, 100, 10)]
     row = first_row(
         file.connection,
-        f"""select {", ".join(divisible)}, count(metre) from (select unnest([{metres}]) as metre from {file.rows} raw)""",
+        f"""select {", ".join(divisible)}, count(metre)
+            from (select unnest([{metres}]) as metre from {file.rows} raw)""",
     )
     return next((side for side, is_so in zip((1000, 100, 10), row, strict=False) if row[3] and is_so), 1)

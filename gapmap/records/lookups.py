@@ -14,6 +14,9 @@ from gapmap.records.verdicts import NOT_A_RECORD
 #: Distinct values handed to a resolver at once.
 AT_ONCE = 500_000
 
+#: Column of a lookup: how many rows hold the value.
+ROWS = "rows_alike"
+
 #: What every resolver says about each value beside its answer.
 VERDICT = {"code": "varchar", "severity": "varchar", "sentence": "varchar", "suggestion": "varchar"}
 
@@ -25,7 +28,7 @@ class Lookup:
     Parameters
     ----------
     table
-        Its name; it holds the key columns, the answer's columns and those of VERDICT.
+        Its name; it holds the key columns, ROWS, the answer's columns and those of VERDICT.
     keys
         SQL expression over the file's rows (named ``raw``) for each key column.
     where
@@ -85,13 +88,15 @@ def look_up(
     types = {**answer, **VERDICT}
     chosen = ", ".join(f"{expression} as {key}" for key, expression in keys.items())
     connection.execute(
-        f"create or replace temp table {table}_keys as select distinct {chosen} from {rows} raw where {where}"
+        f"create or replace temp table {table}_keys as select {chosen}, count(*) as {ROWS} "
+        f"from {rows} raw where {where} group by all"
     )
     columns = ", ".join(
-        f'"{name}" {kind}' for name, kind in {**{f"key_{key}": "varchar" for key in keys}, **types}.items()
+        f'"{name}" {kind}'
+        for name, kind in {**{f"key_{key}": "varchar" for key in keys}, ROWS: "bigint", **types}.items()
     )
     connection.execute(f"create or replace temp table {table} ({columns})")
-    names = ", ".join(f'"{name}"' for name in (*(f"key_{key}" for key in keys), *types))
+    names = ", ".join(f'"{name}"' for name in (*(f"key_{key}" for key in keys), ROWS, *types))
     start, found = 0, True
     while found:
         distinct = connection.execute(
@@ -100,8 +105,9 @@ def look_up(
         found = len(distinct) == AT_ONCE
         start += AT_ONCE
         if len(distinct):
-            answers = resolve(distinct)
-            connection.register("resolved", pd.concat([distinct.add_prefix("key_"), answers[list(types)]], axis=1))
+            given = distinct.drop(columns=ROWS)
+            answers = resolve(given)[list(types)]
+            connection.register("resolved", pd.concat([given.add_prefix("key_"), distinct[[ROWS]], answers], axis=1))
             connection.execute(f"insert into {table} select {names} from resolved")
             connection.unregister("resolved")
     connection.execute(f"drop table {table}_keys")

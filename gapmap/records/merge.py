@@ -241,8 +241,8 @@ def _create_candidates(connection: duckdb.DuckDBPyConnection, cleaned: Sequence[
     further = "".join(f", {name} varchar" for name in texts) + (", digest ubigint" if is_keyed else "")
     connection.execute(
         f"""create table candidate_rows (candidate_id bigint, file_id integer, source_row bigint,
-            species_id integer, system smallint, easting integer, northing integer, precision_m integer, is_point boolean, date_from date, date_to date,
-            date_kind date_kinds, people_id integer{further})"""
+            species_id integer, system smallint, easting integer, northing integer, precision_m integer,
+            is_point boolean, date_from date, date_to date, date_kind date_kinds, people_id integer{further})"""
     )
     moved = " and ".join(f"c.{name} = m.own_{name}" for name in POSITION)
     any_moved = bool(first_row(connection, "select 1 from moved limit 1"))

@@ -24,7 +24,7 @@ from gapmap.records.details import (
 from gapmap.records.file_places import find_places
 from gapmap.records.headers import find_columns
 from gapmap.records.in_hand import FileInHand
-from gapmap.records.lookups import Lookup
+from gapmap.records.lookups import ROWS, Lookup
 from gapmap.records.positions import POSITION
 from gapmap.records.problems import Problem, add_problems, create_problems, text_to_sql
 from gapmap.records.raw import RawTable, is_blank
@@ -175,8 +175,9 @@ def _watch_january(file: FileInHand, dates: Lookup, header: str) -> None:
     first = "looked.date_kind = 'day' and month(looked.date_from) = 1 and day(looked.date_from) = 1"
     counted = first_row(
         file.connection,
-        f"""select count(*) filter (looked.date_kind = 'day'), count(*) filter ({first}),
-                count(distinct year(looked.date_from)) filter ({first}) from {file.rows} raw {dates.join("looked")}""",
+        f"""select coalesce(sum({ROWS}) filter (looked.date_kind = 'day'), 0)::bigint,
+                coalesce(sum({ROWS}) filter ({first}), 0)::bigint,
+                count(distinct year(looked.date_from)) filter ({first}) from {dates.table} looked""",
     )
     sentence = january_trap(*counted[:2], years=counted[2])
     if sentence:

@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import geopandas as gpd
 import numpy as np
 import pandas as pd
+import pyproj
 import pytest
+from shapely import box
 
 from gapmap.columns import FILES, PEOPLE, PROBLEMS, RECORDS, SPECIES
 from gapmap.errors import ColumnError, FileError
@@ -300,8 +303,6 @@ def test_ladybirds_have_no_unexplained_rows(open_data):
     assert frame[["system", "easting", "northing"]].drop_duplicates().shape[0] == 13_067
     assert set(frame["precision_m"]) == {1000}
     # The file's own centre latitudes and longitudes, carried to UTM by pyproj, must fall in the squares named.
-    import pyproj
-
     written = pd.read_csv(open_data / "be_ladybirds_utm1km.csv").iloc[frame["source_row"] - 2]
     for key in (131, 132):
         own = (frame["system"] == key).to_numpy()
@@ -309,3 +310,31 @@ def test_ladybirds_have_no_unexplained_rows(open_data):
         east, north = transformer.transform(written["long"].to_numpy()[own], written["lat"].to_numpy()[own])
         assert np.abs(east - frame["easting"][own] - 500).max() < 1000
         assert np.abs(north - frame["northing"][own] - 500).max() < 1000
+
+
+def test_a_first_of_january_too_often_is_only_its_year(read):
+    rows = [f"Oniscus asellus,NT{20 + i}76,01/01/{1980 + i},A. Marsh\n" for i in range(20)]
+    rows += [f"Oniscus asellus,NT{20 + i}76,12/05/{1980 + i},A. Marsh\n" for i in range(20)]
+    records = read(HEAD + "".join(rows))
+    assert records.frame()["date_kind"].tolist() == ["year"] * 20 + ["day"] * 20
+    assert records.frame()["date_to"].dt.month.tolist()[:20] == [12] * 20
+    assert records.problems().query("code == '1 January'")["row"].tolist() == [0]
+
+
+def test_coordinates_that_do_not_lie_in_the_reference_beside_them_are_a_doubt(read):
+    # The reference NT2573 holds Edinburgh Castle (the map of the place; common practice, no source).
+    records = read("species,grid ref,lat,lon\nOniscus asellus,NT2573,55.9486,-3.1999\nOniscus asellus,NT2573,56.9486,-3.1999\n")
+    assert records.problems().query("code == 'places disagree'")["row"].tolist() == [3]
+    assert records.files["records"].tolist() == [2]
+
+
+def test_a_record_outside_the_boundary_of_the_area_is_a_doubt(tmp_path):
+    (tmp_path / "club.csv").write_text(HEAD + GOOD + GOOD.replace("NT2776", "NY2776"))
+    boundary = gpd.GeoDataFrame(geometry=[box(320_000, 670_000, 330_000, 680_000)], crs=27700)
+    boundary.to_file(tmp_path / "edge.gpkg")
+    chosen = Settings(area=AreaSection(boundary="edge.gpkg"))
+    for _ in range(2):  # once read, once from the cache
+        records = read_records([tmp_path / "club.csv"], chosen, folder=tmp_path)
+        said = records.problems().query("severity == 'doubt'")
+        assert said[["row", "column", "value"]].to_numpy().tolist() == [[3, "Grid ref", "NY2776"]]
+        assert records.files["records"].tolist() == [2]
