@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import re
 import shutil
 import statistics
 import sys
@@ -97,7 +98,7 @@ def measure(browser: Any, path: Path, slow: int, runs: int, own: bool) -> dict[s
         context = browser.new_context(viewport={"width": 1280, "height": 720})
         tab = context.new_page()
         tab.set_default_timeout(180_000)
-        tab.route("http*://**", serve_leaflet)
+        tab.route(re.compile("^https?:"), serve_leaflet)
         tab.add_init_script(WATCH)
         context.new_cdp_session(tab).send("Emulation.setCPUThrottlingRate", {"rate": slow})
         tab.goto(path.as_uri() + ("#view=coverage&by=visits" if own else ""))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 import sys
 from collections.abc import Callable, Iterator
@@ -87,7 +88,7 @@ def open_page(browser: Any, tmp_path: Path) -> Iterator[Callable[..., Opened]]:
         tab.on("pageerror", lambda error: found.errors.append(str(error)))
         tab.on("console", lambda line: found.errors.append(line.text) if line.type in ("error", "warning") else None)
         tab.on("dialog", lambda dialog: (found.dialogs.append(dialog.message), dialog.dismiss()))
-        context.route("http*://**", lambda route: (found.reached.append(route.request.url), route.abort()))
+        context.route(re.compile("^(?!file:)"), lambda route: (found.reached.append(route.request.url), route.abort()))
         tab.goto(path.as_uri() + address)
         tab.wait_for_selector("body[data-ready]", timeout=20_000)
         return found

@@ -118,3 +118,11 @@ def test_text_is_shown_as_it_was_written(open_page: Callable[..., Any]) -> None:
     assert opened.page.title() == "<b>bold</b> & {{ x }}"
     opened.page.click("#about summary")
     assert "<b>bold</b> & {{ x }}" in opened.text("#about-text")
+
+
+def test_the_count_of_requests_would_see_one(open_page: Callable[..., Any]) -> None:
+    """The guard itself: with the policy switched off, a picture that is asked for is counted."""
+    opened = open_page(bypass_csp=True)
+    opened.page.evaluate("() => { new Image().src = 'http://example.invalid/x'; }")
+    opened.page.wait_for_timeout(300)
+    assert opened.reached == ["http://example.invalid/x"]
