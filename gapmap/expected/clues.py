@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from gapmap.expected.company import companions, likes_company
+from gapmap.expected.company import likes_company
 from gapmap.expected.curves import POWER, Effort, HeavyTail, bin_effort, heavy_tail, power_of_effort, rates
 from gapmap.expected.evidence import Evidence
 from gapmap.expected.surroundings import more_than_likely, of_like_ground, sum_around
@@ -74,13 +74,13 @@ def find_clues(evidence: Evidence) -> Clues:
     far_found, far_likely = (sum_around(places, part, FAR[0]) for part in (found, likely))
     middle = more_than_likely(sum_around(places, found, _MIDDLE), sum_around(places, likely, _MIDDLE), NEAR[1])
     nearby = 1 - np.exp(np.log1p(-np.minimum(likely, 1 - 1e-9)) * np.exp(middle))
-    visited = evidence.lists > 0
+    company, friends = likes_company(found, nearby, evidence.lists > 0)
     context = np.stack(
         [
             more_than_likely(near_found, near_likely, NEAR[1]),
             more_than_likely(far_found, far_likely, FAR[1]),
             np.broadcast_to(evidence.rise, found.shape),
-            likes_company(found, nearby, visited),
+            company,
             of_like_ground(evidence.ground, found, likely),
         ]
     )
@@ -93,7 +93,7 @@ def find_clues(evidence: Evidence) -> Clues:
         found,
         near_found,
         near_likely,
-        companions(found, nearby, visited),
+        friends,
     )
 
 

@@ -11,6 +11,8 @@ Numbers = npt.NDArray[np.float64]
 
 #: Finds that a pair of species must outweigh before they count as companions.
 CAUTION = 10.0
+#: Correlation from which a species is called a companion.
+_BOND = 0.02
 
 
 def beals(
@@ -79,7 +81,9 @@ def beals(
     return np.ascontiguousarray(answer if species is None else answer[:, species])
 
 
-def likes_company(found: Numbers, likely: Numbers, visited: npt.NDArray[np.bool_]) -> Numbers:
+def likes_company(
+    found: Numbers, likely: Numbers, visited: npt.NDArray[np.bool_], most: int = 12
+) -> tuple[Numbers, npt.NDArray[np.int64]]:
     """How far each square's other finds speak for a species, beyond what effort and surroundings explain.
 
     What was found is compared with what was likely; species whose surprises go together are companions (their
@@ -93,16 +97,20 @@ def likes_company(found: Numbers, likely: Numbers, visited: npt.NDArray[np.bool_
         S × K: chance that it would have been, by effort and surroundings alone.
     visited
         S: squares with lists; the others say nothing.
+    most
+        Companions to name.
 
     Returns
     -------
-    S × K numbers between −1 and 1; 0 says nothing either way. The species itself is left out.
+    S × K numbers between −1 and 1, where 0 says nothing either way (the species itself is left out), and the
+    positions of each species' best companions, K × most, padded with −1.
 
     Examples
     --------
     >>> found = np.array([[1.0, 1], [1, 1], [0, 0], [1, 0]] * 20)
-    >>> likes_company(found, np.full_like(found, 0.5), np.ones(80, bool))[2, 0] < 0
-    np.True_
+    >>> lean, friends = likes_company(found, np.full_like(found, 0.5), np.ones(80, bool))
+    >>> bool(lean[2, 0] < 0), friends.tolist()
+    (True, [[1, -1], [0, -1]])
     """
     surprise = (found - likely) * visited[:, None]
     spread = np.sqrt((likely * (1 - likely) * visited[:, None]).sum(axis=0) + CAUTION)
@@ -110,18 +118,6 @@ def likes_company(found: Numbers, likely: Numbers, visited: npt.NDArray[np.bool_
     bond = scaled.T @ scaled
     np.fill_diagonal(bond, 0.0)
     lean: Numbers = np.tanh(scaled @ bond * np.sqrt(max(len(found), 1)) / 3)
-    return lean
-
-
-def companions(
-    found: Numbers, likely: Numbers, visited: npt.NDArray[np.bool_], most: int = 12
-) -> npt.NDArray[np.int64]:
-    """The species that keep each species' company best, K × most, padded with −1."""
-    surprise = (found - likely) * visited[:, None]
-    spread = np.sqrt((likely * (1 - likely) * visited[:, None]).sum(axis=0) + CAUTION)
-    scaled = surprise / spread
-    bond = scaled.T @ scaled
-    np.fill_diagonal(bond, 0.0)
     order = np.argsort(-bond, axis=1, kind="stable")[:, :most]
-    best: npt.NDArray[np.int64] = np.where(np.take_along_axis(bond, order, axis=1) > 0.02, order, -1)
-    return best
+    friends = np.where(np.take_along_axis(bond, order, axis=1) > _BOND, order, -1)
+    return lean, friends

@@ -62,7 +62,9 @@ def _habitat_shares(squares: npt.NDArray[np.int64], path: Path) -> pd.DataFrame:
     )
     rows = [
         (square, int(value), float(share))
-        for square, values, shares in zip(squares[extracted["place"].to_numpy(np.int64)], extracted["unique"], extracted["frac"], strict=True)
+        for square, values, shares in zip(
+            squares[extracted["place"].to_numpy(np.int64)], extracted["unique"], extracted["frac"], strict=True
+        )
         for value, share in zip(np.atleast_1d(values), np.atleast_1d(shares), strict=True)
     ]
     long = pd.DataFrame(rows, columns=["square", "habitat", "share"])
@@ -98,7 +100,9 @@ def _outlines(squares: npt.NDArray[np.int64], path: Path) -> gpd.GeoDataFrame:
             f"The raster {path.name} cannot be read", found=error, do="give a GeoTIFF that a GIS can open"
         ) from error
     if crs is None:
-        raise FileError(f"The raster {path.name} does not say its projection", do="save it with its projection from a GIS")
+        raise FileError(
+            f"The raster {path.name} does not say its projection", do="save it with its projection from a GIS"
+        )
     system = system_of(int(unpack(squares)[0][0]))
     outlines = gpd.GeoDataFrame({"place": np.arange(len(squares))}, geometry=polygons(squares), crs=system.epsg)
     return outlines.to_crs(crs)

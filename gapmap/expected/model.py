@@ -48,8 +48,7 @@ class Model:
         weights, clues = self.learned.weights, self.clues
         curve = clues.curve(lists, self.evidence.share)
         answer: Numbers = weights[0] * curve + np.tensordot(weights[2:], clues.context, axes=1)
-        answer += self._level(lists)
-        return answer
+        return np.asarray(answer + self._level(lists), dtype=np.float64)
 
     def chance_found(self, visits: float, month: int = 0, time_of_day: str = "") -> Numbers:
         """S × K: chance that so many visits find the species, not knowing whether it lives there.
@@ -74,8 +73,7 @@ class Model:
         """K: chance that so many visits then find the species where it lives."""
         found = self.chance_found(visits, month, time_of_day).sum(axis=0)
         lives = np.maximum(self.chance_lives().sum(axis=0), 1e-12)
-        share: Numbers = np.clip(found / lives, 0.0, 1.0)
-        return share
+        return np.asarray(np.clip(found / lives, 0.0, 1.0), dtype=np.float64)
 
     @property
     def power(self) -> float:
@@ -93,7 +91,7 @@ class Model:
         return answer
 
     def _best_time(self) -> Numbers:
-        return np.maximum(self.evidence.months_hours.max(axis=0), 1.0)
+        return np.asarray(np.maximum(self.evidence.months_hours.max(axis=0), 1.0), dtype=np.float64)
 
     def _level(self, lists: float) -> float:
         rows, columns = candidates(self.evidence, self.evidence.lists)

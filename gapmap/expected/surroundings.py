@@ -91,8 +91,10 @@ def sum_around(places: Numbers, values: Numbers, reach: float) -> Numbers:
             np.add.at(plane, cell, part)
         else:
             plane[cell] = part
-        by_row = weight_y @ plane.reshape(len(ys), -1)
-        by_both = np.matmul(weight_x, by_row.reshape(len(ys), len(xs), -1))
+        by_row = (weight_y @ plane.reshape(len(ys), -1)).reshape(len(ys), len(xs), -1)
+        by_both = np.empty_like(by_row)
+        for row in range(len(ys)):
+            np.matmul(weight_x, by_row[row], out=by_both[row])
         around[:, start : start + step] = by_both.reshape(-1, part.shape[1])[cell] - part
     return np.maximum(around, 0.0)
 
