@@ -147,7 +147,7 @@ def _open_darwin_core(folder: Path, file: str) -> list[RawTable]:
 
 
 def _open_part(folder: Path, file: str, part: DataFileDescriptor) -> RawTable:
-    path = folder / part.file_location
+    path = folder / part.file_location.strip()
     if folder.resolve() not in path.resolve().parents or not path.is_file():
         raise FileError(
             f"{file} names a table that is not in it", found=part.file_location, do="ask for the file again"
@@ -155,7 +155,7 @@ def _open_part(folder: Path, file: str, part: DataFileDescriptor) -> RawTable:
     headers = _headers(part)
     raw = delimited_with(
         path,
-        f"{file}: {part.file_location}",
+        f"{file}: {path.name}",
         delimiter=part.fields_terminated_by,
         quote=part.fields_enclosed_by or "",
         headers=headers,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import warnings
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
@@ -28,8 +29,9 @@ def open_layers(path: Path, file: str) -> list[RawTable]:
         The file is damaged or has no layer.
     """
     try:
-        names = [str(name) for name, _ in pyogrio.list_layers(path)]
-        frames = [gpd.read_file(path, layer=name) for name in names]
+        with warnings.catch_warnings(action="ignore"):
+            names = [str(name) for name, _ in pyogrio.list_layers(path)]
+            frames = [gpd.read_file(path, layer=name) for name in names]
     except (
         pyogrio.errors.DataSourceError,
         pyogrio.errors.DataLayerError,

@@ -177,7 +177,8 @@ def test_coordinates_that_cannot_be(read, lat, lon):
 
 def test_a_reference_comes_before_coordinates_and_coordinates_fill_in(read):
     records = read(
-        "species,grid ref,lat,lon\nOniscus asellus,NT27,55.9,-3.2\nOniscus asellus,,55.9486,-3.1999\nOniscus asellus,,,\n"
+        "species,grid ref,lat,lon\nOniscus asellus,NT27,55.9,-3.2\n"
+        "Oniscus asellus,,55.9486,-3.1999\nOniscus asellus,,,\n"
     )
     frame = records.frame()
     assert frame["is_point"].tolist() == [False, True]
@@ -215,7 +216,8 @@ def test_records_of_another_grid_are_brought_over_as_points(read):
 
 def test_zones_of_utm_stand_side_by_side(read):
     records = read(
-        "species,utm,year\nAdalia bipunctata,31UFS85,2001\nAdalia bipunctata,31UFS86,2001\nAdalia bipunctata,32UKB95,2001\n",
+        "species,utm,year\nAdalia bipunctata,31UFS85,2001\n"
+        "Adalia bipunctata,31UFS86,2001\nAdalia bipunctata,32UKB95,2001\n",
         grid="utm",
     )
     assert records.system.key == 131
@@ -323,7 +325,9 @@ def test_a_first_of_january_too_often_is_only_its_year(read):
 
 def test_coordinates_that_do_not_lie_in_the_reference_beside_them_are_a_doubt(read):
     # The reference NT2573 holds Edinburgh Castle (the map of the place; common practice, no source).
-    records = read("species,grid ref,lat,lon\nOniscus asellus,NT2573,55.9486,-3.1999\nOniscus asellus,NT2573,56.9486,-3.1999\n")
+    records = read(
+        "species,grid ref,lat,lon\nOniscus asellus,NT2573,55.9486,-3.1999\nOniscus asellus,NT2573,56.9486,-3.1999\n"
+    )
     assert records.problems().query("code == 'places disagree'")["row"].tolist() == [3]
     assert records.files["records"].tolist() == [2]
 

@@ -100,7 +100,8 @@ def test_names_that_lead_out_of_the_folder_are_refused(tmp_path, name):
 
 def test_a_description_that_points_out_of_the_archive_is_refused(tmp_path):
     (tmp_path / "secret.csv").write_text(HEAD + GOOD)
-    meta = f"""<archive xmlns="http://rs.tdwg.org/dwc/text/"><core rowType="http://rs.tdwg.org/dwc/terms/Occurrence" encoding="UTF-8"
+    meta = f"""<archive xmlns="http://rs.tdwg.org/dwc/text/"><core
+rowType="http://rs.tdwg.org/dwc/terms/Occurrence" encoding="UTF-8"
       fieldsTerminatedBy=","><files><location>{tmp_path / "secret.csv"}</location></files><id index="0"/>
       <field index="0" term="http://rs.tdwg.org/dwc/terms/scientificName"/></core></archive>"""
     assert "not in it" in refusal(zipped(tmp_path / "a.zip", {"meta.xml": meta, "b.csv": "x"}))
@@ -254,7 +255,8 @@ def test_folders_and_missing_files(tmp_path):
 def test_text_that_means_something_elsewhere_is_only_text(read, text):
     cell = '"' + text.replace('"', '""') + '"'
     records = read(
-        f"Species,Grid ref,Date,Site,Recorder\nOniscus asellus,NT2776,1998,{cell},A. Marsh\n{cell},{cell},{cell},{cell},{cell}\n"
+        f"Species,Grid ref,Date,Site,Recorder\nOniscus asellus,NT2776,1998,{cell},A. Marsh\n"
+        f"{cell},{cell},{cell},{cell},{cell}\n"
     )
     assert records.frame()["place"].tolist()[0] == text
     assert records.files["rows"].tolist() == [2]

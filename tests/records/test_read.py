@@ -62,7 +62,10 @@ def test_a_semicolon_file_with_decimal_commas(read):
 
 
 def test_quotes_inside_cells(read):
-    text = 'Species,Grid ref,Site\nOniscus asellus,NT2776,"The ""Old"" mill"\nOniscus asellus,NT2876,6" of leaf litter\nOniscus asellus,NT2976,"two\nlines"\n'
+    text = (
+        'Species,Grid ref,Site\nOniscus asellus,NT2776,"The ""Old"" mill"\n'
+        'Oniscus asellus,NT2876,6" of leaf litter\nOniscus asellus,NT2976,"two\nlines"\n'
+    )
     frame = read(text).frame()
     assert frame["place"].tolist() == ['The "Old" mill', '6" of leaf litter', "two\nlines"]
     assert frame["source_row"].tolist() == [2, 3, 4]
@@ -76,7 +79,10 @@ def test_a_quotation_mark_that_is_never_closed_swallows_one_row_at_most(read):
 
 
 def test_ragged_rows(read):
-    text = "Species,Grid ref,Date,Site\nOniscus asellus,NT2776,1998,Leith\nOniscus asellus,NT2876,1998\nOniscus asellus,NT2976,1998,a,b\nOniscus asellus,NT3076,1998,a,,\n"
+    text = (
+        "Species,Grid ref,Date,Site\nOniscus asellus,NT2776,1998,Leith\n"
+        "Oniscus asellus,NT2876,1998\nOniscus asellus,NT2976,1998,a,b\nOniscus asellus,NT3076,1998,a,,\n"
+    )
     records = read(text)
     assert records.frame()["source_row"].tolist() == [2, 3, 5]
     said = records.problems().query("row > 0").set_index("row")
@@ -190,8 +196,10 @@ def test_features_that_are_no_points_are_problems(tmp_path):
 
 
 META = """<archive xmlns="http://rs.tdwg.org/dwc/text/">
-<core encoding="UTF-8" fieldsTerminatedBy="{delimiter}" linesTerminatedBy="\\n" fieldsEnclosedBy='{quote}' ignoreHeaderLines="{skip}"
- rowType="http://rs.tdwg.org/dwc/terms/{core}"><files><location>{file}</location></files><id index="0"/>{fields}</core>{extension}</archive>"""
+<core encoding="UTF-8" fieldsTerminatedBy="{delimiter}" linesTerminatedBy="\\n"
+fieldsEnclosedBy='{quote}' ignoreHeaderLines="{skip}"
+ rowType="http://rs.tdwg.org/dwc/terms/{core}">
+ <files><location>{file}</location></files><id index="0"/>{fields}</core>{extension}</archive>"""
 
 
 def term(index: int | None, name: str, default: str = "") -> str:
@@ -243,8 +251,10 @@ def test_a_darwin_core_archive_of_events_with_occurrences_as_extension(tmp_path)
         + term(4, "samplingProtocol")
     )
     finds = "".join([term(1, "scientificName"), term(2, "individualCount")])
-    extension = f"""<extension encoding="UTF-8" fieldsTerminatedBy="\\t" linesTerminatedBy="\\n" fieldsEnclosedBy="" ignoreHeaderLines="1"
-      rowType="http://rs.tdwg.org/dwc/terms/Occurrence"><files><location>occ.txt</location></files><coreid index="0"/>{finds}</extension>"""
+    extension = f"""<extension encoding="UTF-8" fieldsTerminatedBy="\\t" linesTerminatedBy="\\n"
+fieldsEnclosedBy="" ignoreHeaderLines="1"
+      rowType="http://rs.tdwg.org/dwc/terms/Occurrence">
+ <files><location>occ.txt</location></files><coreid index="0"/>{finds}</extension>"""
     meta = META.format(
         delimiter="\\t", quote="", skip=1, core="Event", file="event.txt", fields=core, extension=extension
     )
@@ -252,8 +262,10 @@ def test_a_darwin_core_archive_of_events_with_occurrences_as_extension(tmp_path)
         tmp_path / "a.zip",
         meta,
         {
-            "event.txt": "id\tlat\tlon\tdate\thow\nE1\t55.9486\t-3.1999\t1998-05-12\tpitfall trap\nE2\t55.95\t-3.18\t1999-06-01\tsieving\n",
-            "occ.txt": "id\tname\tn\nE1\tOniscus asellus\t3\nE2\tOniscus asellus\t1\nE1\tPhiloscia muscorum\t2\nE9\tPhiloscia muscorum\t2\n",
+            "event.txt": "id\tlat\tlon\tdate\thow\nE1\t55.9486\t-3.1999\t1998-05-12\tpitfall trap\n"
+            "E2\t55.95\t-3.18\t1999-06-01\tsieving\n",
+            "occ.txt": "id\tname\tn\nE1\tOniscus asellus\t3\n"
+            "E2\tOniscus asellus\t1\nE1\tPhiloscia muscorum\t2\nE9\tPhiloscia muscorum\t2\n",
         },
     )
     records = read_records([tmp_path / "a.zip"], Settings())
@@ -267,8 +279,10 @@ def test_a_darwin_core_archive_of_events_with_occurrences_as_extension(tmp_path)
 
 def test_an_extension_that_only_adds_is_said(tmp_path):
     fields = term(0, "occurrenceID") + term(1, "scientificName") + term(2, "gridReference")
-    extension = """<extension encoding="UTF-8" fieldsTerminatedBy="," linesTerminatedBy="\\n" fieldsEnclosedBy='"' ignoreHeaderLines="0"
-      rowType="http://rs.gbif.org/terms/1.0/Multimedia"><files><location>pic.txt</location></files><coreid index="0"/></extension>"""
+    extension = """<extension encoding="UTF-8" fieldsTerminatedBy="," linesTerminatedBy="\\n"
+fieldsEnclosedBy='"' ignoreHeaderLines="0"
+      rowType="http://rs.gbif.org/terms/1.0/Multimedia">
+ <files><location>pic.txt</location></files><coreid index="0"/></extension>"""
     meta = META.format(
         delimiter=",", quote='"', skip=0, core="Occurrence", file="occ.csv", fields=fields, extension=extension
     )
@@ -279,8 +293,14 @@ def test_an_extension_that_only_adds_is_said(tmp_path):
 
 
 def test_plain_darwin_core_text(read):
-    text = "basisOfRecord\tscientificName\teventDate\tyear\tmonth\tday\tdecimalLatitude\tdecimalLongitude\tcoordinateUncertaintyInMeters\trecordedBy\n"
-    text += "HumanObservation\tOniscus asellus Linnaeus, 1758\t1998-05-12T21:30\t1998\t5\t12\t55.9486\t-3.1999\t100\tA. Marsh|B. Holt\n"
+    text = (
+        "basisOfRecord\tscientificName\teventDate\tyear\tmonth\tday\tdecimalLatitude\tdecimalLongitude\t"
+        "coordinateUncertaintyInMeters\trecordedBy\n"
+    )
+    text += (
+        "HumanObservation\tOniscus asellus Linnaeus, 1758\t1998-05-12T21:30\t1998\t5\t12\t"
+        "55.9486\t-3.1999\t100\tA. Marsh|B. Holt\n"
+    )
     frame = read(text, name="occurrence.txt").frame()
     assert frame["precision_m"].tolist() == [141]
     assert frame["is_visit"].tolist() == [True]
