@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 from gapmap.errors import FileError, OutputError, SettingsError
 from gapmap.settings import AreaSection, RecordsSection, Settings, read_settings
+from gapmap.workflow.lock import FolderLock, lock_folder
 
 #: Endings of the files that are looked for in an area's records/ folder.
 RECORD_ENDINGS = (
@@ -40,11 +41,14 @@ class Source:
         Record files in their order.
     settings
         Settings of the area, with the options of the command on top.
+    lock
+        Keeps other runs out of the area folder while this source is in use.
     """
 
     folder: Path | None
     files: tuple[Path, ...]
     settings: Settings
+    lock: FolderLock | None = field(default=None, repr=False, compare=False)
 
     def beside_area_file(self, name: str) -> Path | None:
         """The file that a setting names, looked for in the area folder; None when the setting is empty."""
@@ -76,6 +80,8 @@ def open_source(sources: Sequence[str], options: Mapping[str, str | None] | None
         A file or folder is not there, or holds nothing to read.
     SettingsError
         The area file or an option cannot be used.
+    GapmapError
+        Another run is at work in the area folder.
     """
     given = {name: text for name, text in (options or {}).items() if text is not None}
     paths = [path for text in sources for path in _filled_in(text)]
@@ -85,7 +91,7 @@ def open_source(sources: Sequence[str], options: Mapping[str, str | None] | None
             raise FileError("Give either one area folder or files, not both", found=" ".join(sources))
         folder = folders[0]
         settings = _with_options(read_settings(folder / "area.toml"), given)
-        return Source(folder, _files_in(folder), settings)
+        return Source(folder, _files_in(folder), settings, lock_folder(folder))
     name = given.get("name") or _words(paths[0].stem)
     return Source(None, tuple(paths), _with_options(Settings(), {**given, "name": name}))
 
