@@ -338,6 +338,12 @@ async function start() {
   wire();
   writeAddress();
   document.body.dataset.ready = "yes";
+  (window.requestIdleCallback || setTimeout)(readAhead);
+}
+
+/* While nobody waits, read the columns that the first click on a square will need. */
+function readAhead() {
+  if (model.count) squareFacts(0, element("div", ""), state.place);
 }
 
 start();
