@@ -52,7 +52,8 @@ def between(evidence: Evidence, rows: Whole, nearest_x: Number, nearest_y: Numbe
     way_y = evidence.y[rows, None] + steps * (nearest_y - evidence.y[rows])[:, None]
     keys = np.where(np.isfinite(way_x), _square_keys(np.nan_to_num(way_x), np.nan_to_num(way_y), side), -1)
     ends = (keys == _square_keys(evidence.x[rows], evidence.y[rows], side)[:, None]) | (
-        keys == _square_keys(np.nan_to_num(nearest_x), np.nan_to_num(nearest_y), side)[:, None])
+        keys == _square_keys(np.nan_to_num(nearest_x), np.nan_to_num(nearest_y), side)[:, None]
+    )
     fresh = np.ones_like(keys, dtype=bool)
     fresh[:, 1:] = keys[:, 1:] != keys[:, :-1]
     counted = fresh & ~ends & (keys >= 0)
@@ -82,10 +83,13 @@ def firsts(evidence: Evidence, rows: Whole, side: int) -> dict[str, npt.NDArray[
 
 def _squares(evidence: Evidence, side: int) -> tuple[pd.Series, pd.MultiIndex]:
     kept = evidence.bears_witness
-    frame = pd.DataFrame({
-        "key": _square_keys(evidence.x[kept], evidence.y[kept], side),
-        "outing": evidence.outing[kept], "species": evidence.species[kept],
-    })
+    frame = pd.DataFrame(
+        {
+            "key": _square_keys(evidence.x[kept], evidence.y[kept], side),
+            "outing": evidence.outing[kept],
+            "species": evidence.species[kept],
+        }
+    )
     worked = frame.drop_duplicates(["key", "outing"]).groupby("key").size()
     return worked, pd.MultiIndex.from_frame(frame[["species", "key"]].drop_duplicates())
 
@@ -109,4 +113,5 @@ def _empty_sector(evidence: Evidence, rows: Whole) -> Number:
     last = np.nanmax(np.where(counts.any(axis=1)[:, None], ordered, 0.0), axis=1, initial=0.0)
     around = np.where(counts.any(axis=1), 360 - last + np.nan_to_num(ordered[:, 0]), 360.0)
     widest = np.nanmax(np.nan_to_num(gaps, nan=0.0), axis=1, initial=0.0)
-    return np.maximum(widest, around)
+    sector: Number = np.maximum(widest, around)
+    return sector

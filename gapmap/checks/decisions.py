@@ -40,7 +40,8 @@ def write_decision(path: Path, record: str, decision: str, *, reason: str, who: 
     >>> import tempfile
     >>> with tempfile.TemporaryDirectory() as folder:
     ...     file = Path(folder) / "decisions.csv"
-    ...     write_decision(file, "a.csv:2", "accepted", reason="voucher seen", who="B. Holt", when=datetime(2026, 5, 12, 9, 30))
+    ...     when = datetime(2026, 5, 12, 9, 30)
+    ...     write_decision(file, "a.csv:2", "accepted", reason="voucher seen", who="B. Holt", when=when)
     ...     print(file.read_text(encoding="utf-8"))
     record,decision,reason,who,when
     a.csv:2,accepted,voucher seen,B. Holt,2026-05-12T09:30:00
@@ -56,7 +57,9 @@ def write_decision(path: Path, record: str, decision: str, *, reason: str, who: 
     try:
         _append(path, [_harmless(" ".join(cell.split())) for cell in cells.values()])
     except OSError as error:
-        raise FileError(f"{path.name} cannot be written", found=error.strerror, do="close it elsewhere and try again") from error
+        raise FileError(
+            f"{path.name} cannot be written", found=error.strerror, do="close it elsewhere and try again"
+        ) from error
 
 
 def _append(path: Path, cells: list[str]) -> None:

@@ -58,13 +58,19 @@ class Layers:
     def __init__(self, layer: Whole, x: Number, y: Number, owner: Whole, year: Number) -> None:
         frame = pd.DataFrame({"layer": layer, "x": x, "y": y, "owner": owner, "year": year})
         nodes = frame.groupby(["layer", "x", "y"], sort=False)
-        summary = nodes.agg(low=("owner", "min"), high=("owner", "max"), year=("year", "max"), records=("owner", "size"))
+        summary = nodes.agg(
+            low=("owner", "min"), high=("owner", "max"), year=("year", "max"), records=("owner", "size")
+        )
         places = summary.index.to_frame(index=False)
         self.layer = places["layer"].to_numpy(np.int64)
         self.x, self.y = places["x"].to_numpy(float), places["y"].to_numpy(float)
         self.low, self.high = summary["low"].to_numpy(np.int64), summary["high"].to_numpy(np.int64)
         self.year, self.records = summary["year"].to_numpy(float), summary["records"].to_numpy(np.int64)
-        self.tree = cKDTree(_raised(self.layer, self.x, self.y), balanced_tree=False, compact_nodes=True) if len(places) else None
+        self.tree = (
+            cKDTree(_raised(self.layer, self.x, self.y), balanced_tree=False, compact_nodes=True)
+            if len(places)
+            else None
+        )
 
     def nearest(self, layer: Whole, x: Number, y: Number, owner: Whole, year: Number | None = None) -> Nearest:
         """Nearest node of the layer that is not the owner's alone; with years, old nodes count as farther."""
@@ -89,7 +95,7 @@ class Layers:
         return Nearest(metres, known, node)
 
     def neighbours(self, layer: Whole, x: Number, y: Number, count: int) -> tuple[Number, Whole]:
-        """Distances and nodes of the nearest ``count`` nodes of a layer, whoever owns them; infinite where there are no more."""
+        """Distances and nodes of the nearest ``count`` nodes of a layer, whoever owns them; infinite beyond the last."""
         if self.tree is None:
             return np.full((len(x), count), np.inf), np.zeros((len(x), count), np.int64)
         found, index = self.tree.query(_raised(layer, x, y), k=count, distance_upper_bound=_GAP / 2, workers=2)
@@ -127,15 +133,23 @@ class Evidence:
         Frame as in columns.RECORDS, in the order of record_id.
     system
         The grid system whose plane everything is laid on.
+    species_count
+        How many species there are, those without a record included; 0 counts those in the records.
     """
 
-    def __init__(self, records: pd.DataFrame, system: System, *, progress: Callable[[float, str], None] | None = None) -> None:
+    def __init__(
+        self,
+        records: pd.DataFrame,
+        system: System,
+        *,
+        species_count: int = 0,
+        progress: Callable[[float, str], None] | None = None,
+    ) -> None:
         tell = progress or (lambda fraction, sentence: None)
-        self.system = system
-        self.records = records = records.reset_index(drop=True)
         tell(0.0, "Laying the records on one plane")
         self.system = system
         self.records = records.reset_index(drop=True)
+        self.species_count = max(species_count, int(records["species_id"].max()) + 1 if len(records) else 0)
         self._lay_out()
         self._string_together()
         self._plant(tell)
@@ -146,8 +160,10 @@ class Evidence:
         side = records["precision_m"].to_numpy(float)
         half = np.where(records["is_point"].to_numpy(bool), 0.0, side / 2)
         x, y = plane_positions(
-            records["system"].to_numpy(np.int64), records["easting"].to_numpy(float) + half,
-            records["northing"].to_numpy(float) + half, self.system,
+            records["system"].to_numpy(np.int64),
+            records["easting"].to_numpy(float) + half,
+            records["northing"].to_numpy(float) + half,
+            self.system,
         )
         self.references = records[["system", "easting", "northing", "precision_m"]].to_numpy(np.int64)
         self.is_point = records["is_point"].to_numpy(bool)
@@ -157,7 +173,9 @@ class Evidence:
         self.people = records["people_id"].to_numpy(np.int64)
         self.year = _middle_years(records)
         self.dates = _codes(records, ["people_id", "date_from", "date_to"])
-        self.own_list = np.where(records["list_id"] >= 0, records["list_id"], -2 - np.arange(len(records))).astype(np.int64)
+        self.own_list = np.where(records["list_id"] >= 0, records["list_id"], -2 - np.arange(len(records))).astype(
+            np.int64
+        )
         beyond = int(self.own_list.max(initial=0)) + len(records) + 2
         alone = self.own_list + len(records) + 2
         self.outing = np.where(self.people > 0, beyond + self.dates + len(records), alone)
@@ -182,10 +200,15 @@ class Evidence:
         self.of_outing = layers(self.dates, rows, named)
         dated = named & np.isfinite(self.year)
         self.years_of_people = Layers(
-            self.people[dated], np.floor(self.year[dated]), np.zeros(int(dated.sum())), self.outing[dated], self.year[dated])
+            self.people[dated],
+            np.floor(self.year[dated]),
+            np.zeros(int(dated.sum())),
+            self.outing[dated],
+            self.year[dated],
+        )
         self.species_at = _Lookup(_place_keys(self.of_species.x, self.of_species.y), self.of_species.layer)
         self.company = _Company(_place_keys(self.x[kept], self.y[kept]), self.dates[kept])
-        self.places_of_species = np.bincount(self.of_species.layer, minlength=int(self.species.max(initial=0)) + 1)
+        self.places_of_species = np.bincount(self.of_species.layer, minlength=self.species_count)
 
     def as_they_stand(self, rows: Whole | None = None) -> Trial:
         """Records at their own places and under their own names."""
@@ -195,7 +218,9 @@ class Evidence:
     def with_record(self, record: dict[str, object]) -> Evidence:
         """The same evidence with one more record at the end that bears no witness and belongs to no file."""
         wider = copy.copy(self)
-        one = pd.DataFrame([record]).astype({n: d for n, d in self.records.dtypes.items() if n in record}, errors="ignore")
+        one = pd.DataFrame([record]).astype(
+            {n: d for n, d in self.records.dtypes.items() if n in record}, errors="ignore"
+        )
         wider.records = pd.concat([self.records.tail(0), one], ignore_index=True)
         single = Evidence.__new__(Evidence)
         single.system, single.records = self.system, wider.records
@@ -206,7 +231,11 @@ class Evidence:
         wider.is_point = np.append(self.is_point, single.is_point)
         apart = int(max(self.outing.max(initial=0), self.dates.max(initial=0))) + 1
         same = (self.people == single.people[0]) & (single.people[0] > 0)
-        same &= (self.records[["date_from", "date_to"]] == wider.records[["date_from", "date_to"]].iloc[0]).all(axis=1).to_numpy(bool)
+        same &= (
+            (self.records[["date_from", "date_to"]] == wider.records[["date_from", "date_to"]].iloc[0])
+            .all(axis=1)
+            .to_numpy(bool)
+        )
         dates = int(self.dates[same][0]) if same.any() else apart
         wider.dates = np.append(self.dates, dates)
         wider.outing = np.append(self.outing, dates if same.any() else apart)
@@ -216,7 +245,8 @@ class Evidence:
         wider._file = np.append(self._file, -1)
         wider._run_of_row = np.append(self._run_of_row, len(self._run_file))
         wider._run_file, wider._run_x, wider._run_y = (
-            np.append(column, -1) for column in (self._run_file, self._run_x, self._run_y))
+            np.append(column, -1) for column in (self._run_file, self._run_x, self._run_y)
+        )
         return wider
 
     def share_nearby(self, trial: Trial, places: int = 12) -> Number:
@@ -229,16 +259,20 @@ class Evidence:
             for column in range(places):
                 index = self.species_at.find(keys[node[:, column]], trial.species)
                 held = np.maximum(index, 0)
-                own = (self.of_species.low[held] == self.outing[trial.row]) & (self.of_species.high[held] == self.outing[trial.row])
+                own = (self.of_species.low[held] == self.outing[trial.row]) & (
+                    self.of_species.high[held] == self.outing[trial.row]
+                )
                 found += (index >= 0) & ~own
         expected = places * self.places_of_species[trial.species] / max(len(self.of_anything.x), 1)
-        return np.log((found + 0.5) / (expected + 0.5))
+        against: Number = np.log((found + 0.5) / (expected + 0.5))
+        return against
 
     def listed_with(self, trial: Trial) -> Number:
         """How many other records the same list (place, dates, people) has at the place tried."""
         keys = _place_keys(trial.x, trial.y)
         own = self.bears_witness[trial.row] & (keys == _place_keys(self.x[trial.row], self.y[trial.row]))
-        return self.company.count(keys, self.dates[trial.row]) - own
+        others: Number = self.company.count(keys, self.dates[trial.row]) - own
+        return others
 
     def rows_beside(self, trial: Trial) -> Number:
         """Metres to the rows next above and below in the same file, nearest first; shape (n, 2 × BESIDE)."""
@@ -305,13 +339,17 @@ class _Company:
 
     def count(self, places: Whole, dates: Whole) -> Number:
         mixed = _mixed(places, dates)
-        return (np.searchsorted(self.sorted, mixed, "right") - np.searchsorted(self.sorted, mixed, "left")).astype(float)
+        return (np.searchsorted(self.sorted, mixed, "right") - np.searchsorted(self.sorted, mixed, "left")).astype(
+            float
+        )
 
 
 def _mixed(first: Whole, second: Whole) -> Whole:
     """One 64-bit number for a pair; two pairs agree by chance less than once in 10¹³ records squared over 10⁶."""
     with np.errstate(over="ignore"):
-        mixed = first.astype(np.uint64) * np.uint64(0x9E3779B97F4A7C15) ^ second.astype(np.uint64) * np.uint64(0xC2B2AE3D27D4EB4F)
+        mixed = first.astype(np.uint64) * np.uint64(0x9E3779B97F4A7C15) ^ second.astype(np.uint64) * np.uint64(
+            0xC2B2AE3D27D4EB4F
+        )
         mixed ^= mixed >> np.uint64(31)
         return (mixed * np.uint64(0xBF58476D1CE4E5B9)).view(np.int64)
 
@@ -319,7 +357,8 @@ def _mixed(first: Whole, second: Whole) -> Whole:
 def _place_keys(x: Number, y: Number) -> Whole:
     whole_x = np.nan_to_num(x, nan=-9e7, posinf=9e7, neginf=-9e7).round().astype(np.int64)
     whole_y = np.nan_to_num(y, nan=-9e7, posinf=9e7, neginf=-9e7).round().astype(np.int64)
-    return (whole_x + 100_000_000) * 1_000_000_000 + (whole_y + 100_000_000)
+    keys: Whole = (whole_x + 100_000_000) * 1_000_000_000 + (whole_y + 100_000_000)
+    return keys
 
 
 def _raised(layer: Whole, x: Number, y: Number) -> Number:
@@ -327,15 +366,16 @@ def _raised(layer: Whole, x: Number, y: Number) -> Number:
 
 
 def _staleness(years_apart: Number) -> Number:
-    return 1 + np.nan_to_num(np.maximum(0, np.abs(years_apart) - FRESH_YEARS), nan=0.0) / STRETCH_YEARS
+    stretch: Number = 1 + np.nan_to_num(np.maximum(0, np.abs(years_apart) - FRESH_YEARS), nan=0.0) / STRETCH_YEARS
+    return stretch
 
 
 def _codes(records: pd.DataFrame, columns: list[str]) -> Whole:
     codes = records.groupby(columns, sort=False, dropna=False).ngroup()
-    return codes.to_numpy(np.int64)
+    return np.asarray(codes, dtype=np.int64)
 
 
 def _middle_years(records: pd.DataFrame) -> Number:
     """Year in the middle of the dates; NaN where they are open."""
     first, last = records["date_from"].dt.year, records["date_to"].dt.year
-    return ((first + last) / 2).to_numpy(float)
+    return np.asarray((first + last) / 2, dtype=np.float64)

@@ -104,14 +104,15 @@ def season_cells(records: pd.DataFrame) -> Whole:
     middle = first + (last - first) / 2
     close = ((last - first).dt.days <= 14).to_numpy(bool)
     cell = (middle.dt.month - 1) * 2 + (middle.dt.day > 15)
-    return np.where(close, cell.fillna(-1), -1).astype(np.int64)
+    cells: Whole = np.where(close, cell.fillna(-1), -1).astype(np.int64)
+    return cells
 
 
 def hour_cells(records: pd.DataFrame) -> Whole:
     """Hours 0 to 23 where hours are given, 24 to 26 for day, dusk and night, -1 where nothing is said."""
     text = records["time_of_day"].astype("str")
     cells = {f"{hour:02d}": hour for hour in range(24)} | {"day": 24, "dusk": 25, "night": 26}
-    return text.map(cells).fillna(-1).to_numpy(np.int64)
+    return np.asarray(text.map(cells).fillna(-1), dtype=np.int64)
 
 
 def habitat_words(records: pd.DataFrame) -> pd.Series:
@@ -123,4 +124,5 @@ def stage_kinds(records: pd.DataFrame) -> Whole:
     """Species and stage as one number: what a season or hour is a habit of."""
     stage = records["stage"].astype("str").str.casefold()
     codes = {word: zlib.crc32(word.encode()) % 1000 if word not in ("", "adult") else 0 for word in stage.unique()}
-    return records["species_id"].to_numpy(np.int64) * 1000 + stage.map(codes).to_numpy(np.int64)
+    kinds: Whole = records["species_id"].to_numpy(np.int64) * 1000 + stage.map(codes).to_numpy(np.int64)
+    return kinds

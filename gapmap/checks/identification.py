@@ -17,16 +17,30 @@ Number = npt.NDArray[np.float64]
 LEVELS = ("sight", "hand lens", "microscope", "dissection")
 #: How far each kind of evidence goes; a voucher can be looked at again in any way.
 REACHES = {
-    "": 0, "seen": 0, "heard": 0, "by eye": 0, "field": 0, "photograph": 0, "photo": 0, "hand lens": 1, "lens": 1, "magnif": 1,
-    "microscop": 2, "voucher": 3, "specimen": 3, "dissect": 3, "genital": 3, "dna": 3,
+    "": 0,
+    "seen": 0,
+    "heard": 0,
+    "by eye": 0,
+    "field": 0,
+    "photograph": 0,
+    "photo": 0,
+    "hand lens": 1,
+    "lens": 1,
+    "magnif": 1,
+    "microscop": 2,
+    "voucher": 3,
+    "specimen": 3,
+    "dissect": 3,
+    "genital": 3,
+    "dna": 3,
 }
-#: Records of equally hard species, named by the same determiner on sufficient evidence, that show the way with the group.
+#: Records of the group's hard species, named by the same determiner on sufficient evidence, that show the way with it.
 SHOWN = 10
 
 
 @dataclass(frozen=True)
 class Identification:
-    """For each record: levels short of what naming takes (0: enough or unknown), what it takes, surprise and what is missing."""
+    """For each record: levels short of what naming takes (0: enough), what it takes, surprise and what is missing."""
 
     short: Number
     level: npt.NDArray[np.int64]
@@ -46,7 +60,8 @@ def identification(records: pd.DataFrame, species: pd.DataFrame) -> Identificati
     Examples
     --------
     >>> species = pd.DataFrame({"species_id": [0], "difficulty": ["microscope"], "group": ["harvestmen"]})
-    >>> records = pd.DataFrame({"species_id": [0, 0], "evidence": ["seen", "microscope"], "sex": "", "stage": "", "identified_by": ""})
+    >>> records = pd.DataFrame({"species_id": [0, 0], "evidence": ["seen", "microscope"], "sex": "", "stage": ""})
+    >>> records["identified_by"] = ""
     >>> identification(records, species).short
     array([2., 0.])
     """
@@ -59,7 +74,9 @@ def identification(records: pd.DataFrame, species: pd.DataFrame) -> Identificati
     reach = distinct.map({text: _reach(text) for text in distinct.unique()}).to_numpy(np.int64)
     wrong_animal = _cannot_be_named(wording, records["sex"].astype("str"), records["stage"].astype("str"))
     short = np.where(level >= 0, np.maximum(level - reach, 0), 0) + np.where(wrong_animal, 2, 0)
-    short = np.where(_has_shown(records, rows.map(facts["group"]).astype("str"), level, short), np.minimum(short, 0.5), short).astype(float)
+    short = np.where(
+        _has_shown(records, rows.map(facts["group"]).astype("str"), level, short), np.minimum(short, 0.5), short
+    ).astype(float)
     return Identification(short, level, _surprise(short), _missing(level, reach, wrong_animal))
 
 
@@ -81,7 +98,9 @@ def _cannot_be_named(wording: pd.Series, sex: pd.Series, stage: pd.Series) -> np
     return (wrong_sex | (only_adult & ~stage.isin(["", "adult"]))).to_numpy(bool)
 
 
-def _has_shown(records: pd.DataFrame, group: pd.Series, level: npt.NDArray[np.int64], short: Number) -> npt.NDArray[np.bool_]:
+def _has_shown(
+    records: pd.DataFrame, group: pd.Series, level: npt.NDArray[np.int64], short: Number
+) -> npt.NDArray[np.bool_]:
     """Whether the determiner has named enough equally hard records of the group on evidence that suffices."""
     who = records["identified_by"].astype("str").str.strip().str.casefold()
     good = pd.Series((short == 0) & (level >= 2), index=records.index)
@@ -98,13 +117,18 @@ def _surprise(short: Number) -> Number:
     return np.where(short >= 1, -np.log(share), 0.0)
 
 
-def _missing(level: npt.NDArray[np.int64], reach: npt.NDArray[np.int64], wrong_animal: npt.NDArray[np.bool_]) -> npt.NDArray[np.object_]:
-    asks = np.array([
-        "a photograph",
-        "a close photograph of the feature that decides, or what was seen of it with a hand lens",
-        "a voucher, or what was seen of the deciding feature under magnification",
-        "a voucher that can be dissected, or who dissected it; until then the record stands at genus level",
-    ], dtype=object)
+def _missing(
+    level: npt.NDArray[np.int64], reach: npt.NDArray[np.int64], wrong_animal: npt.NDArray[np.bool_]
+) -> npt.NDArray[np.object_]:
+    asks = np.array(
+        [
+            "a photograph",
+            "a close photograph of the feature that decides, or what was seen of it with a hand lens",
+            "a voucher, or what was seen of the deciding feature under magnification",
+            "a voucher that can be dissected, or who dissected it; until then the record stands at genus level",
+        ],
+        dtype=object,
+    )
     needed = np.where(level > reach, asks[np.clip(level, 0, 3)], "")
     animal = "whether a specimen of the sex and age that can be told apart was found"
     return np.where(wrong_animal, np.where(needed == "", animal, needed + "; " + animal), needed).astype(object)

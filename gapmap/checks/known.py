@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -88,22 +89,35 @@ class Known:
         laid = np.isfinite(evidence.x[rows])
         slip = np.full(len(rows), -np.inf) if self.odds is None else self.odds.of(measures)
         others = evidence.of_species_by_others.nearest(
-            evidence.species[rows], evidence.x[rows], evidence.y[rows], evidence.witness[rows])
+            evidence.species[rows], evidence.x[rows], evidence.y[rows], evidence.witness[rows]
+        )
         years = evidence.years_of_people.nearest(
-            evidence.people[rows], np.floor(evidence.year[rows]), np.zeros(len(rows)), evidence.outing[rows]).metres
+            evidence.people[rows], np.floor(evidence.year[rows]), np.zeros(len(rows)), evidence.outing[rows]
+        ).metres
         return measures.assign(
-            year=np.where(np.isfinite(years), years, 0.0), others_m=others.metres, laid=laid, slip=np.where(laid, slip, -np.inf), felt_m=np.where(laid, self._allowed(measures, rows), 0.0))
+            year=np.where(np.isfinite(years), years, 0.0),
+            others_m=others.metres,
+            laid=laid,
+            slip=np.where(laid, slip, -np.inf),
+            felt_m=np.where(laid, self._allowed(measures, rows), 0.0),
+        )
 
     def judge(self, measures: pd.DataFrame, rows: Whole) -> pd.DataFrame:
         """Hold raw measures against the yardsticks: adds how odd each is in each way, the whole, and ``one_in``."""
         if self.spacing is None:
             raise TypeError("yardsticks first: use know()")
         evidence = self.evidence
-        judged = measures if "season" in measures else measures.assign(**self._habits_of(rows), height=self._height(rows))
+        judged = (
+            measures if "season" in measures else measures.assign(**self._habits_of(rows), height=self._height(rows))
+        )
         own = evidence.bears_witness[rows]
         far = self.spacing.surprise(evidence.species[rows], judged["felt_m"].to_numpy(float), own)
-        odd = {way: commonness(judged[way].to_numpy(float), self.sticks[way]) if way in self.sticks else judged[way].to_numpy(float)
-               for way in ("slip", *WAYS)}
+        odd = {
+            way: commonness(judged[way].to_numpy(float), self.sticks[way])
+            if way in self.sticks
+            else judged[way].to_numpy(float)
+            for way in ("slip", *WAYS)
+        }
         total = whole(odd["slip"], np.where(judged["laid"], far, 0.0), [odd[way] for way in WAYS])
         return judged.assign(**{f"{way}_odd": value for way, value in odd.items()}, range_odd=far, total=total)
 
@@ -121,10 +135,15 @@ class Known:
     def with_record(self, record: dict[str, object]) -> Known:
         """The same knowledge with one more record at the end, which is no evidence itself."""
         evidence = self.evidence.with_record(record)
-        under = {name: raster_under(path, evidence.system, evidence.x[-1:], evidence.y[-1:]) for name, path in self.rasters.items()}
+        under = {
+            name: raster_under(path, evidence.system, evidence.x[-1:], evidence.y[-1:])
+            for name, path in self.rasters.items()
+        }
         missing = np.array([np.nan])
         return replace(
-            self, evidence=evidence, heights=np.append(self.heights, under.get("height", missing)),
+            self,
+            evidence=evidence,
+            heights=np.append(self.heights, under.get("height", missing)),
             covers=np.append(self.covers, under.get("habitat", missing)),
         )
 
@@ -132,23 +151,29 @@ class Known:
         """Metres to the species' nearest record, less what an expanding species may have covered since."""
         felt = measures["species_m"].to_numpy(float)
         node = measures["species_node"].to_numpy(np.int64)
-        speed = np.zeros(len(self.species) + int(self.evidence.species.max(initial=0)) + 1)
+        speed = np.zeros(self.evidence.species_count)
         for species, spread in self.moving.items():
             speed[species] = max(spread.speed, 0.0) if spread.is_expanding else 0.0
-        later = self.evidence.year[rows] - self.evidence.of_species.year[np.maximum(node, 0)] if len(self.evidence.of_species.x) else 0.0
+        later = (
+            self.evidence.year[rows] - self.evidence.of_species.year[np.maximum(node, 0)]
+            if len(self.evidence.of_species.x)
+            else 0.0
+        )
         ahead = speed[self.evidence.species[rows]] * np.maximum(np.nan_to_num(later), 0)
-        return np.maximum(felt - ahead, 0)
+        allowed: Number = np.maximum(felt - ahead, 0)
+        return allowed
 
-    def _habits_of(self, rows: Whole) -> dict[str, Number]:
+    def _habits_of(self, rows: Whole) -> dict[str, npt.NDArray[Any]]:
         evidence = self.evidence
         records = evidence.records if len(evidence.records) == len(rows) else evidence.records.loc[rows]
         own, species, stages = evidence.bears_witness[rows], evidence.species[rows], stage_kinds(records)
         cells = {
-            "season": (stages, season_cells(records)), "hour": (stages, hour_cells(records)),
+            "season": (stages, season_cells(records)),
+            "hour": (stages, hour_cells(records)),
             "habitat": (species, self.words.get_indexer(pd.Index(habitat_words(records)))),
             "ground_cover": (species, _cover_cells(self.covers[rows])),
         }
-        answer: dict[str, Number] = {}
+        answer: dict[str, npt.NDArray[Any]] = {}
         for way, (kinds, cell) in cells.items():
             habit = self.habits[way].judge(kinds, cell.astype(np.int64), own)
             answer |= {way: habit.surprise, f"{way}_found": habit.found, f"{way}_expected": habit.expected}
@@ -162,11 +187,16 @@ class Known:
         among = self.evidence.bears_witness[chosen].copy()
         position = np.cumsum(chosen) - 1
         among[position[rows]] = True
-        return two_sided(self.heights[chosen], self.evidence.species[chosen], among)[position[rows]]
+        answer: Number = two_sided(self.heights[chosen], self.evidence.species[chosen], among)[position[rows]]
+        return answer
 
 
 def know(
-    evidence: Evidence, species: pd.DataFrame, settings: Settings, *, folder: Path | None = None,
+    evidence: Evidence,
+    species: pd.DataFrame,
+    settings: Settings,
+    *,
+    folder: Path | None = None,
     progress: Callable[[float, str], None] | None = None,
 ) -> tuple[Known, pd.DataFrame, pd.DataFrame]:
     """Take all yardsticks, and judge every record against them on the way.
@@ -177,8 +207,11 @@ def know(
         What is known; the judged measures of every record in the order of the evidence; the repairs of the odd ones.
     """
     tell = progress or (lambda fraction, sentence: None)
-    rasters = {name: (folder or Path()) / path for name, path in
-               (("height", settings.rasters.height), ("habitat", settings.rasters.habitat)) if path}
+    rasters = {
+        name: (folder or Path()) / path
+        for name, path in (("height", settings.rasters.height), ("habitat", settings.rasters.habitat))
+        if path
+    }
     under = {name: raster_under(path, evidence.system, evidence.x, evidence.y) for name, path in rasters.items()}
     missing = np.full(len(evidence.x), np.nan)
     squares = squares_in_use(evidence)
@@ -186,15 +219,29 @@ def know(
     words = pd.Index(pd.unique(habitat_words(evidence.records)))
     words = words[words != ""]
     known = Known(
-        evidence, species, settings, squares, learn_odds(evidence, squares), spreads(evidence), {}, words, rasters,
-        under.get("height", missing), under.get("habitat", missing), FirstLook(evidence), None, {},
+        evidence,
+        species,
+        settings,
+        squares,
+        learn_odds(evidence, squares),
+        spreads(evidence),
+        {},
+        words,
+        rasters,
+        under.get("height", missing),
+        under.get("habitat", missing),
+        FirstLook(evidence),
+        None,
+        {},
     )
     known = replace(known, habits=_tables(known))
     tell(0.35, "Measuring how far each record stands from the others")
     rows = np.arange(len(evidence.x))
     measures = known.measure(rows)
     witness = evidence.bears_witness
-    by_species = spacing(evidence.species, measures["felt_m"].to_numpy(float), witness, int(evidence.species.max(initial=0)) + 1)
+    by_species = spacing(
+        evidence.species, measures["felt_m"].to_numpy(float), witness, evidence.species_count
+    )
     known = replace(known, spacing=by_species, sticks={"slip": yardstick(measures["slip"].to_numpy(float), witness)})
     tell(0.6, "Comparing seasons, hours, habitats and evidence")
     judged = known.judge(measures, rows)

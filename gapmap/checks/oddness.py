@@ -29,8 +29,8 @@ _SPAN = 1e10  # metres between two species in one sorted column
 
 def yardstick(values: Number, among: YesNo) -> Number:
     """The values of accepted records in rising order, to hold others against."""
-    kept = values[among & ~np.isnan(values)]
-    return np.sort(kept)
+    kept: Number = np.sort(values[among & ~np.isnan(values)])
+    return kept
 
 
 def commonness(values: Number, stick: Number) -> Number:
@@ -74,12 +74,13 @@ class Spacing:
         end = np.cumsum(self.count)[species]
         as_far = end - np.searchsorted(self.ordered, species * _SPAN + np.minimum(felt, _SPAN / 10), "left") - own
         others = self.count[species] - own
-        return -np.log(np.minimum((as_far + BORROWED * pool) / (others + BORROWED), 1.0))
+        answer: Number = -np.log(np.minimum((as_far + BORROWED * pool) / (others + BORROWED), 1.0))
+        return answer
 
     def usual(self, species: int) -> tuple[float, float]:
         """Metres within which half and nine tenths of the species' records have a neighbour."""
         end = int(np.cumsum(self.count)[species])
-        own = self.ordered[end - int(self.count[species]): end] - species * _SPAN
+        own = self.ordered[end - int(self.count[species]) : end] - species * _SPAN
         return (float(np.quantile(own, 0.5)), float(np.quantile(own, 0.9))) if len(own) else (np.nan, np.nan)
 
 
@@ -92,8 +93,10 @@ def spacing(species: Whole, felt: Number, among: YesNo, species_count: int) -> S
     apart = among & (relative > 0)
     return Spacing(
         np.sort(species[among] * _SPAN + np.minimum(felt[among], _SPAN / 10)),
-        np.bincount(species[among], minlength=species_count), mean,
-        yardstick(relative, apart), float(apart.sum() / max(among.sum(), 1)),
+        np.bincount(species[among], minlength=species_count).astype(np.int64),
+        mean,
+        yardstick(relative, apart),
+        float(apart.sum() / max(among.sum(), 1)),
     )
 
 
@@ -115,4 +118,4 @@ def two_sided(values: Number, species: Whole, among: YesNo) -> Number:
     share = 2 * np.minimum(below, above) / (count + 1)
     answer = pd.Series(0.0, index=pd.RangeIndex(len(values)))
     answer.loc[share.index] = -np.log(np.minimum(share, 1.0))
-    return answer.to_numpy(float)
+    return np.asarray(answer, dtype=np.float64)

@@ -24,7 +24,15 @@ Number = npt.NDArray[np.float64]
 SAMPLE = 6_000
 #: The measures that the odds are learned from.
 WITNESSES = (
-    "species_m", "anything_m", "ground_m", "outing_m", "rows_m", "rows_second_m", "lists_m", "nearby", "company",
+    "species_m",
+    "anything_m",
+    "ground_m",
+    "outing_m",
+    "rows_m",
+    "rows_second_m",
+    "lists_m",
+    "nearby",
+    "company",
 )
 
 _BINS = 14
@@ -36,7 +44,7 @@ def place_measures(evidence: Evidence, trial: Trial) -> pd.DataFrame:
     Returns
     -------
     pandas.DataFrame
-        ``species_m``, ``anything_m``, ``ground_m`` (the recorder's usual ground), ``outing_m`` (the rest of the outing),
+        ``species_m``, ``anything_m``, ``ground_m`` (the recorder's usual ground), ``outing_m`` (rest of the outing),
         ``rows_m``, ``rows_second_m`` and
         ``lists_m`` (rows and lists beside it in the file): metres, infinite when there is none; ``nearby``: log of the
         species' share among the nearest places against its share all over; ``company``: other records on the same list.
@@ -46,16 +54,23 @@ def place_measures(evidence: Evidence, trial: Trial) -> pd.DataFrame:
     people = evidence.people[rows]
     beside = evidence.rows_beside(trial)
     species = evidence.of_species.nearest(trial.species, trial.x, trial.y, owner, year)
-    return pd.DataFrame({
-        "species_m": species.felt, "species_node": species.node, "nearest_m": species.metres,
-        "anything_m": evidence.of_anything.nearest(np.zeros_like(rows), trial.x, trial.y, owner).metres,
-        "ground_m": np.where(people > 0, evidence.by_people.nearest(people, trial.x, trial.y, owner).metres, np.nan),
-        "outing_m": np.where(people > 0, evidence.of_outing.nearest(own, trial.x, trial.y, rows).metres, np.nan),
-        "rows_m": beside[:, 0], "rows_second_m": beside[:, 1],
-        "lists_m": evidence.lists_beside(trial)[:, 0],
-        "nearby": evidence.share_nearby(trial),
-        "company": evidence.listed_with(trial),
-    })
+    return pd.DataFrame(
+        {
+            "species_m": species.felt,
+            "species_node": species.node,
+            "nearest_m": species.metres,
+            "anything_m": evidence.of_anything.nearest(np.zeros_like(rows), trial.x, trial.y, owner).metres,
+            "ground_m": np.where(
+                people > 0, evidence.by_people.nearest(people, trial.x, trial.y, owner).metres, np.nan
+            ),
+            "outing_m": np.where(people > 0, evidence.of_outing.nearest(own, trial.x, trial.y, rows).metres, np.nan),
+            "rows_m": beside[:, 0],
+            "rows_second_m": beside[:, 1],
+            "lists_m": evidence.lists_beside(trial)[:, 0],
+            "nearby": evidence.share_nearby(trial),
+            "company": evidence.listed_with(trial),
+        }
+    )
 
 
 @dataclass(frozen=True)
@@ -69,11 +84,13 @@ class Odds:
     def of(self, measures: pd.DataFrame) -> Number:
         """Log odds for each row of measures."""
         columns = _binned(measures, self.edges, self.evidence)
-        return columns @ self.weights[:-1] + self.weights[-1]
+        answer: Number = columns @ self.weights[:-1] + self.weights[-1]
+        return answer
 
     def plain(self, measures: pd.DataFrame) -> Number:
         """Log odds as if every measure were a witness of its own."""
-        return _binned(measures, self.edges, self.evidence).sum(axis=1)
+        answer: Number = _binned(measures, self.edges, self.evidence).sum(axis=1)
+        return answer
 
 
 def learn_odds(evidence: Evidence, squares: npt.NDArray[np.int64], seed: int = 1) -> Odds | None:
@@ -103,8 +120,8 @@ def learn_odds(evidence: Evidence, squares: npt.NDArray[np.int64], seed: int = 1
     slipped = place_measures(evidence, moved)
     both = pd.concat([genuine, slipped], ignore_index=True)[list(WITNESSES)]
     truth = np.repeat([0.0, 1.0], [len(genuine), len(slipped)])
-    edges = {name: _edges(both[name].to_numpy(float)) for name in both}
-    tables = {name: _log_ratio(both[name].to_numpy(float), truth, edges[name]) for name in both}
+    edges = {name: _edges(both[name].to_numpy(float)) for name in WITNESSES}
+    tables = {name: _log_ratio(both[name].to_numpy(float), truth, edges[name]) for name in WITNESSES}
     return Odds(edges, tables, _fitted(_binned(both, edges, tables), truth))
 
 
@@ -117,27 +134,38 @@ def places_of(evidence: Evidence, rows: Whole) -> Places:
 def tried(evidence: Evidence, places: Places, species: Whole | None = None) -> Trial:
     """Places laid on the plane, as trials of the records they belong to."""
     half = np.where(places.is_point, 0.0, places.precision_m / 2)
-    x, y = plane_positions(places.system, places.easting + half, places.northing + half, evidence.system)
+    easting, northing = places.easting.astype(float) + half, places.northing.astype(float) + half
+    x, y = plane_positions(places.system, easting, northing, evidence.system)
     return Trial(places.row, x, y, evidence.species[places.row] if species is None else species)
 
 
 def squares_in_use(evidence: Evidence, most: int = 40) -> npt.NDArray[np.int64]:
     """Hundred-kilometre squares that hold records, fullest first; shape (m, 3): system, easting, northing."""
     frame = evidence.records.loc[evidence.bears_witness, ["system", "easting", "northing"]]
-    corners = frame.assign(easting=frame["easting"] // 100_000 * 100_000, northing=frame["northing"] // 100_000 * 100_000)
+    corners = frame.assign(
+        easting=frame["easting"] // 100_000 * 100_000, northing=frame["northing"] // 100_000 * 100_000
+    )
     counts = corners.value_counts(sort=True).index.to_frame(index=False)
     return counts.head(most).to_numpy(np.int64)
 
 
-def _moved_by_slips(evidence: Evidence, rows: Whole, squares: npt.NDArray[np.int64], random: np.random.Generator) -> Trial:
+def _moved_by_slips(
+    evidence: Evidence, rows: Whole, squares: npt.NDArray[np.int64], random: np.random.Generator
+) -> Trial:
     """One random slip a record; letters may also slip to the squares around those in use."""
-    around = [squares + [0, east, north] for east in (-100_000, 0, 100_000) for north in (-100_000, 0, 100_000)]
+    around = [
+        squares + np.array([0, east, north]) for east in (-100_000, 0, 100_000) for north in (-100_000, 0, 100_000)
+    ]
     wider = random.permutation(np.unique(np.concatenate(around), axis=0))[:25]
     all_ways = list(repairs(places_of(evidence, rows), wider))
     position = {int(row): index for index, row in enumerate(rows)}
     kinds = np.concatenate([np.full(len(p.row), name) for name, p in all_ways])
-    joined = Places(*(np.concatenate([getattr(p, name) for _, p in all_ways])
-                      for name in ("row", "system", "easting", "northing", "precision_m", "is_point")))
+    joined = Places(
+        *(
+            np.concatenate([getattr(p, name) for _, p in all_ways])
+            for name in ("row", "system", "easting", "northing", "precision_m", "is_point")
+        )
+    )
     frame = pd.DataFrame({"record": [position[int(row)] for row in joined.row], "kind": kinds})
     ways = frame.groupby(["record", "kind"])["kind"].transform("size").to_numpy(float)
     share = np.array([KINDS[kind][0] for kind in kinds]) / ways
@@ -154,14 +182,17 @@ def _edges(values: Number) -> Number:
 def _bins(values: Number, edges: Number) -> Whole:
     """Bin of each value: between edges, then infinite, then missing."""
     inside = np.searchsorted(edges, values, side="left")
-    return np.where(np.isnan(values), len(edges) + 2, np.where(np.isinf(values), len(edges) + 1, inside)).astype(np.int64)
+    return np.where(np.isnan(values), len(edges) + 2, np.where(np.isinf(values), len(edges) + 1, inside)).astype(
+        np.int64
+    )
 
 
 def _log_ratio(values: Number, truth: Number, edges: Number) -> Number:
     bins = _bins(values, edges)
     slipped = np.bincount(bins, truth, len(edges) + 3) + 1
     genuine = np.bincount(bins, 1 - truth, len(edges) + 3) + 1
-    return np.log(slipped / slipped.sum()) - np.log(genuine / genuine.sum())
+    ratio: Number = np.log(slipped / slipped.sum()) - np.log(genuine / genuine.sum())
+    return ratio
 
 
 def _binned(measures: pd.DataFrame, edges: dict[str, Number], tables: dict[str, Number]) -> Number:

@@ -24,8 +24,8 @@ from gapmap.checks.reasons import WORTH_SAYING, distance_words
 from gapmap.checks.slips import OFFERED
 from gapmap.checks.transforms import KINDS
 from gapmap.grid.projections import grid_to_lonlat
-from gapmap.grid.squares import square_at
 from gapmap.grid.references import squares_to_references
+from gapmap.grid.squares import square_at
 from gapmap.grid.systems import system_of
 
 Whole = npt.NDArray[np.int64]
@@ -59,7 +59,9 @@ def questions(known: Known, rows: Whole, judged: pd.DataFrame, repairs: pd.DataF
     """
     asked = [
         *_about_places(known, repairs[repairs["row"].isin(rows)]),
-        *_about_dates(known, rows, judged), *_about_names(known, rows, judged), *_about_defaults(known, rows, judged),
+        *_about_dates(known, rows, judged),
+        *_about_names(known, rows, judged),
+        *_about_defaults(known, rows, judged),
     ]
     by_row: dict[int, list[Question]] = {int(row): [] for row in rows}
     for question in asked:
@@ -78,9 +80,12 @@ def _about_places(known: Known, repairs: pd.DataFrame) -> list[Question]:
     kinds = own["date_kind"].astype("str").tolist()
     species = known.evidence.species[repairs["row"].to_numpy(np.int64)]
     return [
-        Question(int(there["row"]), float(there["gain"]),
-                 KINDS[str(there["kind"])][1].format(meant=meant[index], written=written[index])
-                 + _clue(there, names.get(int(species[index]), "the species"), "day" if kinds[index] == "day" else "period"))
+        Question(
+            int(there["row"]),
+            float(there["gain"]),
+            KINDS[str(there["kind"])][1].format(meant=meant[index], written=written[index])
+            + _clue(there, names.get(int(species[index]), "the species"), "day" if kinds[index] == "day" else "period"),
+        )
         for index, there in enumerate(repairs.to_dict("records"))
     ]
 
@@ -91,7 +96,9 @@ def references(places: pd.DataFrame) -> list[str]:
     easting, northing = places["easting"].to_numpy(np.int64), places["northing"].to_numpy(np.int64)
     point = places["is_point"].to_numpy(bool)
     sized = np.isin(side, (1, 10, 100, 1000, 2000, 5000, 10_000, 100_000)) & ~point
-    texts = np.asarray(squares_to_references(square_at(system, easting, northing, np.where(sized, side, 1))), dtype=object)
+    texts = np.asarray(
+        squares_to_references(square_at(system, easting, northing, np.where(sized, side, 1))), dtype=object
+    )
     for index in np.flatnonzero(point | (texts == "")):
         longitude, latitude = grid_to_lonlat(system_of(int(system[index])), easting[[index]], northing[[index]])
         texts[index] = f"{latitude[0]:.4f}, {longitude[0]:.4f}"
@@ -110,7 +117,11 @@ def _clue(there: dict[Hashable, Any], name: str, time: str) -> str:
         return f" That is {_apart(far['rows_m'])} a row next to it in the file."
     if far["ground_m"] <= 5_000:
         return f" That is {_apart(far['ground_m'])} where the same people recorded at other times."
-    return f" The nearest record of {name} would then be {_apart(far['species_m'])} it." if np.isfinite(far["species_m"]) else ""
+    return (
+        f" The nearest record of {name} would then be {_apart(far['species_m'])} it."
+        if np.isfinite(far["species_m"])
+        else ""
+    )
 
 
 def _apart(metres: float) -> str:
@@ -118,13 +129,16 @@ def _apart(metres: float) -> str:
 
 
 def _about_dates(known: Known, rows: Whole, judged: pd.DataFrame) -> list[Question]:
-    """Day and month exchanged, the year off by ten or a hundred: for records odd by season or by the recorder's years."""
+    """Day and month exchanged, the year off by one, ten or a hundred: for records odd by season or year."""
     asked = []
     odd = (judged["season_odd"] > WORTH_SAYING) | (judged["year_odd"] > WORTH_SAYING)
     for row, (_, record) in zip(rows[odd.to_numpy(bool)], judged[odd].iterrows(), strict=True):
         own = known.evidence.records.iloc[_position(known, row)]
         if own["date_kind"] == "day":
-            asked += [_dated(known, int(row), record, own, meant, wording) for meant, wording in _other_dates(own["date_from"])]
+            asked += [
+                _dated(known, int(row), record, own, meant, wording)
+                for meant, wording in _other_dates(own["date_from"])
+            ]
     return asked
 
 
@@ -140,24 +154,37 @@ def _other_dates(day: pd.Timestamp) -> list[tuple[pd.Timestamp, str]]:
 
 def _dated(known: Known, row: int, judged: pd.Series, own: pd.Series, meant: pd.Timestamp, wording: str) -> Question:
     evidence = known.evidence
-    changed = own.to_frame().T.assign(date_from=meant, date_to=meant).astype({"date_from": "datetime64[s]", "date_to": "datetime64[s]"})
+    changed = (
+        own.to_frame()
+        .T.assign(date_from=meant, date_to=meant)
+        .astype({"date_from": "datetime64[s]", "date_to": "datetime64[s]"})
+    )
     habit = known.habits["season"].judge(stage_kinds(changed), season_cells(changed), np.array([False]))
     gain = float(judged["season"] - habit.surprise[0]) + _DATE_SHARE
     where = np.array([row])
     people = evidence.people[where]
-    years = evidence.years_of_people.nearest(people, np.array([float(meant.year)]), np.zeros(1), evidence.outing[where]).metres[0]
+    years = evidence.years_of_people.nearest(
+        people, np.array([float(meant.year)]), np.zeros(1), evidence.outing[where]
+    ).metres[0]
     if people[0] > 0:
         gain += float(np.log1p(judged["year"]) - np.log1p(years)) if np.isfinite(years) else 0.0
-    return Question(row, gain, f"{wording} ({meant.day} {meant:%B} {meant.year} rather than {own['date_from'].day} "
-                               f"{own['date_from']:%B} {own['date_from'].year})? That is more usual for the species and the recorder.")
+    return Question(
+        row,
+        gain,
+        f"{wording} ({meant.day} {meant:%B} {meant.year} rather than {own['date_from'].day} "
+        f"{own['date_from']:%B} {own['date_from'].year})? That is more usual for the species and the recorder.",
+    )
 
 
 def _about_names(known: Known, rows: Whole, judged: pd.DataFrame) -> list[Question]:
     """A name one line away in the checklist or a letter or two away, where that species would be ordinary."""
     odd = (judged["range_odd"] > WORTH_SAYING).to_numpy(bool)
     near = {int(species): _near_names(known, int(species)) for species in np.unique(known.evidence.species[rows[odd]])}
-    pairs = [(row, other, how, float(far)) for row, far in zip(rows[odd], judged.loc[odd, "range_odd"], strict=True)
-             for other, how in near[int(known.evidence.species[row])]]
+    pairs = [
+        (row, other, how, float(far))
+        for row, far in zip(rows[odd], judged.loc[odd, "range_odd"], strict=True)
+        for other, how in near[int(known.evidence.species[row])]
+    ]
     if not pairs or known.spacing is None:
         return []
     row, species = np.array([p[0] for p in pairs]), np.array([p[1] for p in pairs], dtype=np.int64)
@@ -165,19 +192,28 @@ def _about_names(known: Known, rows: Whole, judged: pd.DataFrame) -> list[Questi
     far = known.spacing.surprise(species, there["species_m"].to_numpy(float), np.zeros(len(row), bool))
     names = dict(zip(known.species["species_id"], known.species["name"], strict=True))
     return [
-        Question(int(pair[0]), pair[3] - float(far[index]) + _NAME_SHARE,
-                 f"Could {names[pair[1]]} be meant, {pair[2]}? Its nearest record is "
-                 f"{_apart(float(there['nearest_m'].iloc[index]))} this one.")
-        for index, pair in enumerate(pairs) if np.isfinite(there["nearest_m"].iloc[index]) and far[index] < ORDINARY
+        Question(
+            int(pair[0]),
+            pair[3] - float(far[index]) + _NAME_SHARE,
+            f"Could {names[pair[1]]} be meant, {pair[2]}? Its nearest record is "
+            f"{_apart(float(there['nearest_m'].iloc[index]))} this one.",
+        )
+        for index, pair in enumerate(pairs)
+        if np.isfinite(there["nearest_m"].iloc[index]) and far[index] < ORDINARY
     ]
 
 
 def _near_names(known: Known, species: int) -> list[tuple[int, str]]:
-    frame = known.species[known.species["counts"] & (known.species["species_id"] < len(known.evidence.places_of_species))]
+    frame = known.species[
+        known.species["counts"] & (known.species["species_id"] < len(known.evidence.places_of_species))
+    ]
     names = dict(zip(frame["species_id"], frame["name"], strict=True))
     near = [(other, "one line away in the checklist") for other in (species - 1, species + 1) if other in names]
-    letters = [(int(other), "nearly the same spelling") for other, name in names.items()
-               if other != species and DamerauLevenshtein.distance(name, names.get(species, ""), score_cutoff=2) <= 2]
+    letters = [
+        (int(other), "nearly the same spelling")
+        for other, name in names.items()
+        if other != species and DamerauLevenshtein.distance(name, names.get(species, ""), score_cutoff=2) <= 2
+    ]
     return letters + [pair for pair in near if pair[0] not in {other for other, _ in letters}]
 
 
@@ -190,11 +226,18 @@ def _about_defaults(known: Known, rows: Whole, judged: pd.DataFrame) -> list[Que
     corner = exact & (easting % 10_000 == 0) & (northing % 10_000 == 0)
     origin = exact & (np.abs(easting) < 1_000) & (np.abs(northing) < 1_000)
     written = references(own)
-    hectad = references(own.assign(precision_m=10_000, is_point=False, easting=easting // 10_000 * 10_000, northing=northing // 10_000 * 10_000))
+    hectad = references(
+        own.assign(
+            precision_m=10_000, is_point=False, easting=easting // 10_000 * 10_000, northing=northing // 10_000 * 10_000
+        )
+    )
     asked = []
     for index in np.flatnonzero(origin | corner):
-        text = (f"{written[index]} is the origin of the grid: was the place perhaps left empty?" if origin[index] else
-                f"{written[index]} is the very corner of a hectad: could the whole of {hectad[index]} be meant?")
+        text = (
+            f"{written[index]} is the origin of the grid: was the place perhaps left empty?"
+            if origin[index]
+            else f"{written[index]} is the very corner of a hectad: could the whole of {hectad[index]} be meant?"
+        )
         asked.append(Question(int(rows[index]), 1.0, text))
     return asked + _shared(known, rows, exact & own["is_point"].to_numpy(bool), written)
 
@@ -212,8 +255,14 @@ def _shared(known: Known, rows: Whole, exact: npt.NDArray[np.bool_], written: li
         place = (evidence.x[rows[index]], evidence.y[rows[index]])
         if place in sharing.index:
             lists, people = sharing.loc[place]
-            asked.append(Question(int(rows[index]), 0.5, f"{written[index]} stands on {lists} lists by {people} sets of people: could it "
-                                                         "stand for an office or the middle of a wider area?"))
+            asked.append(
+                Question(
+                    int(rows[index]),
+                    0.5,
+                    f"{written[index]} stands on {lists} lists by {people} sets of people: could it "
+                    "stand for an office or the middle of a wider area?",
+                )
+            )
     return asked
 
 

@@ -5,6 +5,8 @@ Private: names, places and doubts about records are for the organiser's desk onl
 
 from __future__ import annotations
 
+from collections.abc import Hashable, Mapping
+
 import numpy as np
 import pandas as pd
 
@@ -37,8 +39,8 @@ def queue(findings: pd.DataFrame, records: Records, *, side: int = 2_000, least:
     Returns
     -------
     pandas.DataFrame
-        ``recorders, record_key, species, reference, place, date, one_in, nearest_m, reasons, slip, slips, ask_for, where``
-        and ``record_id, species_id, square`` (packed; -1 when too coarse), which the page's view of findings takes.
+        ``recorders, record_key, species, reference, place, date, one_in, nearest_m, reasons, slip, slips, ask_for,
+        where`` and ``record_id, species_id, square`` (packed; -1 when too coarse), which the page's view of findings takes.
     """
     odd = findings[(findings["one_in"] >= least) & ~findings["record_id"].isin(_settled(records))]
     chosen = _records_of(records, odd["record_id"].to_numpy(np.int64))
@@ -51,17 +53,38 @@ def queue(findings: pd.DataFrame, records: Records, *, side: int = 2_000, least:
         species=[species.get(key, "") for key in table["species_id"]],
         reference=references(table) if len(table) else "",
         date=_dates(table),
-        where=[f"{files.get(file, 'file')}, row {row}" for file, row in zip(table["file_id"], table["source_row"], strict=True)],
-        square=place_in(*(table[name].to_numpy(np.int64) for name in ("system", "easting", "northing", "precision_m")),
-                        table["is_point"].to_numpy(bool), side),
+        where=[
+            f"{files.get(file, 'file')}, row {row}"
+            for file, row in zip(table["file_id"], table["source_row"], strict=True)
+        ],
+        square=place_in(
+            table["system"], table["easting"], table["northing"], table["precision_m"], table["is_point"], side
+        ),
     )
     oddest = table.groupby("recorders")["one_in"].transform("max")
     table = table.assign(oddest=oddest).sort_values(
-        ["oddest", "recorders", "one_in", "record_id"], ascending=[False, True, False, True], kind="stable")
-    return table[[
-        "recorders", "record_key", "species", "reference", "place", "date", "one_in", "nearest_m", "reasons", "slip", "slips",
-        "ask_for", "where", "record_id", "species_id", "square",
-    ]].reset_index(drop=True)
+        ["oddest", "recorders", "one_in", "record_id"], ascending=[False, True, False, True], kind="stable"
+    )
+    return table[
+        [
+            "recorders",
+            "record_key",
+            "species",
+            "reference",
+            "place",
+            "date",
+            "one_in",
+            "nearest_m",
+            "reasons",
+            "slip",
+            "slips",
+            "ask_for",
+            "where",
+            "record_id",
+            "species_id",
+            "square",
+        ]
+    ].reset_index(drop=True)
 
 
 def replies(table: pd.DataFrame) -> dict[str, str]:
@@ -79,8 +102,10 @@ def replies(table: pd.DataFrame) -> dict[str, str]:
 
     Examples
     --------
-    >>> table = pd.DataFrame({"recorders": ["A. Marsh"], "species": ["Oniscus asellus"], "reference": ["OR467723"], "place": [""],
-    ...     "date": ["12 May 2026"], "reasons": ["It is the first for its hectad."], "slips": [""], "ask_for": ["a photograph"]})
+    >>> table = pd.DataFrame({
+    ...     "recorders": ["A. Marsh"], "species": ["Oniscus asellus"], "reference": ["OR467723"], "place": [""],
+    ...     "date": ["12 May 2026"], "reasons": ["It is the first for its hectad."], "slips": [""],
+    ...     "ask_for": ["a photograph"]})
     >>> print(replies(table)["A. Marsh"].splitlines()[0])
     Dear A. Marsh,
     """
@@ -90,20 +115,33 @@ def replies(table: pd.DataFrame) -> dict[str, str]:
 def _reply(who: str, own: pd.DataFrame) -> str:
     several = len(own) > 1
     lines = [
-        "Dear recorder," if who == NOBODY else f"Dear {who},", "",
-        "Thank you for your records. " + (
+        "Dear recorder," if who == NOBODY else f"Dear {who},",
+        "",
+        "Thank you for your records. "
+        + (
             "A few of them stand out from what we know so far, and they may well be the most interesting ones."
-            if several else "One of them stands out from what we know so far, and it may well be the most interesting."),
-        "Before " + ("they go" if several else "it goes") + " on the map, could you help with the following?", "",
+            if several
+            else "One of them stands out from what we know so far, and it may well be the most interesting."
+        ),
+        "Before " + ("they go" if several else "it goes") + " on the map, could you help with the following?",
+        "",
     ]
     for number, row in enumerate(own.head(MOST_IN_A_REPLY).to_dict("records"), start=1):
         lines += _item(number, row)
     if len(own) > MOST_IN_A_REPLY:
         lines += [f"(There are {len(own) - MOST_IN_A_REPLY} more, which can wait.)", ""]
-    return "\n".join([*lines, "If it all stands as written, that is just as welcome: a line saying so is enough.", "", "With many thanks,", ""])
+    return "\n".join(
+        [
+            *lines,
+            "If it all stands as written, that is just as welcome: a line saying so is enough.",
+            "",
+            "With many thanks,",
+            "",
+        ]
+    )
 
 
-def _item(number: int, row: dict[str, object]) -> list[str]:  # type: ignore[type-arg,unused-ignore]
+def _item(number: int, row: Mapping[Hashable, object]) -> list[str]:
     where = ", ".join(str(part) for part in (row["reference"], row["place"]) if part)
     lines = [f"{number}. {row['species']}, {where}, {row['date']}"]
     lines += [f"   {sentence}" for sentence in str(row["reasons"]).splitlines()]
@@ -113,7 +151,9 @@ def _item(number: int, row: dict[str, object]) -> list[str]:  # type: ignore[typ
 
 def _settled(records: Records) -> list[int]:
     """Records that decisions.csv has accepted or not accepted."""
-    tables = records.connection.execute("select table_name from duckdb_tables() where table_name = 'decided'").fetchall()
+    tables = records.connection.execute(
+        "select table_name from duckdb_tables() where table_name = 'decided'"
+    ).fetchall()
     if not tables:
         return []
     found = records.connection.execute("select record_id from decided where decision <> 'awaiting'").fetchall()
@@ -121,15 +161,18 @@ def _settled(records: Records) -> list[int]:
 
 
 def _records_of(records: Records, record_ids: np.ndarray) -> pd.DataFrame:
-    columns = ("record_id, file_id, source_row, species_id, people_id, system, easting, northing, precision_m, is_point, "
-               "date_from, date_to, date_kind, place")
+    columns = (
+        "record_id, file_id, source_row, species_id, people_id, system, easting, northing, precision_m, is_point, "
+        "date_from, date_to, date_kind, place"
+    )
     named = "record_key" in records.connection.sql("select * from records limit 0").columns
     wanted = pd.DataFrame({"record_id": record_ids})
     records.connection.register("wanted_records", wanted)
     try:
         found = records.frame(
             f"{columns}, {'record_key' if named else 'record_id::varchar as record_key'}",
-            "record_id in (select record_id from wanted_records)")
+            "record_id in (select record_id from wanted_records)",
+        )
     finally:
         records.connection.unregister("wanted_records")
     return found
@@ -149,6 +192,10 @@ def _date(first: pd.Timestamp, last: pd.Timestamp) -> str:
         return f"{first.day} {first:%B} {first.year}"
     if (first.month, first.day, last.month, last.day) == (1, 1, 12, 31):
         return str(first.year) if first.year == last.year else f"{first.year} to {last.year}"
-    if first.day == 1 and (last + pd.Timedelta(days=1)).day == 1 and (first.year, first.month) == (last.year, last.month):
+    if (
+        first.day == 1
+        and (last + pd.Timedelta(days=1)).day == 1
+        and (first.year, first.month) == (last.year, last.month)
+    ):
         return f"{first:%B} {first.year}"
     return f"{first.day} {first:%B} {first.year} to {last.day} {last:%B} {last.year}"

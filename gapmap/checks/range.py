@@ -29,7 +29,9 @@ WORTH_A_LOOK = 20.0
 Progress = Callable[[float, str], None]
 
 
-def findings(records: Records, settings: Settings, *, folder: Path | None = None, progress: Progress | None = None) -> pd.DataFrame:
+def findings(
+    records: Records, settings: Settings, *, folder: Path | None = None, progress: Progress | None = None
+) -> pd.DataFrame:
     """Judge every record against all the others, each out of its own evidence.
 
     Parameters
@@ -54,13 +56,17 @@ def findings(records: Records, settings: Settings, *, folder: Path | None = None
 
 
 def load_known(
-    records: Records, settings: Settings, *, folder: Path | None = None, progress: Progress | None = None,
+    records: Records,
+    settings: Settings,
+    *,
+    folder: Path | None = None,
+    progress: Progress | None = None,
 ) -> tuple[Known, pd.DataFrame, pd.DataFrame]:
     """Everything known from the records, the measures of each and the repairs of the odd ones (as know gives them).
 
     Load once, then judge as many single records as you like with judge_record.
     """
-    evidence = Evidence(records.frame(), records.system, progress=progress)
+    evidence = Evidence(records.frame(), records.system, species_count=len(records.species), progress=progress)
     return know(evidence, records.species, settings, folder=folder, progress=progress)
 
 
@@ -94,18 +100,27 @@ def judge_record(known: Known, text: str, people: pd.DataFrame | None = None) ->
 
 
 def _told(
-    known: Known, judged: pd.DataFrame, repairs: pd.DataFrame, rows: npt.NDArray[np.int64], progress: Progress | None,
+    known: Known,
+    judged: pd.DataFrame,
+    repairs: pd.DataFrame,
+    rows: npt.NDArray[np.int64],
+    progress: Progress | None,
     least: float = WORTH_A_LOOK,
 ) -> pd.DataFrame:
     if progress:
         progress(0.85, "Putting the odd ones into words")
     chosen = np.flatnonzero(judged["one_in"].to_numpy(float) >= least)
-    told = pd.DataFrame({
-        "record_id": known.evidence.records["record_id"].to_numpy(np.int64)[-len(rows):],
-        "one_in": judged["one_in"].to_numpy(float).round(1),
-        "nearest_m": judged["others_m"].replace(np.inf, np.nan).to_numpy(float),
-        "reasons": "", "slip": "", "ask_for": "", "slips": "",
-    }).astype(dict.fromkeys(("reasons", "slip", "ask_for", "slips"), object))
+    told = pd.DataFrame(
+        {
+            "record_id": known.evidence.records["record_id"].to_numpy(np.int64)[-len(rows) :],
+            "one_in": judged["one_in"].to_numpy(float).round(1),
+            "nearest_m": judged["others_m"].replace(np.inf, np.nan).to_numpy(float),
+            "reasons": "",
+            "slip": "",
+            "ask_for": "",
+            "slips": "",
+        }
+    ).astype(dict.fromkeys(("reasons", "slip", "ask_for", "slips"), object))
     few = judged.iloc[chosen]
     slips = questions(known, rows[chosen], few, repairs)
     told.loc[chosen, "reasons"] = reasons(known, rows[chosen], few)

@@ -17,7 +17,20 @@ Whole = npt.NDArray[np.int64]
 
 #: A way of being odd is put into words from one in this many records on.
 WORTH_SAYING = float(np.log(10))
-_MONTHS = ("January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November", "December")
+_MONTHS = (
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
+)
 
 
 @dataclass(frozen=True)
@@ -52,9 +65,12 @@ def reasons(known: Known, rows: Whole, judged: pd.DataFrame) -> list[str]:
     nearest = [np.where(has, axis[at] if len(axis) else np.nan, np.nan) for axis in (tree.x, tree.y, tree.year)]
     side = known.settings.area.side_m
     facts = _Facts(
-        known, rows, judged.reset_index(drop=True),
+        known,
+        rows,
+        judged.reset_index(drop=True),
         between(evidence, rows, nearest[0], nearest[1], side, known.settings.thresholds.enough_visits),
-        firsts(evidence, rows, side), nearest[2],
+        firsts(evidence, rows, side),
+        nearest[2],
         dict(zip(known.species["species_id"], known.species["name"], strict=True)),
     )
     return ["\n".join(_sentences(facts, index)) for index in range(len(rows))]
@@ -76,10 +92,14 @@ def distance_words(metres: float) -> str:
 def _sentences(facts: _Facts, index: int) -> list[str]:
     row = facts.judged.iloc[index]
     ways: list[tuple[float, Callable[[_Facts, int], list[str]]]] = [
-        (float(row["range_odd"]), _about_range), (float(row["slip_odd"]), _about_surroundings),
-        (float(row["season_odd"]), _about_season), (float(row["hour_odd"]), _about_hour),
-        (float(row["habitat_odd"]), _about_habitat), (float(row["ground_cover_odd"]), _about_cover),
-        (float(row["height_odd"]), _about_height), (float(row["identification_odd"]), _about_identification),
+        (float(row["range_odd"]), _about_range),
+        (float(row["slip_odd"]), _about_surroundings),
+        (float(row["season_odd"]), _about_season),
+        (float(row["hour_odd"]), _about_hour),
+        (float(row["habitat_odd"]), _about_habitat),
+        (float(row["ground_cover_odd"]), _about_cover),
+        (float(row["height_odd"]), _about_height),
+        (float(row["identification_odd"]), _about_identification),
         (float(row["year_odd"]), _about_year),
     ]
     said: list[str] = []
@@ -97,14 +117,17 @@ def _about_range(facts: _Facts, index: int) -> list[str]:
     half, most = facts.known.spacing.usual(int(facts.known.evidence.species[facts.rows[index]]))
     said = [
         f"The nearest record of {name} on another list is {distance_words(row['nearest_m'])} away"
-        f"{_when(facts.nearest_year[index])}; half of its records have another {_within(half)}, nine in ten {_within(most)}."
+        f"{_when(facts.nearest_year[index])}; half of its records have another {_within(half)}, "
+        f"nine in ten {_within(most)}."
     ]
     if row["others_m"] > row["nearest_m"] + 1000:
         by_others = f"is {distance_words(row['others_m'])} away" if np.isfinite(row["others_m"]) else "does not exist"
         said.append(f"One by other people {by_others}.")
     sector = facts.between.empty_sector[index]
     if sector > OUTSIDE_DEGREES:
-        said.append(f"It lies outside the known range: {sector:.0f} of the 360 degrees around it hold no record of the species.")
+        said.append(
+            f"It lies outside the known range: {sector:.0f} of the 360 degrees around it hold no record of the species."
+        )
     else:
         said.append("It lies in a hole inside the known range.")
     return said + _about_between(facts, index) + _about_first(facts, index) + _about_spread(facts, index)
@@ -115,7 +138,9 @@ def _about_between(facts: _Facts, index: int) -> list[str]:
     if not without and not unworked:
         return []
     if not without:
-        return [f"Nobody has looked much in between ({_squares(unworked)} hardly worked), so that the gap is no evidence."]
+        return [
+            f"Nobody has looked much in between ({_squares(unworked)} hardly worked), so that the gap is no evidence."
+        ]
     rest = f", {_squares(unworked)} hardly worked" if unworked else ""
     return [f"On the way there {_squares(without)} well worked and without it{rest}."]
 
@@ -144,7 +169,9 @@ def _about_surroundings(facts: _Facts, index: int) -> list[str]:
     if 5_000 < row["rows_m"] < np.inf:
         said.append(f"The rows next above and below it in the file lie at least {distance_words(row['rows_m'])} away.")
     if 5_000 < row["ground_m"] < np.inf:
-        said.append(f"It lies {distance_words(row['ground_m'])} from the nearest place where the same people recorded on other dates.")
+        said.append(
+            f"It lies {distance_words(row['ground_m'])} from where the same people recorded at other times."
+        )
     if 5_000 < row["anything_m"] < np.inf:
         said.append(f"Nothing at all has been recorded on other lists within {distance_words(row['anything_m'])}.")
     if not said:
@@ -165,7 +192,14 @@ def _about_year(facts: _Facts, index: int) -> list[str]:
 
 def _about_hour(facts: _Facts, index: int) -> list[str]:
     when = str(facts.known.evidence.records.iloc[_position(facts, index)]["time_of_day"])
-    return [_fewer(facts, index, "hour", f"around {when} o'clock" if when.isdigit() else f"by {when}" if when == "day" else f"at {when}")]
+    return [
+        _fewer(
+            facts,
+            index,
+            "hour",
+            f"around {when} o'clock" if when.isdigit() else f"by {when}" if when == "day" else f"at {when}",
+        )
+    ]
 
 
 def _about_habitat(facts: _Facts, index: int) -> list[str]:
@@ -175,14 +209,24 @@ def _about_habitat(facts: _Facts, index: int) -> list[str]:
 
 def _about_cover(facts: _Facts, index: int) -> list[str]:
     code = f"{facts.known.covers[facts.rows[index]]:.0f}"
-    return [_fewer(facts, index, "ground_cover", f"on ground that the habitat raster calls {facts.known.settings.rasters.habitat_names.get(code, code)}")]
+    return [
+        _fewer(
+            facts,
+            index,
+            "ground_cover",
+            f"on ground that the habitat raster calls {facts.known.settings.rasters.habitat_names.get(code, code)}",
+        )
+    ]
 
 
 def _about_height(facts: _Facts, index: int) -> list[str]:
     evidence, row = facts.known.evidence, facts.rows[index]
     others = facts.known.heights[(evidence.species == evidence.species[row]) & evidence.bears_witness]
     low, high = np.nanquantile(others, [0.05, 0.95])
-    return [f"It stands at {facts.known.heights[row]:.0f} m; nine in ten records of {_name(facts, index)} stand between {low:.0f} and {high:.0f} m."]
+    return [
+        f"It stands at {facts.known.heights[row]:.0f} m; "
+        f"nine in ten records of {_name(facts, index)} stand between {low:.0f} and {high:.0f} m."
+    ]
 
 
 def _about_identification(facts: _Facts, index: int) -> list[str]:
@@ -198,8 +242,10 @@ def _about_identification(facts: _Facts, index: int) -> list[str]:
 def _fewer(facts: _Facts, index: int, way: str, where: str) -> str:
     row = facts.judged.iloc[index]
     found, expected = row[f"{way}_found"], row[f"{way}_expected"]
-    return (f"Others found {_name(facts, index)} on {found:.0f} lists {where}; from how often people looked then or there, "
-            f"{expected:.0f} were to be expected.")
+    return (
+        f"Others found {_name(facts, index)} on {found:.0f} lists {where}; from how often people looked then or there, "
+        f"{expected:.0f} were to be expected."
+    )
 
 
 def _name(facts: _Facts, index: int) -> str:

@@ -54,7 +54,11 @@ class FirstLook:
 
 
 def repairs_of(
-    evidence: Evidence, odds: Odds | None, squares: npt.NDArray[np.int64], look: FirstLook, rows: Whole,
+    evidence: Evidence,
+    odds: Odds | None,
+    squares: npt.NDArray[np.int64],
+    look: FirstLook,
+    rows: Whole,
 ) -> pd.DataFrame:
     """Places one slip away from the chosen records, the likeliest first.
 
@@ -81,8 +85,10 @@ def repairs_of(
     laid = rows[np.isfinite(evidence.x[rows])]
     if odds is None or not len(laid):
         return _none()
-    parts = [_best(evidence, odds, squares, look, laid[start:start + _ROWS_AT_ONCE])
-             for start in range(0, len(laid), _ROWS_AT_ONCE)]
+    parts = [
+        _best(evidence, odds, squares, look, laid[start : start + _ROWS_AT_ONCE])
+        for start in range(0, len(laid), _ROWS_AT_ONCE)
+    ]
     return pd.concat(parts, ignore_index=True)
 
 
@@ -100,23 +106,30 @@ def _best(evidence: Evidence, odds: Odds, squares: npt.NDArray[np.int64], look: 
 
 
 def _promising(
-    evidence: Evidence, look: FirstLook, rows: Whole, ways: Iterator[tuple[str, Places]],
+    evidence: Evidence,
+    look: FirstLook,
+    rows: Whole,
+    ways: Iterator[tuple[str, Places]],
 ) -> tuple[pd.DataFrame, Places]:
     """The ways with most promise, MEASURED a record, as a frame and as places."""
-    kinds, kept = [], []
     tries = [(kind, places) for kind, places in ways if len(places.row)]
     if not tries:
         return _none(), places_of(evidence, rows[:0])
-    joined = Places(*(np.concatenate([getattr(places, name) for _, places in tries]) for name in
-                      ("row", "system", "easting", "northing", "precision_m", "is_point")))
+    joined = Places(
+        *(
+            np.concatenate([getattr(places, name) for _, places in tries])
+            for name in ("row", "system", "easting", "northing", "precision_m", "is_point")
+        )
+    )
     kinds = np.concatenate([np.full(len(places.row), list(KINDS).index(kind)) for kind, places in tries])
     position = np.argsort(rows)[np.searchsorted(rows, joined.row, sorter=np.argsort(rows))]
     log_share = _log_shares(kinds, position, len(rows))
     promise = look.promise(evidence, tried(evidence, joined))
     good = np.flatnonzero(promise > 0)
     joined = joined.at(good)
-    frame = pd.DataFrame({name: getattr(joined, name) for name in
-                          ("row", "system", "easting", "northing", "precision_m", "is_point")})
+    frame = pd.DataFrame(
+        {name: getattr(joined, name) for name in ("row", "system", "easting", "northing", "precision_m", "is_point")}
+    )
     frame = frame.assign(kind=np.array(list(KINDS), dtype=object)[kinds[good]], log_share=log_share[good])
     order = (frame["log_share"] + promise[good]).sort_values(ascending=False, kind="stable").index
     chosen = np.sort(frame.loc[order].groupby("row").head(MEASURED).index.to_numpy())
@@ -151,4 +164,5 @@ def _among(ordered: Whole, keys: Whole) -> npt.NDArray[np.bool_]:
     if not len(ordered):
         return np.zeros(len(keys), bool)
     at = np.minimum(np.searchsorted(ordered, keys), len(ordered) - 1)
-    return ordered[at] == keys
+    same: npt.NDArray[np.bool_] = ordered[at] == keys
+    return same

@@ -43,19 +43,13 @@ def spreads(evidence: Evidence) -> dict[int, Spread]:
     frame = frame[evidence.bears_witness & np.isfinite(evidence.year)]
     frame = frame.assign(year=np.floor(frame["year"])).drop_duplicates()
     everything = frame.drop_duplicates(["x", "y", "year"])
+    by_species = frame.groupby("species")
     found = {}
-    for species, own in frame.groupby("species"):
+    for species in np.unique(frame["species"]):
+        own = by_species.get_group(species)
         if len(own) >= LEAST_RECORDS and own["year"].nunique() >= LEAST_YEARS:
-            found[int(species)] = _spread(own, everything)  # type: ignore[call-overload]
+            found[int(species)] = _spread(own, everything)
     return found
-
-
-def allowance(evidence: Evidence, moving: dict[int, Spread]) -> Number:
-    """Metres a year that a record may stand ahead of the others without being odd for it, per record."""
-    speeds = np.zeros(int(evidence.species.max(initial=0)) + 1)
-    for species, spread in moving.items():
-        speeds[species] = spread.speed if spread.is_expanding else 0.0
-    return speeds[evidence.species]
 
 
 def _spread(own: pd.DataFrame, everything: pd.DataFrame) -> Spread:

@@ -41,7 +41,9 @@ def raster_under(path: Path, system: System, x: Number, y: Number) -> Number:
                 across, down = (np.asarray(axis) for axis in transform(f"EPSG:{system.epsg}", raster.crs, x, y))
             column, row = (~raster.transform) * (across, down)
     except RasterioIOError as error:
-        raise FileError(f"The raster {path.name} cannot be read", found=str(error), do="check its name in area.toml") from error
+        raise FileError(
+            f"The raster {path.name} cannot be read", found=str(error), do="check its name in area.toml"
+        ) from error
     column, row = np.floor(np.nan_to_num(column, nan=-1)), np.floor(np.nan_to_num(row, nan=-1))
     inside = (column >= 0) & (row >= 0) & (column < band.shape[1]) & (row < band.shape[0])
     at = np.where(inside, row, 0).astype(np.int64), np.where(inside, column, 0).astype(np.int64)

@@ -20,7 +20,7 @@ Whole = npt.NDArray[np.int64]
 Number = npt.NDArray[np.float64]
 
 HUNDRED_KM = 100_000
-#: Kinds of slip, each with its share among slips that move a place (our judgement; learned gains outweigh it) and its question.
+#: Kinds of slip: the share of each among slips that move a place (our judgement; evidence outweighs it), and a question.
 KINDS: dict[str, tuple[float, str]] = {
     "letters": (0.20, "Could the letters be {meant} rather than {written}?"),
     "exchanged": (0.12, "Could easting and northing have changed places ({meant} rather than {written})?"),
@@ -28,11 +28,23 @@ KINDS: dict[str, tuple[float, str]] = {
     "digits exchanged": (0.12, "Could two digits have changed places ({meant} rather than {written})?"),
     "digit dropped": (0.06, "Could a digit have been left out ({meant} rather than {written})?"),
     "digit doubled": (0.05, "Could a digit have been written twice ({meant} rather than {written})?"),
-    "tetrad and quadrant": (0.04, "Could the letters after the figures be meant otherwise ({meant} rather than {written})?"),
-    "other grid": (0.05, "Could the reference belong to the neighbouring country's grid ({meant} rather than {written})?"),
+    "tetrad and quadrant": (
+        0.04,
+        "Could the letters after the figures be meant otherwise ({meant} rather than {written})?",
+    ),
+    "other grid": (
+        0.05,
+        "Could the reference belong to the neighbouring country's grid ({meant} rather than {written})?",
+    ),
     "longitude sign": (0.05, "Could the sign of the longitude be the other one ({meant} rather than {written})?"),
-    "latitude and longitude": (0.03, "Could latitude and longitude have changed places ({meant} rather than {written})?"),
-    "minutes as decimals": (0.04, "Could minutes have been written as decimals of a degree ({meant} rather than {written})?"),
+    "latitude and longitude": (
+        0.03,
+        "Could latitude and longitude have changed places ({meant} rather than {written})?",
+    ),
+    "minutes as decimals": (
+        0.04,
+        "Could minutes have been written as decimals of a degree ({meant} rather than {written})?",
+    ),
 }
 _TETRADS = "ABCDEFGHIJKLMNPQRSTUVWXYZ"  # DINTY order: up each column from the south-west; common practice, no source
 _QUADRANTS = {"SW": (0, 0), "NW": (0, 1), "SE": (1, 0), "NE": (1, 1)}
@@ -55,7 +67,11 @@ class Places:
 
     def moved(self, easting: Whole, northing: Whole, **others: Whole) -> Places:
         """The same records elsewhere."""
-        return Places(**{f.name: getattr(self, f.name) for f in fields(self)} | {"easting": easting, "northing": northing} | others)
+        return Places(
+            **{f.name: getattr(self, f.name) for f in fields(self)}
+            | {"easting": easting, "northing": northing}
+            | others
+        )
 
     def inside(self) -> tuple[Whole, Whole, Whole, Whole]:
         """South-west corner of the hundred-kilometre square, and metres east and north of it."""
@@ -117,7 +133,10 @@ def _digits(places: Places) -> Iterator[tuple[str, Places]]:
                 metres = (x, y)[axis]
                 digit = metres // power % 10
                 change = ((digit + step) % 10 - digit) * power
-                yield "digit", has_it.moved(east + x + (change if axis == 0 else 0), north + y + (change if axis == 1 else 0))
+                yield (
+                    "digit",
+                    has_it.moved(east + x + (change if axis == 0 else 0), north + y + (change if axis == 1 else 0)),
+                )
 
 
 def _digits_exchanged(places: Places) -> Iterator[tuple[str, Places]]:
@@ -138,7 +157,11 @@ def _digit_dropped(places: Places, squares: npt.NDArray[np.int64]) -> Iterator[t
     east, north, x, y = short.inside()
     for first_x in range(10):
         for first_y in range(10):
-            moved = short.moved(east + first_x * 10_000 + x // 10, north + first_y * 10_000 + y // 10, precision_m=short.precision_m // 10)
+            moved = short.moved(
+                east + first_x * 10_000 + x // 10,
+                north + first_y * 10_000 + y // 10,
+                precision_m=short.precision_m // 10,
+            )
             yield "digit dropped", moved
 
 
@@ -171,18 +194,25 @@ def _tetrad_or_quadrant(places: Places) -> Iterator[tuple[str, Places]]:
         here = (x % 10_000 // 5_000 == right) & (y % 10_000 // 5_000 == up)
         for letter in name:
             index = _TETRADS.index(letter)
-            tetrad = quadrants.moved(hectad_x + index // 5 * 2_000, hectad_y + index % 5 * 2_000, precision_m=np.full(len(x), 2_000))
+            tetrad = quadrants.moved(
+                hectad_x + index // 5 * 2_000, hectad_y + index % 5 * 2_000, precision_m=np.full(len(x), 2_000)
+            )
             yield "tetrad and quadrant", tetrad.at(here)
 
 
 def _other_grid(places: Places) -> Iterator[tuple[str, Places]]:
-    """The British grid's figures read on the Irish grid and the reverse (each Irish letter stands for a square 0 to 4 east and north)."""
+    """The British grid's figures read on the Irish grid, which is 500 km wide and high, and the reverse."""
     british, irish = places.at(places.system == 1), places.at(places.system == 2)
-    yield "other grid", british.moved(
-        british.easting % 500_000, british.northing % 500_000, system=np.full(len(british.row), 2))
+    yield (
+        "other grid",
+        british.moved(british.easting % 500_000, british.northing % 500_000, system=np.full(len(british.row), 2)),
+    )
     for east in (0, 500_000):
         for north in (0, 500_000, 1_000_000):
-            yield "other grid", irish.moved(irish.easting + east, irish.northing + north, system=np.full(len(irish.row), 1))
+            yield (
+                "other grid",
+                irish.moved(irish.easting + east, irish.northing + north, system=np.full(len(irish.row), 1)),
+            )
 
 
 def _coordinates(places: Places) -> Iterator[tuple[str, Places]]:
@@ -202,7 +232,8 @@ def _lonlat(points: Places) -> tuple[Number, Number]:
     for key in np.unique(points.system):
         here = points.system == key
         longitude[here], latitude[here] = grid_to_lonlat(
-            system_of(int(key)), points.easting[here].astype(float), points.northing[here].astype(float))
+            system_of(int(key)), points.easting[here].astype(float), points.northing[here].astype(float)
+        )
     return longitude, latitude
 
 
@@ -214,6 +245,8 @@ def _from_lonlat(points: Places, longitude: Number, latitude: Number, possible: 
             easting[here], northing[here] = lonlat_to_grid(system_of(int(key)), longitude[here], latitude[here])
     sound = np.isfinite(easting) & np.isfinite(northing)
     sound &= (np.abs(np.nan_to_num(easting)) < 9e6) & (np.abs(np.nan_to_num(northing)) < 9e6)
-    moved = points.moved(np.nan_to_num(easting, posinf=0, neginf=0).round().astype(np.int64),
-                         np.nan_to_num(northing, posinf=0, neginf=0).round().astype(np.int64))
+    moved = points.moved(
+        np.nan_to_num(easting, posinf=0, neginf=0).round().astype(np.int64),
+        np.nan_to_num(northing, posinf=0, neginf=0).round().astype(np.int64),
+    )
     return moved.at(sound)

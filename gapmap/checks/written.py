@@ -45,7 +45,11 @@ def _species(name: str, species: pd.DataFrame) -> int:
         if len(same):
             return int(same["species_id"].iloc[0])
     near = process.extract(name, species["name"].tolist(), scorer=fuzz.ratio, limit=3, score_cutoff=70)
-    hint = f"did you mean {' or '.join(found[0] for found in near)}?" if near else "write its name as it stands in the records"
+    hint = (
+        f"did you mean {' or '.join(found[0] for found in near)}?"
+        if near
+        else "write its name as it stands in the records"
+    )
     raise GapmapError("There is no such species among the records", found=name, do=hint)
 
 
@@ -55,17 +59,28 @@ def _place(parts: list[str], known: Known) -> tuple[dict[str, object], list[str]
     found = references_to_squares(parts, area.grid, area.zones)
     for index in range(len(parts)):
         if found.squares[index] != NO_SQUARE:
-            system, side, easting, northing = (int(part[0]) for part in unpack(found.squares[index:index + 1]))
-            place = {"system": system, "easting": easting, "northing": northing, "precision_m": side, "is_point": False}
-            return place, parts[:index] + parts[index + 1:]
+            system, side, easting, northing = (int(part[0]) for part in unpack(found.squares[index : index + 1]))
+            place: dict[str, object] = {
+                "system": system,
+                "easting": easting,
+                "northing": northing,
+                "precision_m": side,
+                "is_point": False,
+            }
+            return place, parts[:index] + parts[index + 1 :]
     for index in range(len(parts) - 1):
         latitude, longitude = _degrees(parts[index]), _degrees(parts[index + 1])
         if latitude is not None and longitude is not None:
             east, north = lonlat_to_grid(known.evidence.system, np.array([longitude]), np.array([latitude]))
             if np.isfinite(east[0]) and np.isfinite(north[0]):
-                place = {"system": known.evidence.system.key, "easting": round(east[0]), "northing": round(north[0]),
-                         "precision_m": 100, "is_point": True}
-                return place, parts[:index] + parts[index + 2:]
+                place = {
+                    "system": known.evidence.system.key,
+                    "easting": round(east[0]),
+                    "northing": round(north[0]),
+                    "precision_m": 100,
+                    "is_point": True,
+                }
+                return place, parts[:index] + parts[index + 2 :]
     raise GapmapError("No place can be read in this record", found=", ".join(parts), do=_EXAMPLE)
 
 
@@ -81,7 +96,7 @@ def _dates(parts: list[str], pivot: int) -> tuple[dict[str, object], list[str]]:
     for index in range(len(parts)):
         if read["severity"].iloc[index] != "not a record" and read["date_kind"].iloc[index] != "unknown":
             when = {name: read[name].iloc[index] for name in ("date_from", "date_to", "date_kind")}
-            return when, parts[:index] + parts[index + 1:]
+            return when, parts[:index] + parts[index + 1 :]
     return {"date_from": pd.NaT, "date_to": pd.NaT, "date_kind": "unknown"}, parts
 
 

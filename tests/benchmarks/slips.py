@@ -1,11 +1,11 @@
 """Injected slips: 2 % of real records damaged with one kind at a time, then looked for among all.
 
-Run ``python tests/benchmarks/slips.py``. The references are damaged as text in a copy of the file, and the copy goes through the
-whole reading. Printed for each kind, at 5 % of all records flagged: how many damaged records are found, beside the
-plain rule "farther than X km from the nearest other record of the species" with X set so that it flags the same
-5 %; how often the true reference is among the first three repairs offered; every rate with its 95 % Wilson interval. A damaged
-reference that the reading itself refuses is counted apart. ``shuffled`` puts the rows in random order first, which
-takes the rows beside a record away as a witness. At the end: newest year on undamaged data, and a million records.
+Run ``python tests/benchmarks/slips.py``. The references are damaged as text in a copy of the file, and the copy goes
+through the whole reading. Printed for each kind, at 5 % of all records flagged: how many damaged records are found,
+beside the plain rule "farther than X km from the nearest other record of the species" with X set so that it flags the
+same 5 %; how often the true reference is among the first three repairs offered; every rate with its 95 % Wilson
+interval. A damaged reference that the reading itself refuses is counted apart. ``--shuffled`` puts the rows in random
+order first, which takes the rows beside a record away as a witness. At the end: the newest year on undamaged data.
 
 Data: the open ladybird and Edinburgh files kept beside the project (see ``open_data``); coordinates are left out.
 """
@@ -18,6 +18,7 @@ import tempfile
 import time
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import duckdb
 import numpy as np
@@ -41,7 +42,7 @@ def wrong_letters(text: str, random: np.random.Generator, used: list[str]) -> st
     """One of the two letters is another, readable or not."""
     at = random.integers(2)
     other = random.choice([letter for letter in LETTERS if letter != text[at]])
-    return text[:at] + other + text[at + 1:]
+    return text[:at] + other + text[at + 1 :]
 
 
 def letters_of_the_file(text: str, random: np.random.Generator, used: list[str]) -> str:
@@ -53,22 +54,25 @@ def letters_of_the_file(text: str, random: np.random.Generator, used: list[str])
 def exchanged(text: str, random: np.random.Generator, used: list[str]) -> str:
     """Easting and northing change places."""
     half = (len(text) - 2) // 2
-    return text[:2] + text[2 + half:] + text[2:2 + half]
+    return text[:2] + text[2 + half :] + text[2 : 2 + half]
 
 
 def leading_digit(text: str, random: np.random.Generator, used: list[str]) -> str:
     """The first digit of one half is another."""
     at = 2 + random.integers(2) * ((len(text) - 2) // 2)
-    return text[:at] + str((int(text[at]) + random.integers(1, 10)) % 10) + text[at + 1:]
+    return text[:at] + str((int(text[at]) + random.integers(1, 10)) % 10) + text[at + 1 :]
 
 
 KINDS: dict[str, Damage] = {
-    "wrong letters": wrong_letters, "letters of the file": letters_of_the_file, "exchanged": exchanged, "leading digit": leading_digit,
+    "wrong letters": wrong_letters,
+    "letters of the file": letters_of_the_file,
+    "exchanged": exchanged,
+    "leading digit": leading_digit,
 }
 
 
 def open_data(name: str) -> tuple[pd.DataFrame, str, Settings] | None:
-    """A file of real records as text, the header of its references, and settings to read it; None when it is not there."""
+    """A file of real records as text, the header of its references, and settings; None when it is not there."""
     file = OPEN_DATA / ("be_ladybirds_utm1km.csv" if name == "ladybirds" else "edinburgh_2000_2016.csv")
     if not file.exists():
         return None
@@ -76,8 +80,13 @@ def open_data(name: str) -> tuple[pd.DataFrame, str, Settings] | None:
     if name == "ladybirds":
         settings = Settings(area=AreaSection(grid="utm", zones=("31U", "32U"), square="1km"))
         return frame[["utm1km", "year", "scientific_name"]], "utm1km", settings
-    groups = {"edinburgh": ["Butterfly", "Hymenopteran"], "edinburgh birds": ["Bird"], "edinburgh molluscs": ["Mollusc"],
-              "edinburgh mammals": ["Mammal"], "edinburgh all": list(frame["taxonGroup"].unique())}[name]
+    groups = {
+        "edinburgh": ["Butterfly", "Hymenopteran"],
+        "edinburgh birds": ["Bird"],
+        "edinburgh molluscs": ["Mollusc"],
+        "edinburgh mammals": ["Mammal"],
+        "edinburgh all": list(frame["taxonGroup"].unique()),
+    }[name]
     return frame[frame["taxonGroup"].isin(groups)].reset_index(drop=True), "gridReference", Settings()
 
 
@@ -105,7 +114,7 @@ def rate(hits: int, of: int) -> str:
     return f"{hits / of:6.1%} ({interval.low:.1%}–{interval.high:.1%})"
 
 
-def try_kind(name: str, kind: str, seed: int, shuffled: bool) -> dict[str, object] | None:
+def try_kind(name: str, kind: str, seed: int, shuffled: bool) -> dict[str, Any] | None:
     """Damage, read, judge and count; None when the data are not there or nothing could be damaged."""
     opened = open_data(name)
     if opened is None:
@@ -130,8 +139,13 @@ def try_kind(name: str, kind: str, seed: int, shuffled: bool) -> dict[str, objec
     plain = _highest(judged["nearest_m"].to_numpy(float), flags)
     found = kept[kept.isin(top)]
     return {
-        "data": name + (" shuffled" if shuffled else ""), "kind": kind, "damaged": len(kept), "refused": len(rows) - len(kept),
-        "found": int(len(found)), "plain": int(kept.isin(plain).sum()), "seconds": seconds,
+        "data": name + (" shuffled" if shuffled else ""),
+        "kind": kind,
+        "damaged": len(kept),
+        "refused": len(rows) - len(kept),
+        "found": len(found),
+        "plain": int(kept.isin(plain).sum()),
+        "seconds": seconds,
         "repaired": _repaired(repairs, found, frame[column], settings),
     }
 
@@ -145,7 +159,9 @@ def _repaired(repairs: pd.DataFrame, found: pd.Series, texts: pd.Series, setting
     original = texts.iloc[found.index.to_numpy() - 2]
     squares = references_to_squares(original.tolist(), settings.area.grid, settings.area.zones).squares
     system, side, easting, northing = unpack(squares)
-    truth = pd.DataFrame({"row": found.to_numpy(), "system": system, "precision_m": side, "easting": easting, "northing": northing})
+    truth = pd.DataFrame(
+        {"row": found.to_numpy(), "system": system, "precision_m": side, "easting": easting, "northing": northing}
+    )
     return int(truth.merge(repairs, on=list(truth.columns))["row"].nunique())
 
 
@@ -163,7 +179,8 @@ def newest_year(name: str) -> str | None:
         years = records.frame("date_from")["date_from"].dt.year.to_numpy()
     flagged = judged["one_in"].to_numpy(float) >= 1 / FLAGGED
     new = years == years.max()
-    return f"{name}: {rate(int(flagged[new].sum()), int(new.sum()))} of {new.sum()} records of {years.max()} are flagged at one in 20"
+    share = rate(int(flagged[new].sum()), int(new.sum()))
+    return f"{name}: {share} of the {new.sum()} records of {years.max()} are flagged at one in 20"
 
 
 def million(copies_to: int = 1_000_000, seed: int = 3) -> str | None:
@@ -181,8 +198,15 @@ def million(copies_to: int = 1_000_000, seed: int = 3) -> str | None:
     parts = []
     for copy in range(-(-copies_to // len(one))):
         east, north = random.integers(-20, 21, 2) * 1000 if copy else (0, 0)
-        parts.append(one.assign(easting=one["easting"] + east, northing=one["northing"] + north, list_id=one["list_id"] // 64 + copy * 2**57,
-                                species_id=one["species_id"] + 37 * (copy % 8), file_id=copy + 1))
+        parts.append(
+            one.assign(
+                easting=one["easting"] + east,
+                northing=one["northing"] + north,
+                list_id=one["list_id"] // 64 + copy * 2**57,
+                species_id=one["species_id"] + 37 * (copy % 8),
+                file_id=copy + 1,
+            )
+        )
     many = pd.concat(parts, ignore_index=True).head(copies_to)
     many["record_id"] = np.arange(1, len(many) + 1)
     species = pd.concat([records.species] * 8, ignore_index=True).assign(species_id=lambda s: np.arange(len(s)))
@@ -192,12 +216,17 @@ def million(copies_to: int = 1_000_000, seed: int = 3) -> str | None:
     larger = Records(connection, records.system, records.files, species, records.people)
     lines = []
     for share in (4, 1):
-        connection.execute(f"create or replace view part as select * from records where record_id <= {copies_to // share}")
+        connection.execute(
+            f"create or replace view part as select * from records where record_id <= {copies_to // share}"
+        )
         part = Records(connection, larger.system, larger.files, species, larger.people)
         frame_of_part = part.frame(where=f"record_id <= {copies_to // share}")
         begun, worked = time.perf_counter(), time.process_time()
         from_frame(frame_of_part, part, settings)
-        lines.append(f"{len(frame_of_part):,} records judged in {time.perf_counter() - begun:.1f} s ({time.process_time() - worked:.1f} s of work)")
+        lines.append(
+            f"{len(frame_of_part):,} records judged in {time.perf_counter() - begun:.1f} s "
+            f"({time.process_time() - worked:.1f} s of work)"
+        )
     return "\n".join(lines)
 
 
@@ -207,6 +236,13 @@ def from_frame(frame: pd.DataFrame, records: Records, settings: Settings) -> Non
     connection.register("given", frame)
     connection.execute("create view records as select * from given")
     load_known(Records(connection, records.system, records.files, records.species, records.people), settings)
+
+
+def _line(r: dict[str, Any]) -> str:
+    return (
+        f"{r['data']:27}{r['kind']:21}{r['damaged']:8}{r['refused']:8}  {rate(r['found'], r['damaged']):24}"
+        f"{rate(r['plain'], r['damaged']):24}{rate(r['repaired'], r['found']):28}{r['seconds']:.1f}"
+    )
 
 
 def main() -> None:
@@ -219,14 +255,14 @@ def main() -> None:
     given = parser.parse_args()
     if not OPEN_DATA.exists():
         sys.exit("The open data sets are not beside the project: nothing to measure.")
-    print(f"{'data':27}{'kind':21}{'damaged':>8}{'refused':>8}  {'found at 5 % flagged':24}{'plain rule':24}{'true repair in first three':28}seconds")
+    print(f"{'data':27}{'kind':21}{'damaged':>8}{'refused':>8}  {'found at 5 % flagged':24}{'plain rule':24}", end="")
+    print(f"{'true repair in first three':28}seconds")
     for name in given.data:
         for shuffled in (False, True) if given.shuffled else (False,):
             for kind in KINDS:
-                r = try_kind(name, kind, given.seed, shuffled)
-                if r:
-                    print(f"{r['data']:27}{r['kind']:21}{r['damaged']:8}{r['refused']:8}  {rate(r['found'], r['damaged']):24}"  # type: ignore[arg-type]
-                          f"{rate(r['plain'], r['damaged']):24}{rate(r['repaired'], r['found']):28}{r['seconds']:.1f}", flush=True)  # type: ignore[arg-type]
+                tried = try_kind(name, kind, given.seed, shuffled)
+                if tried:
+                    print(_line(tried), flush=True)
         print(newest_year(name), flush=True)
     if given.million:
         print(million())

@@ -1,0 +1,61 @@
+"""Decisions are added, never taken away, and find their record again."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from pathlib import Path
+
+import pytest
+
+from gapmap.checks.decisions import write_decision
+from gapmap.checks.queue import queue
+from gapmap.checks.range import findings
+from gapmap.errors import FileError, GapmapError
+from gapmap.records.clean import read_records
+from gapmap.settings import Settings
+
+WHEN = datetime(2026, 5, 12, 9, 30)
+
+
+def test_earlier_lines_stay_byte_for_byte(tmp_path: Path) -> None:
+    file = tmp_path / "decisions.csv"
+    write_decision(file, "a.csv:2", "accepted", reason="voucher, seen", who="B. Holt", when=WHEN)
+    before = file.read_bytes()
+    write_decision(file, "a.csv:2", "not accepted", reason="=1+1", who="B. Holt", when=WHEN)
+    assert file.read_bytes().startswith(before)
+    assert len(file.read_text(encoding="utf-8").splitlines()) == 3
+    assert "'=1+1" in file.read_text(encoding="utf-8")
+
+
+def test_a_file_without_a_last_newline_is_not_run_together(tmp_path: Path) -> None:
+    file = tmp_path / "decisions.csv"
+    file.write_text("record,decision,reason,who,when\na.csv:2,awaiting,x,y,2026-01-01", encoding="utf-8")
+    write_decision(file, "a.csv:3", "accepted", reason="seen", who="B. Holt", when=WHEN)
+    assert len(file.read_text(encoding="utf-8").splitlines()) == 3
+
+
+@pytest.mark.parametrize("change", [{"decision": "perhaps"}, {"reason": " "}, {"who": ""}, {"record": ""}])
+def test_what_is_missing_is_asked_for(tmp_path: Path, change: dict[str, str]) -> None:
+    asked = {"record": "a.csv:2", "decision": "accepted", "reason": "seen", "who": "B. Holt"} | change
+    with pytest.raises(GapmapError):
+        write_decision(tmp_path / "decisions.csv", asked.pop("record"), asked.pop("decision"), when=WHEN, **asked)
+    assert not (tmp_path / "decisions.csv").exists()
+
+
+def test_a_folder_that_cannot_be_written_is_one_sentence(tmp_path: Path) -> None:
+    with pytest.raises(FileError, match="cannot be written"):
+        write_decision(tmp_path / "none" / "decisions.csv", "a.csv:2", "accepted", reason="x", who="y", when=WHEN)
+
+
+def test_a_decision_is_respected_when_the_records_are_read_again(tmp_path: Path) -> None:
+    rows = "".join(f"Oniscus asellus,OR{40 + n % 5}{70 + n % 7},{n % 28 + 1}/5/2015,A. Marsh\n" for n in range(60))
+    file = tmp_path / "coast.csv"
+    file.write_text(f"species,grid reference,date,recorder\n{rows}Oniscus asellus,NJ4070,1/6/2015,A. Marsh\n", encoding="utf-8")
+    records = read_records([file], Settings(), folder=tmp_path)
+    table = queue(findings(records, Settings()), records)
+    key = str(table.loc[table["reference"] == "NJ4070", "record_key"].iloc[0])
+    write_decision(tmp_path / "decisions.csv", key, "not accepted", reason="the recorder withdrew it", who="B. Holt", when=WHEN)
+    again = read_records([file], Settings(), folder=tmp_path)
+    assert again.frame("status").iloc[-1, 0] == "not accepted"
+    assert "NJ4070" not in set(queue(findings(again, Settings()), again)["reference"])
+    assert len(again.frame()) == 61
