@@ -24,6 +24,8 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "square": ("The map", "Tell the whole story of one square."),
     "expected": ("What is still to find", "Say what is expected where, when and how to look."),
     "backtest": ("What is still to find", "Hide the last years, predict them, and score it."),
+    "range": ("Odd records", "Say how odd each record is and what to ask for."),
+    "decide": ("Odd records", "Write down what was decided about a record."),
     "plate": ("For print", "Draw one picture for print or a slide."),
     "atlas": ("For print", "Draw a page for every species in one PDF."),
 }

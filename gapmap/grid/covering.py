@@ -12,7 +12,7 @@ from gapmap.grid.systems import System
 
 
 def squares_touching(
-    shape: BaseGeometry, system: System, side: int, least_share: float = 0.01
+    shape: BaseGeometry, system: System, side: int, least_share: float = 0.1
 ) -> npt.NDArray[np.int64]:
     """Squares that hold at least a share of land inside a shape.
 

@@ -1,0 +1,50 @@
+"""``gapmap range``: which records are odd, and what to ask for."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from gapmap.cli.later import later
+from gapmap.cli.options import out_option, source_options
+from gapmap.cli.progress import progress_bar, say, say_frame
+
+if TYPE_CHECKING:
+    from gapmap.workflow import odd as workflow
+else:
+    workflow = later("gapmap.workflow.odd")
+
+
+@click.command("range")
+@source_options
+@click.option("--record", metavar="TEXT", help='Only this record: "Oniscus asellus, OR467723, 12 May 2026".')
+@out_option
+def command(sources: tuple[str, ...], record: str | None, out: Path | None, **options: str | None) -> None:
+    """Say how odd each record is, in what way, which simple slip would explain it, and what to ask for.
+
+    No record is rejected: you decide, with "gapmap decide". Writes odd.html (private), odd-records.csv and .xlsx,
+    and replies.txt with a draft letter for each recorder.
+    """
+    source = workflow.open_source(sources, options)
+    if record is not None:
+        with progress_bar() as progress:
+            finding = workflow.judge_one(source, record, progress)
+        _say_finding({str(name): value for name, value in finding.items()})
+        return
+    with progress_bar() as progress:
+        result = workflow.odd_records(source, workflow.output_folder(source, out), progress)
+    say(f"{result.judged:,} records judged; {len(result.queue):,} are worth a look. The oddest:")
+    say_frame(result.queue.head(12)[["species", "reference", "date", "recorders", "one_in"]].round(0))
+    say()
+    say(f"Open {result.outputs[0]} (private). Draft letters: {result.outputs[3]}.")
+
+
+def _say_finding(finding: dict[str, object]) -> None:
+    say(f"One in {float(str(finding['one_in'])):,.0f} accepted records is this odd.")
+    for name in ("reasons", "slip"):
+        for sentence in str(finding[name]).splitlines():
+            say(f"  {sentence}")
+    if finding["ask_for"]:
+        say(f"  It would help to have: {finding['ask_for']}.")

@@ -1,0 +1,56 @@
+"""``gapmap decide``: write down what was decided about a record."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from pathlib import Path
+
+from gapmap.checks.decisions import write_decision
+from gapmap.errors import FileError, GapmapError
+from gapmap.records.clean import read_records
+from gapmap.workflow.source import open_source
+
+__all__ = ["decide"]
+
+
+def decide(folder: Path, record: str, decision: str, *, reason: str, who: str) -> Path:
+    """Add a decision to the area's decisions.csv.
+
+    Parameters
+    ----------
+    folder
+        The area folder.
+    record
+        The record's key, as the list of odd records shows it (file, row and a digest of its cells), or file and
+        row alone.
+    decision
+        ``accepted``, ``not accepted`` or ``awaiting``.
+    reason, who
+        Why, and who decided.
+
+    Returns
+    -------
+    Path
+        The file it was added to; earlier decisions stay, and the last one about a record counts.
+
+    Raises
+    ------
+    GapmapError
+        No record has that key, or something is missing.
+    """
+    source = open_source([str(folder)])
+    if source.folder is None:
+        raise FileError(
+            "Decisions are kept in an area folder", found=str(folder), do="start one with: gapmap new FOLDER"
+        )
+    records = read_records(source.files, source.settings, folder=source.folder)
+    known = records.connection.execute(
+        "select count(*) from records where record_key = ? or starts_with(record_key, ? || ':')", [record, record]
+    ).fetchall()
+    if not known[0][0]:
+        raise GapmapError(
+            "There is no record with this key", found=record, do="copy it from odd-records.csv, or write file:row"
+        )
+    path = source.folder / "decisions.csv"
+    write_decision(path, record, decision, reason=reason, who=who, when=datetime.now())
+    return path

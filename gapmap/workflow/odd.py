@@ -1,0 +1,75 @@
+"""``gapmap range``: how odd each record is, in what way, which slip would explain it, and what to ask for."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import pandas as pd
+
+from gapmap.checks.queue import PRIVATE, queue, replies
+from gapmap.checks.range import findings, judge_record, load_known
+from gapmap.outputs.page.build import write_page
+from gapmap.outputs.page.contents import Page
+from gapmap.outputs.tables import write_csv, write_workbook
+from gapmap.outputs.whole import whole_file
+from gapmap.records.clean import read_records
+from gapmap.workflow.pages import coverage_page
+from gapmap.workflow.source import Source, open_source, output_folder
+from gapmap.workflow.stages import Counted, Progress, read_and_count
+
+__all__ = ["Odd", "judge_one", "odd_records", "open_source", "output_folder", "with_findings", "write_odd"]
+
+
+@dataclass(frozen=True)
+class Odd:
+    """The queue of records to look at, how many were judged, and the files written."""
+
+    queue: pd.DataFrame
+    judged: int
+    outputs: tuple[Path, ...]
+
+
+def odd_records(source: Source, out: Path, progress: Progress | None = None) -> Odd:
+    """Judge every record against all the others, and write the queue, the page and the draft replies."""
+    counted = read_and_count(source, progress)
+    return write_odd(source, counted, out, progress)
+
+
+def write_odd(source: Source, counted: Counted, out: Path, progress: Progress | None = None) -> Odd:
+    """Write odd.html (private), odd-records.csv, odd-records.xlsx and replies.txt."""
+    told = findings(counted.records, source.settings, folder=source.folder, progress=progress)
+    table = queue(told, counted.records, side=counted.side)
+    shown = table.drop(columns=["record_id", "species_id", "square"])
+    outputs = tuple(out / name for name in ("odd.html", "odd-records.csv", "odd-records.xlsx", "replies.txt"))
+    write_page(outputs[0], with_findings(coverage_page(source, counted), table))
+    write_csv(shown, outputs[1])
+    write_workbook({"records to look at": shown}, outputs[2], {"one_in": "one in this many accepted records is as odd"})
+    with whole_file(outputs[3]) as draft:
+        draft.write_text(replies_text(table), encoding="utf-8")
+    return Odd(shown, len(told), outputs)
+
+
+def with_findings(page: Page, table: pd.DataFrame) -> Page:
+    """The private page with the view of records to look at; those too coarse for a square have no place on it."""
+    return replace(page, findings=table[table["square"] >= 0].reset_index(drop=True))
+
+
+def replies_text(table: pd.DataFrame) -> str:
+    """All draft replies one after the other, to be read, changed and sent by a person."""
+    letters = replies(table).items()
+    parts = [f"{'=' * 72}\nTo: {recorder}\n{'=' * 72}\n\n{text}" for recorder, text in letters]
+    return "\n\n".join([PRIVATE, "Drafts: read, change and send them yourself.", *parts]) + "\n"
+
+
+def judge_one(source: Source, text: str, progress: Progress | None = None) -> pd.Series:
+    """Judge one record that is written as ``Oniscus asellus, OR467723, 12 May 2026``.
+
+    Raises
+    ------
+    GapmapError
+        The text names no known species or no place.
+    """
+    records = read_records(source.files, source.settings, progress=progress, folder=source.folder)
+    known, _, _ = load_known(records, source.settings, folder=source.folder, progress=progress)
+    return judge_record(known, text, records.people).iloc[0]
