@@ -62,6 +62,23 @@ def whole_file(path: Path) -> Iterator[Path]:
             draft.unlink(missing_ok=True)
 
 
+def clear_drafts(folder: Path) -> None:
+    """Remove what killed runs left half written; only while no other run can be writing there.
+
+    Examples
+    --------
+    >>> from tempfile import TemporaryDirectory
+    >>> with TemporaryDirectory() as folder:
+    ...     _ = (Path(folder) / ".squares.4242.draft.csv").write_text("half of i")
+    ...     clear_drafts(Path(folder))
+    ...     list(Path(folder).iterdir())
+    []
+    """
+    for draft in folder.rglob(".*.draft*"):
+        with suppress(OSError):
+            draft.unlink()
+
+
 def file_word(text: str) -> str:
     """Turn any text into a word that is safe as part of a file name on every system.
 

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from gapmap.errors import FileError, OutputError, SettingsError
+from gapmap.outputs.whole import clear_drafts
 from gapmap.settings import AreaSection, RecordsSection, Settings, read_settings
 from gapmap.workflow.lock import FolderLock, lock_folder
 
@@ -91,7 +92,10 @@ def open_source(sources: Sequence[str], options: Mapping[str, str | None] | None
             raise FileError("Give either one area folder or files, not both", found=" ".join(sources))
         folder = folders[0]
         settings = _with_options(read_settings(folder / "area.toml"), given)
-        return Source(folder, _files_in(folder), settings, lock_folder(folder))
+        lock = lock_folder(folder)
+        if lock is not None:
+            clear_drafts(folder / "maps")
+        return Source(folder, _files_in(folder), settings, lock)
     name = given.get("name") or _words(paths[0].stem)
     return Source(None, tuple(paths), _with_options(Settings(), {**given, "name": name}))
 

@@ -1,0 +1,97 @@
+"""Killed at any moment: originals untouched, every output the old one or the new one whole, the next run succeeds."""
+
+from __future__ import annotations
+
+import random
+import shutil
+import signal
+import sqlite3
+import time
+import zipfile
+from collections.abc import Sequence
+from pathlib import Path
+
+from fault_runs import IS_LONG, Runs, digests, write_records
+
+KILLS = 50 if IS_LONG else 8
+#: Files that carry the moment they were written in themselves, so that a run never repeats their bytes.
+DATED = {".xlsx", ".gpkg", ".pdf"}
+
+
+def originals(area: Path) -> dict[str, str]:
+    """Everything a person put into the folder."""
+    return {name: digest for name, digest in digests(area).items() if not name.startswith(("maps", ".gapmap"))}
+
+
+def outputs(area: Path) -> dict[str, str]:
+    """Finished results; drafts, which begin with a dot, are none."""
+    return {name: digest for name, digest in digests(area / "maps").items() if not Path(name).name.startswith(".")}
+
+
+def csv_and_pages(files: dict[str, str]) -> dict[str, str]:
+    return {name: digest for name, digest in files.items() if Path(name).suffix not in DATED}
+
+
+def is_sound(path: Path) -> bool:
+    """Whether a file of a kind that never repeats its bytes is whole: its own checksums say so."""
+    if path.suffix == ".gpkg":
+        connection = sqlite3.connect(path)
+        answer = connection.execute("pragma integrity_check").fetchone()[0]
+        connection.close()
+        return bool(answer == "ok")
+    return zipfile.ZipFile(path).testzip() is None
+
+
+def check_whole(area: Path, known: Sequence[dict[str, str]]) -> None:
+    """Every result that is there is one of the known versions, or at least whole where the bytes never repeat."""
+    for name, digest in outputs(area).items():
+        path = area / "maps" / name
+        if path.suffix in DATED:
+            assert is_sound(path), f"{name} is torn"
+        else:
+            assert digest in {version[name] for version in known}, f"{name} is neither the old one nor the new one"
+
+
+def test_a_map_is_the_old_one_or_the_new_one(area: Path, runs: Runs) -> None:
+    """The records change to and fro between two versions; a run on the other version is killed."""
+    versions: list[tuple[int, dict[str, str]]] = []
+    for seed in (5, 6):
+        write_records(area / "records" / "second.csv", seed=seed)
+        start = time.monotonic()
+        assert runs("coverage", area).code == 0
+        lasted = time.monotonic() - start
+        versions.append((seed, outputs(area)))
+    known = [version for _, version in versions]
+    assert known[0]["squares.csv"] != known[1]["squares.csv"]
+    lot, killed = random.Random(KILLS), 0
+    for number in range(KILLS):
+        seed, wanted = versions[number % 2]
+        write_records(area / "records" / "second.csv", seed=seed)
+        before = originals(area)
+        run = runs("coverage", area, kill_after=lot.uniform(0, lasted))
+        killed += run.code == -signal.SIGKILL
+        assert run.code in (0, -signal.SIGKILL), run.text
+        assert originals(area) == before
+        check_whole(area, known)
+        if number % 4 == 3:
+            again = runs("coverage", area)
+            assert again.code == 0, again.text
+            assert csv_and_pages(outputs(area)) == csv_and_pages(wanted)
+            assert not list((area / "maps").rglob(".*"))
+    assert killed > KILLS // 3, "the runs were too quick to be killed"
+
+
+def test_the_first_map_appears_whole_or_not_at_all(area: Path, runs: Runs) -> None:
+    """In an empty folder, the cache empty too: nothing half made is taken for a result or for a cleaned file."""
+    start = time.monotonic()
+    assert runs("coverage", area).code == 0
+    lasted, wanted = time.monotonic() - start, outputs(area)
+    lot = random.Random(2)
+    for _ in range(KILLS // 2):
+        shutil.rmtree(area / "maps", ignore_errors=True)
+        shutil.rmtree(area / ".gapmap", ignore_errors=True)
+        runs("coverage", area, kill_after=lot.uniform(lasted / 4, lasted))
+        if (area / "maps").exists():
+            check_whole(area, [wanted])
+    assert runs("coverage", area).code == 0
+    assert csv_and_pages(outputs(area)) == csv_and_pages(wanted)
