@@ -20,6 +20,10 @@ from gapmap.visits.plan import Plan
 from gapmap.visits.prospects import Parties, Prospects, allowed, chances_by_mode
 
 Numbers = npt.NDArray[np.float64]
+Whole = npt.NDArray[np.int64]
+
+#: Steps are made until so many of them together lower the bound by less than this share.
+_PATIENCE, _WORTHWHILE = 10, 1.5e-3
 
 
 @dataclass(frozen=True)
@@ -60,6 +64,7 @@ def upper_bound(
     relaxed = _Relaxed(prospects, parties, cost_a_km, most_per_square)
     prices, value = _first_prices(prospects, parties, plan), plan.value
     best, best_prices, scale, since = np.inf, prices, 1.0, 0
+    lowest: list[float] = []
     for _ in range(rounds):
         bound, used = relaxed.solve(prices)
         if bound < best - 1e-9:
@@ -68,6 +73,9 @@ def upper_bound(
             since += 1
             if since >= 5:
                 scale, since = scale / 2, 0
+        lowest.append(best)
+        if len(lowest) > _PATIENCE and lowest[-_PATIENCE] - best <= _WORTHWHILE * best:
+            break
         slack = used - parties.capacity
         slack = np.where((prices <= 0) & (slack < 0), 0.0, slack)
         length = float((slack**2).sum())
@@ -88,64 +96,64 @@ def _first_prices(prospects: Prospects, parties: Parties, plan: Plan) -> Numbers
 
 
 class _Relaxed:
-    """The problem with the days priced instead of limited."""
+    """The problem with the days priced instead of limited: every visit that the rules allow, by squares."""
 
     def __init__(self, prospects: Prospects, parties: Parties, cost_a_km: float, most_per_square: int) -> None:
         self.worth = prospects.worth
-        self.detect, kinds, conditions = chances_by_mode(prospects, parties)
-        self.gains = self.worth @ self.detect.T
+        self.detect, kinds, _ = chances_by_mode(prospects, parties)
         self.room = np.maximum(most_per_square - prospects.agreed, 0)
         self.capacity = parties.capacity
-        months = np.array([c.month for c in prospects.conditions], dtype="int64")
-        may = allowed(prospects, parties)
-        travel = np.where(np.isfinite(parties.travel), parties.travel, 0.0) / 1000 * cost_a_km
         self.members = parties.members
-        self.month = months[conditions]
-        self.options = []
-        for kind, condition in zip(kinds, conditions, strict=True):
-            rows = np.flatnonzero(parties.kind == kind)
-            cost = np.where(may[:, rows, condition], travel[rows].T, np.inf)
-            self.options.append((rows, cost))
+        square, self.party, condition = np.nonzero(allowed(prospects, parties))
+        self.square = square
+        self.start = np.searchsorted(square, np.arange(len(prospects.squares) + 1))
+        first_mode = np.searchsorted(np.unique(kinds), parties.kind) * len(prospects.conditions)
+        self.mode = first_mode[self.party] + condition
+        self.month = np.array([c.month for c in prospects.conditions], dtype="int64")[condition]
+        gains = self.worth @ self.detect.T
+        self.net = gains[square, self.mode] - parties.travel[self.party, square] / 1000 * cost_a_km
 
     def solve(self, prices: Numbers) -> tuple[float, Numbers]:
         """Value at these prices, and how many days each volunteer would be used in each month."""
-        net, party = self._net(prices)
+        by_party = np.array([prices[list(m)].sum(axis=0) for m in self.members])
+        net = self.net - by_party[self.party, self.month]
         bound = float((prices * self.capacity).sum())
         used = np.zeros(prices.shape)
-        for square in np.flatnonzero((net.max(axis=1) > 0) & (self.room > 0)).tolist():
-            worth, modes = self._square(square, net[square])
+        worthwhile = np.flatnonzero(net > 0)
+        ends = np.searchsorted(worthwhile, self.start)
+        for square in np.flatnonzero((np.diff(ends) > 0) & (self.room > 0)).tolist():
+            options = self._best_of_each_mode(worthwhile[ends[square] : ends[square + 1]], net)
+            worth, chain = self._square(square, options, net[options])
             bound += worth
-            for mode in modes:
-                for member in self.members[party[square, mode]]:
-                    used[member, self.month[mode]] += 1
+            for option in chain:
+                for member in self.members[self.party[option]]:
+                    used[member, self.month[option]] += 1
         return bound, used
 
-    def _net(self, prices: Numbers) -> tuple[Numbers, npt.NDArray[np.int64]]:
-        net = np.empty(self.gains.shape)
-        party = np.zeros(self.gains.shape, dtype="int64")
-        by_party = np.array([prices[list(m)].sum(axis=0) for m in self.members])
-        squares = np.arange(len(self.gains))
-        for mode, (rows, cost) in enumerate(self.options):
-            priced = cost + by_party[rows, self.month[mode]][None, :]
-            cheapest = priced.argmin(axis=1)
-            net[:, mode] = self.gains[:, mode] - priced[squares, cheapest]
-            party[:, mode] = rows[cheapest]
-        return net, party
+    def _best_of_each_mode(self, options: Whole, net: Numbers) -> Whole:
+        """Of options that find the same, only the one that is left with most."""
+        order = options[np.lexsort((-net[options], self.mode[options]))]
+        first = np.concatenate(([True], np.diff(self.mode[order]) != 0))
+        kept: Whole = order[first]
+        return kept
 
-    def _square(self, square: int, net: Numbers) -> tuple[float, list[int]]:
-        """Best chain of visits to one square: its value at the prices, and its modes."""
-        modes = np.flatnonzero(net > 0)
-        detect = self.detect[modes]
-        shared = (detect * self.worth[square]) @ detect.T
-        value = net[modes]
-        chains = [[int(mode)] for mode in range(len(modes))]
-        best, best_chain = float(value.max()), chains[int(value.argmax())]
-        for _ in range(1, self.room[square]):
-            grown = value[:, None] - shared + net[modes][None, :]
+    def _square(self, square: int, options: Whole, net: Numbers) -> tuple[float, Whole]:
+        """Best chain of visits to one square: its value at the prices, and its options."""
+        sought = np.flatnonzero(self.worth[square])
+        detect = self.detect[np.ix_(self.mode[options], sought)]
+        value = net
+        steps: list[Whole] = []
+        best, last, length = float(value.max()), int(value.argmax()), 0
+        shared = (detect * self.worth[square, sought]) @ detect.T if self.room[square] > 1 else np.zeros((0, 0))
+        for step in range(1, self.room[square]):
+            grown = value[:, None] - shared
             before = grown.argmax(axis=0)
-            value = grown[before, np.arange(len(modes))]
-            chains = [[*chains[int(before[mode])], mode] for mode in range(len(modes))]
+            value = grown[before, np.arange(len(net))] + net
+            steps.append(before)
             if value.max() <= best:
                 break
-            best, best_chain = float(value.max()), chains[int(value.argmax())]
-        return best, [int(modes[mode]) for mode in best_chain]
+            best, last, length = float(value.max()), int(value.argmax()), step
+        chain = [last]
+        for before in reversed(steps[:length]):
+            chain.append(int(before[chain[-1]]))
+        return best, options[chain]

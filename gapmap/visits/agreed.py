@@ -1,0 +1,184 @@
+"""Visits that are settled before the planning begins: agreed ones from a file, and field meetings."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from pathlib import Path
+
+import numpy as np
+import numpy.typing as npt
+
+from gapmap.errors import FileError
+from gapmap.settings import AreaSection
+from gapmap.visits.outlook import TIMES_OF_DAY
+from gapmap.visits.prospects import Condition, Prospects
+from gapmap.visits.rules import find_squares
+from gapmap.visits.volunteers import Volunteer
+
+Numbers = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Visit:
+    """A visit on the way to the plan.
+
+    Parameters
+    ----------
+    members
+        Numbers of the volunteers.
+    square
+        Packed square.
+    condition
+        Month and time of day.
+    day
+        The day; None while only the month is fixed.
+    kind
+        ``planned``, ``agreed`` or ``meeting``.
+    meeting
+        Number of the field meeting it belongs to; 0 for none.
+    """
+
+    members: tuple[int, ...]
+    square: int
+    condition: Condition
+    day: date | None = None
+    kind: str = "planned"
+    meeting: int = 0
+
+
+def read_agreed(
+    path: Path,
+    volunteers: Sequence[Volunteer],
+    squares: npt.NDArray[np.int64],
+    area: AreaSection,
+    today: date,
+) -> tuple[list[Visit], list[str]]:
+    """Read visits agreed already.
+
+    Parameters
+    ----------
+    path
+        CSV with the columns ``volunteer`` (names joined by ``;``), ``square``, ``month`` or ``day`` (such as
+        2027-05-03), and if wanted ``time_of_day``; the table ``visits.csv`` of an earlier plan will do.
+    volunteers
+        Those who can be planned for.
+    squares
+        Squares of the map.
+    area
+        Grid and zones to read references with.
+    today
+        Visits before today are finished: their records speak for them.
+
+    Returns
+    -------
+    list of Visit, list of str
+        The visits that stay, and one sentence for each row that cannot.
+
+    Raises
+    ------
+    FileError
+        The file is missing or lacks a column.
+    """
+    visits: list[Visit] = []
+    sentences: list[str] = []
+    for number, row in _rows(path):
+        try:
+            visit = _visit(row, volunteers, squares, area)
+            if visit.day is not None and visit.day < today:
+                raise ValueError(f"the visit of {visit.day} is past; its records now count instead")
+            visits.append(visit)
+        except ValueError as error:
+            sentences.append(f"{path.name}, row {number}: {error}.")
+    return visits, sentences
+
+
+def settle(
+    prospects: Prospects, volunteers: Sequence[Volunteer], skills: Numbers, visits: Sequence[Visit]
+) -> tuple[Prospects, list[Volunteer]]:
+    """What is left to gain, and the days people still have, once these visits are made."""
+    worth, agreed = prospects.worth.copy(), prospects.agreed.copy()
+    people = list(volunteers)
+    for visit in visits:
+        at = int(np.searchsorted(prospects.squares, visit.square))
+        worth[at] *= 1 - chances(prospects, skills, visit)
+        agreed[at] += 1
+        for member in visit.members:
+            people[member] = without_day(people[member], visit.condition.month, visit.day)
+    return replace(prospects, worth=worth, agreed=agreed), people
+
+
+def chances(prospects: Prospects, skills: Numbers, visit: Visit) -> Numbers:
+    """K: chance that the visit finds and names each species where it lives."""
+    detect = prospects.detect[prospects.conditions.index(visit.condition)]
+    found: Numbers = skills[list(visit.members)].max(axis=0) * detect
+    return found
+
+
+def without_day(volunteer: Volunteer, month: int, day: date | None) -> Volunteer:
+    """The volunteer with one day less to give in a month."""
+    days = {**volunteer.month_days, month: max(volunteer.month_days.get(month, 0) - 1, 0)}
+    return replace(volunteer, month_days=days, dates=tuple(d for d in volunteer.dates if d != day))
+
+
+def _rows(path: Path) -> list[tuple[int, dict[str, str]]]:
+    try:
+        text = path.read_text(encoding="utf-8-sig")
+    except (OSError, UnicodeDecodeError) as error:
+        raise FileError(
+            "The file of agreed visits cannot be read", found=path.name, do="save it as CSV in UTF-8"
+        ) from error
+    first = text.partition("\n")[0]
+    reader = csv.DictReader(io.StringIO(text, newline=""), delimiter=max(",;\t", key=first.count))
+    header = [name.strip().lower() for name in reader.fieldnames or []]
+    if not {"volunteer", "square"} <= set(header) or not {"month", "day"} & set(header):
+        raise FileError(
+            "The file of agreed visits lacks a column",
+            found=", ".join(header) or "an empty file",
+            do="head its columns volunteer, square, day (or month), time_of_day",
+        )
+    reader.fieldnames = header
+    return [
+        (number, {name: (cell or "").strip() for name, cell in row.items() if isinstance(name, str)})
+        for number, row in enumerate(reader, start=2)
+    ]
+
+
+def _visit(
+    row: dict[str, str], volunteers: Sequence[Volunteer], squares: npt.NDArray[np.int64], area: AreaSection
+) -> Visit:
+    number_of = {v.name: n for n, v in enumerate(volunteers)}
+    names = [name.strip() for name in row.get("volunteer", "").split(";") if name.strip()]
+    strangers = [name for name in names if name not in number_of]
+    if strangers or not names:
+        raise ValueError(
+            f"{strangers[0] if strangers else 'nobody'} is not among the volunteers who can be planned for"
+        )
+    found, missing = find_squares([row.get("square", "")], area, squares)
+    if missing:
+        raise ValueError(f"{missing[0] or 'an empty cell'} is no square of the area")
+    day = _day(row.get("day", ""))
+    time = row.get("time_of_day", "") or "day"
+    if time not in TIMES_OF_DAY:
+        raise ValueError(f"the time of day should be {', '.join(TIMES_OF_DAY)}, is '{time[:40]}'")
+    month = day.month if day else _month(row.get("month", ""))
+    members = tuple(sorted(number_of[name] for name in set(names)))
+    return Visit(members, int(found[0]), Condition(month, time), day, "agreed")
+
+
+def _day(text: str) -> date | None:
+    if not text:
+        return None
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise ValueError(f"the day '{text[:40]}' cannot be read; write it as 2027-05-03") from None
+
+
+def _month(text: str) -> int:
+    if text.isdigit() and 1 <= int(text) <= 12:
+        return int(text)
+    raise ValueError(f"the month '{text[:40]}' should be a number from 1 to 12")

@@ -1,0 +1,308 @@
+"""What people take in their pocket: everything a field sheet says, made ready for paper and telephone."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from gapmap.expected.seasons import MONTH_NAMES
+from gapmap.grid.projections import grid_to_lonlat
+from gapmap.grid.references import squares_to_references
+from gapmap.grid.squares import centre, square_at, unpack
+from gapmap.grid.systems import System, system_of
+from gapmap.settings import Settings, text_to_side
+from gapmap.visits.safety import SAFETY, SAFETY_TITLE
+from gapmap.visits.season import Season
+
+_LAST_VISITS = 4
+_AT = {"day": "by day", "dusk": "at dusk", "night": "after dark"}
+_DAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
+_MONTHS = (
+    "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
+    "December",
+)  # fmt: skip
+#: Columns that the trade's recording forms have (common practice, no source).
+TALLY_COLUMNS = ("Species", "How many, sex, stage", "Grid reference", "Where and how found", "Named by, kept?")
+
+
+@dataclass(frozen=True)
+class Corner:
+    """A corner of the square: which, its reference, metres in the grid, degrees (WGS 84)."""
+
+    name: str
+    reference: str
+    easting: int
+    northing: int
+    latitude: float
+    longitude: float
+
+
+@dataclass(frozen=True)
+class Target:
+    """A species to look for, in words."""
+
+    name: str
+    vernacular: str
+    status: str
+    chance: str
+    when: str
+    where: str
+    how: str
+    certainty: str
+
+
+@dataclass(frozen=True)
+class FieldSheet:
+    """One visit on one sheet; nothing in it tells where anybody lives.
+
+    Parameters
+    ----------
+    visit_id
+        As in columns.VISITS.
+    area, notice
+        Name of the area, and the line that every output carries.
+    square, system, side
+        Packed square; grid system and metres.
+    reference
+        The square as written.
+    people
+        Who goes.
+    day, month, time_of_day, when
+        When, and that in words.
+    corners
+        South-west, north-west, north-east, south-east.
+    middle
+        Latitude and longitude of the middle.
+    ground
+        What the square is made of, in words; empty when no raster tells.
+    last_visits
+        Day, time of day and number of species of the latest lists made there.
+    targets
+        In order.
+    remarks
+        Such as that it is part of a field meeting.
+    safety_title, safety
+        The reminder.
+    """
+
+    visit_id: int
+    area: str
+    notice: str
+    square: int
+    system: System
+    side: int
+    reference: str
+    people: tuple[str, ...]
+    day: date | None
+    month: int
+    time_of_day: str
+    when: str
+    corners: tuple[Corner, ...]
+    middle: tuple[float, float]
+    ground: str
+    last_visits: tuple[tuple[str, str, str], ...]
+    targets: tuple[Target, ...]
+    remarks: tuple[str, ...]
+    safety_title: str = SAFETY_TITLE
+    safety: tuple[str, ...] = SAFETY
+
+
+def field_sheets(
+    season: Season,
+    lists: pd.DataFrame,
+    species: pd.DataFrame,
+    habitats: pd.DataFrame,
+    ground: Mapping[int, Mapping[str, float]],
+    settings: Settings,
+) -> list[FieldSheet]:
+    """Make a sheet for every visit of the plan.
+
+    Parameters
+    ----------
+    season
+        The plan.
+    lists, species
+        As in columns.LISTS and columns.SPECIES.
+    habitats
+        Where each species is usually found, as recorders wrote it: ``species_id, habitat, records``.
+    ground
+        Square → name of a habitat → its share of the square.
+    settings
+        Name and notice of the area, and what is sensitive.
+    """
+    about = _About(season, lists, species, habitats, ground, settings)
+    return [about.sheet(visit) for visit in season.visits.to_dict("records")]
+
+
+class _About:
+    """What all sheets draw on, looked up once."""
+
+    def __init__(
+        self,
+        season: Season,
+        lists: pd.DataFrame,
+        species: pd.DataFrame,
+        habitats: pd.DataFrame,
+        ground: Mapping[int, Mapping[str, float]],
+        settings: Settings,
+    ) -> None:
+        self.season, self.settings, self.ground, self.habitats = season, settings, ground, habitats
+        self.species = species.set_index("species_id")
+        self.sensitive = _sensitive(species, settings)
+        self.lists_at = dict(list(lists[lists["square"] >= 0].groupby("square")))
+        self.targets = dict(list(season.targets.groupby("visit_id")))
+        self.bases = {meeting.number: meeting.base for meeting in season.meetings}
+
+    def sheet(self, visit: Mapping[Any, Any]) -> FieldSheet:
+        """The sheet of one visit."""
+        square, month = int(visit["square"]), int(visit["month"])
+        targets = [] if visit["visit_id"] not in self.targets else self.targets[visit["visit_id"]].to_dict("records")
+        told = [target for target in targets if target["species_id"] not in self.sensitive]
+        day = None if pd.isna(visit["day"]) else visit["day"].date()
+        here = self.ground.get(square, {})
+        system, side, corners, middle = _place(square)
+        return FieldSheet(
+            visit_id=int(visit["visit_id"]),
+            area=self.settings.area.name,
+            notice=self.settings.area.notice,
+            square=square,
+            system=system,
+            side=side,
+            reference=_reference(square),
+            people=tuple(visit["volunteer"].split("; ")),
+            day=day,
+            month=month,
+            time_of_day=visit["time_of_day"],
+            when=when_in_words(day, self.season.year, month, visit["time_of_day"]),
+            corners=corners,
+            middle=middle,
+            ground=ground_in_words(here),
+            last_visits=_last_visits(self.lists_at.get(square)),
+            targets=tuple(_target(target, self.species, self.habitats, here) for target in told),
+            remarks=tuple(self._remarks(visit, len(targets) > len(told))),
+        )
+
+    def _remarks(self, visit: Mapping[Any, Any], some_hidden: bool) -> list[str]:
+        remarks = []
+        if visit["meeting"] in self.bases:
+            base = _reference(self.bases[visit["meeting"]])
+            remarks.append(f"Part of field meeting {visit['meeting']}: meet in {base}, name the finds together there.")
+        if visit["people"] > 1:
+            remarks.append("Go together and stay within call.")
+        if some_hidden:
+            remarks.append("Sensitive species are left off this sheet; ask the organiser.")
+        return remarks
+
+
+def when_in_words(day: date | None, year: int, month: int, time_of_day: str) -> str:
+    """When a visit is, as people say it.
+
+    Examples
+    --------
+    >>> when_in_words(date(2027, 6, 12), 2027, 6, "day"), when_in_words(None, 2027, 9, "night")
+    ('Saturday 12 June 2027, by day', 'September 2027, after dark; agree the day')
+    """
+    at = _AT[time_of_day]
+    if day is None:
+        return f"{_MONTHS[month - 1]} {year}, {at}; agree the day"
+    return f"{_DAYS[day.weekday()]} {day.day} {_MONTHS[month - 1]} {day.year}, {at}"
+
+
+def ground_in_words(shares: Mapping[str, float]) -> str:
+    """What a square is made of, most first.
+
+    Examples
+    --------
+    >>> ground_in_words({"heath": 0.25, "pasture": 0.7, "town": 0.01})
+    'pasture 70 %, heath 25 %'
+    """
+    ordered = sorted(shares.items(), key=lambda pair: (-pair[1], pair[0]))
+    return ", ".join(f"{name} {share:.0%}".replace("%", " %") for name, share in ordered[:5] if share >= 0.02)
+
+
+def usual_places(habitats: pd.DataFrame, species_id: int, here: Mapping[str, float]) -> str:
+    """Where a species is usually found, the habitats of this square first; empty when records do not tell."""
+    own = habitats[(habitats["species_id"] == species_id) & (habitats["habitat"] != "")]
+    if own["records"].sum() < 5:
+        return ""
+    known = own.assign(here=own["habitat"].map(lambda name: here.get(str(name).lower(), 0.0)) >= 0.02)
+    usual = known[known["records"] >= 0.15 * known["records"].max()]
+    pick = usual[usual["here"]] if usual["here"].any() else usual
+    ordered = pick.sort_values(["records", "habitat"], ascending=[False, True])["habitat"].head(2)
+    return ", ".join(str(name) for name in ordered) + (
+        "" if usual["here"].any() or not here else " (little of it here)"
+    )
+
+
+def _sensitive(species: pd.DataFrame, settings: Settings) -> set[int]:
+    """Species that may not be told as finely as the map's square."""
+    side = settings.area.side_m
+    named = {name for name, size in settings.publish.sensitive.items() if text_to_side(size) > side}
+    coarse = (species["sensitive_m"] > side) | species["name"].isin(named)
+    return set(species.loc[coarse, "species_id"].tolist())
+
+
+def _reference(square: int) -> str:
+    return str(squares_to_references(np.array([square]))[0])
+
+
+def _place(square: int) -> tuple[System, int, tuple[Corner, ...], tuple[float, float]]:
+    key, side, easting, northing = (int(part) for part in unpack(square))
+    system = system_of(key)
+    names = ("south-west", "north-west", "north-east", "south-east")
+    east = np.array([easting, easting, easting + side, easting + side])
+    north = np.array([northing, northing + side, northing + side, northing])
+    longitude, latitude = grid_to_lonlat(system, east.astype(float), north.astype(float))
+    references = squares_to_references(square_at(key, east, north, 1))
+    corners = tuple(
+        Corner(name, str(reference), int(e), int(n), float(lat), float(lon))
+        for name, reference, e, n, lat, lon in zip(names, references, east, north, latitude, longitude, strict=True)
+    )
+    across, up = centre(np.array([square]))
+    lon, lat = grid_to_lonlat(system, across, up)
+    return system, side, corners, (float(lat[0]), float(lon[0]))
+
+
+def _last_visits(lists: pd.DataFrame | None) -> tuple[tuple[str, str, str], ...]:
+    if lists is None:
+        return ()
+    dated = lists[lists["date_to"].notna()].sort_values(
+        ["date_to", "length", "list_id"], ascending=[False, False, True]
+    )
+    rows = dated.drop_duplicates(["date_from", "date_to"]).head(_LAST_VISITS)
+    return tuple(
+        (_period(row["date_from"], row["date_to"]), str(row["time_of_day"] or ""), f"{row['length']} species")
+        for row in rows.to_dict("records")
+    )
+
+
+def _period(first: pd.Timestamp, last: pd.Timestamp) -> str:
+    """A day, a month, or the years of a list."""
+    if first == last:
+        return f"{last.day} {MONTH_NAMES[last.month - 1]} {last.year}"
+    if (first.year, first.month) == (last.year, last.month):
+        return f"{MONTH_NAMES[last.month - 1]} {last.year}"
+    return str(last.year) if first.year == last.year else f"{first.year}–{last.year}"
+
+
+def _target(row: Mapping[Any, Any], about: pd.DataFrame, habitats: pd.DataFrame, here: Mapping[str, float]) -> Target:
+    name = about.loc[row["species_id"]]
+    year = int(row["found_before"])
+    status = "new to the square" if year == 0 else f"last found {year}" if year > 1 else "found before"
+    chance = "can't say" if row["grade"] == "can't say" else f"1 in {max(round(1 / row['chance_then']), 1)}"
+    when = ", ".join(part for part in (str(row["best_months"]), _AT.get(str(row["time_of_day"]), "")) if part)
+    return Target(
+        str(name["name"]),
+        str(name["vernacular"] or ""),
+        status,
+        chance,
+        when,
+        usual_places(habitats, int(row["species_id"]), here),
+        str(row["method"] or ""),
+        str(row["certainty"] or ""),
+    )

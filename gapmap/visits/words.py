@@ -1,0 +1,55 @@
+"""What the plan weighs, and how good it is, in words."""
+
+from __future__ import annotations
+
+from gapmap.settings import VisitsSection
+
+
+def close_to_best(value: float, highest: float, visits: int, proven: bool) -> str:
+    """How close to the best possible a plan is.
+
+    Examples
+    --------
+    >>> close_to_best(97.0, 100.0, 40, False)
+    'The 40 planned visits are worth 97.0 ... so this one reaches at least 97.0 % of the best possible.'
+    >>> close_to_best(0.0, 0.0, 0, True)
+    'There was nothing to plan, so no plan can be better.'
+    """
+    if not visits:
+        return (
+            "There was nothing to plan, so no plan can be better."
+            if highest <= 0
+            else "No visit gains more than it costs."
+        )
+    if proven:
+        return f"The {visits} planned visits are worth {value:.1f} by the weights of the area file; no plan is better."
+    share = int(1000 * value / highest) / 10
+    return (
+        f"The {visits} planned visits are worth {value:.1f} by the weights of the area file; no plan can be worth more "
+        f"than {highest:.1f}, so this one reaches at least {share:.1f} % of the best possible."
+    )
+
+
+def objective_in_words(section: VisitsSection) -> list[str]:
+    """What the plan weighs, a sentence each, with the numbers of the area file."""
+    lines = [
+        "A visit is worth the species it is expected to find in its square and get named: each counts by the chance "
+        "that it lives there times the chance that this visit, in that month, at that time of day and by those people, "
+        "finds it.",
+        "What an earlier visit has probably found already counts less: two visits to one square share its species.",
+        f"Finding again what was known before counts {section.refind_worth:g}, where a species new to the square "
+        "counts 1 (refind_worth).",
+        f"A square a visit or two from well covered counts {1 + section.near_worth:g} times (near_worth).",
+        f"A kilometre from home, one way, costs {section.cost_a_km:g} finds (cost_a_km).",
+        f"A field day is taken to amount to {section.lists_a_visit:g} ordinary lists (lists_a_visit).",
+        f"Of species beyond a volunteer's means of naming {section.voucher_share:.0%} count, of groups a volunteer "
+        f"does not name {section.other_groups_share:.0%}, of species usually found by a method a volunteer "
+        f"does not use {section.other_method_share:.0%}.",
+        f"No square gets more than {section.most_per_square} visits (most_per_square).",
+    ]
+    if section.pairs_only:
+        lines.append("Nobody goes alone (pairs_only).")
+    elif section.two_people or section.two_people_at:
+        at = ", ".join((*section.two_people_at, *section.two_people))
+        lines.append(f"Nobody goes alone there or then: {at}.")
+    return lines
