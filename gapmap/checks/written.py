@@ -14,7 +14,7 @@ from gapmap.errors import GapmapError
 from gapmap.grid.projections import lonlat_to_grid
 from gapmap.grid.references import references_to_squares
 from gapmap.grid.squares import unpack
-from gapmap.records.dates import texts_to_intervals
+from gapmap.records.dates.intervals import texts_to_intervals
 
 _EXAMPLE = 'write it like "Oniscus asellus, OR467723, 12 May 2026"'
 

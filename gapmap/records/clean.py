@@ -11,11 +11,11 @@ import duckdb
 from gapmap.errors import ColumnError, FileError, GapmapError
 from gapmap.records.cache import cache_key, find_cleaned, keep_cleaned
 from gapmap.records.database import open_database
+from gapmap.records.files.raw import RawTable
+from gapmap.records.files.read import open_file
 from gapmap.records.merge import merge_files
 from gapmap.records.one_file import CleanFile, clean_file, refused_file
 from gapmap.records.problems import check_conservation
-from gapmap.records.raw import RawTable
-from gapmap.records.read import open_file
 from gapmap.records.table import Records
 from gapmap.settings import Settings
 

@@ -8,10 +8,10 @@ from dataclasses import dataclass
 import duckdb
 import pandas as pd
 
-from gapmap.records.headers import Columns
+from gapmap.records.files.headers import Columns
+from gapmap.records.files.raw import RawTable, is_blank
 from gapmap.records.lookups import Lookup, look_up
 from gapmap.records.problems import add_cell_problems
-from gapmap.records.raw import RawTable, is_blank
 
 
 @dataclass(frozen=True)

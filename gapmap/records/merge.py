@@ -14,13 +14,13 @@ from gapmap.columns import FILES, PEOPLE, RECORDS, SPECIES
 from gapmap.grid.systems import UTM_NORTH, System, system_named, system_of
 from gapmap.records.database import first_row
 from gapmap.records.decisions import apply_decisions, digest_of_record, digest_of_text
-from gapmap.records.doubtful_places import say_doubtful_places
 from gapmap.records.duplicates import find_duplicates
 from gapmap.records.lookups import AT_ONCE, VERDICT
-from gapmap.records.names import read_checklist, resolve_names
+from gapmap.records.names.resolving import read_checklist, resolve_names
 from gapmap.records.one_file import CleanFile
-from gapmap.records.people import read_people, texts_to_people
-from gapmap.records.positions import POSITION, bring_over
+from gapmap.records.people.joining import read_people, texts_to_people
+from gapmap.records.places.judging import say_doubtful_places
+from gapmap.records.places.positions import POSITION, bring_over
 from gapmap.records.problems import add_cell_problems, add_problems, create_problems, text_to_sql
 from gapmap.records.verdicts import NOT_A_RECORD, NOTE
 from gapmap.settings import Settings

@@ -12,22 +12,22 @@ import pandas as pd
 
 from gapmap.errors import GapmapError
 from gapmap.records.database import first_row
-from gapmap.records.dates import combine_parts, january_trap, texts_to_intervals
+from gapmap.records.dates.intervals import combine_parts, january_trap, texts_to_intervals
 from gapmap.records.decisions import texts_to_status
-from gapmap.records.details import (
+from gapmap.records.details.words import (
     texts_to_evidence,
     texts_to_quantity,
     texts_to_sex,
     texts_to_stage,
     texts_to_time_of_day,
 )
-from gapmap.records.file_places import find_places
-from gapmap.records.headers import find_columns
+from gapmap.records.files.headers import find_columns
+from gapmap.records.files.raw import RawTable, is_blank
 from gapmap.records.in_hand import FileInHand
 from gapmap.records.lookups import ROWS, Lookup
-from gapmap.records.positions import POSITION
+from gapmap.records.places.columns import find_places
+from gapmap.records.places.positions import POSITION
 from gapmap.records.problems import Problem, add_problems, create_problems, text_to_sql
-from gapmap.records.raw import RawTable, is_blank
 from gapmap.records.verdicts import DOUBT, NOT_A_RECORD
 from gapmap.settings import Settings
 

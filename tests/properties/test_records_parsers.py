@@ -15,19 +15,19 @@ import pytest
 from hypothesis import HealthCheck, Phase, example, given, settings
 from hypothesis import strategies as st
 
-from gapmap.records.date_texts import EARLIEST_YEAR, text_to_interval
-from gapmap.records.dates import combine_parts, texts_to_intervals
-from gapmap.records.details import (
+from gapmap.records.dates.intervals import combine_parts, texts_to_intervals
+from gapmap.records.dates.texts import EARLIEST_YEAR, text_to_interval
+from gapmap.records.details.words import (
     texts_to_evidence,
     texts_to_quantity,
     texts_to_sex,
     texts_to_stage,
     texts_to_time_of_day,
 )
-from gapmap.records.name_parts import text_to_name
-from gapmap.records.names import CHECKLIST_COLUMNS, resolve_names
-from gapmap.records.people import texts_to_people, unclear_people
-from gapmap.records.people_texts import text_to_cell
+from gapmap.records.names.parts import text_to_name
+from gapmap.records.names.resolving import CHECKLIST_COLUMNS, resolve_names
+from gapmap.records.people.joining import texts_to_people, unclear_people
+from gapmap.records.people.texts import text_to_cell
 
 IS_LONG = bool(os.environ.get("GAPMAP_LONG_TESTS"))
 EXAMPLES = 100_000 if IS_LONG else 2_000

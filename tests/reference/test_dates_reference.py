@@ -7,8 +7,8 @@ from datetime import date, timedelta
 import pytest
 from openpyxl.utils.datetime import from_excel
 
-from gapmap.records.date_texts import text_to_interval
-from gapmap.records.day_runs import CannotBeError, serial_to_day
+from gapmap.records.dates.days import CannotBeError, serial_to_day
+from gapmap.records.dates.texts import text_to_interval
 
 TODAY = date(2026, 6, 1)
 

@@ -6,11 +6,11 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from gapmap.errors import FileError
-from gapmap.records.archives import check_archive, open_archive
-from gapmap.records.delimited import open_delimited
-from gapmap.records.layers import open_layers
-from gapmap.records.raw import RawTable
-from gapmap.records.workbooks import open_workbook
+from gapmap.records.files.archives import check_archive, open_archive
+from gapmap.records.files.delimited import open_delimited
+from gapmap.records.files.layers import open_layers
+from gapmap.records.files.raw import RawTable
+from gapmap.records.files.workbooks import open_workbook
 
 _OLD_WORKBOOK = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
 _LAYERS = (".gpkg", ".geojson", ".json", ".shp")

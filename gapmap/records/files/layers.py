@@ -12,8 +12,8 @@ import pyogrio
 
 from gapmap.errors import FileError
 from gapmap.grid.systems import SYSTEMS
+from gapmap.records.files.raw import RawTable, load_rows
 from gapmap.records.problems import Problem
-from gapmap.records.raw import RawTable, load_rows
 from gapmap.records.verdicts import NOT_A_RECORD
 
 _METRES = ("geometry easting", "geometry northing")

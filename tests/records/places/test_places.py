@@ -14,7 +14,7 @@ from gapmap.grid.projections import grid_to_lonlat
 from gapmap.grid.references import references_to_squares
 from gapmap.grid.squares import unpack
 from gapmap.grid.systems import system_of
-from gapmap.records.places import place_doubts, read_boundary, read_places
+from gapmap.records.places.doubts import place_doubts, read_boundary, read_places
 from gapmap.settings import AreaSection, Settings
 
 #: The island: from the south-west corner of OQ55 twenty kilometres east and north.

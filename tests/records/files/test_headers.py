@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from gapmap.errors import ColumnError
-from gapmap.records.headers import _RANKS, MEANINGS, find_columns, find_header, header_to_word
+from gapmap.records.files.headers import _RANKS, MEANINGS, find_columns, find_header, header_to_word
 
 
 def found(headers: list[str], **options: object) -> dict[str, str]:

@@ -15,9 +15,9 @@ from dwca.descriptors import ArchiveDescriptor, DataFileDescriptor
 from dwca.exceptions import InvalidArchive
 
 from gapmap.errors import FileError
-from gapmap.records.delimited import delimited_with
+from gapmap.records.files.delimited import delimited_with
+from gapmap.records.files.raw import RawTable
 from gapmap.records.problems import Problem, text_to_sql
-from gapmap.records.raw import RawTable
 from gapmap.records.verdicts import NOTE
 
 #: Nothing larger than this in sum is unpacked.

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from gapmap.records.dates import combine_parts, januaries_to_years, january_trap, texts_to_intervals
+from gapmap.records.dates.intervals import combine_parts, januaries_to_years, january_trap, texts_to_intervals
 
 TODAY = date(2026, 6, 1)
 

@@ -18,10 +18,10 @@ from python_calamine import (
 )
 
 from gapmap.errors import FileError
-from gapmap.records.archives import check_archive
-from gapmap.records.headers import find_header
+from gapmap.records.files.archives import check_archive
+from gapmap.records.files.headers import find_header
+from gapmap.records.files.raw import HEADER_WITHIN, RawTable, load_rows, without_empty_ends
 from gapmap.records.problems import Problem
-from gapmap.records.raw import HEADER_WITHIN, RawTable, load_rows, without_empty_ends
 
 Cell = int | float | str | bool | time | date | datetime | timedelta
 

@@ -7,7 +7,7 @@ from calendar import monthrange
 from datetime import date, timedelta
 from typing import NamedTuple
 
-from gapmap.records.day_runs import LATEST_YEAR, MONTHS, CannotBeError, Interval, day_in_words
+from gapmap.records.dates.days import LATEST_YEAR, MONTHS, CannotBeError, Interval, day_in_words
 
 _ROMAN = {
     "i": 1,

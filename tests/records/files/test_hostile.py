@@ -11,7 +11,7 @@ import openpyxl
 import pytest
 
 from gapmap.errors import FileError, GapmapError
-from gapmap.records import archives
+from gapmap.records.files import archives
 from gapmap.records.clean import read_records
 from gapmap.settings import Settings
 

@@ -10,9 +10,9 @@ import pandas as pd
 from rapidfuzz import process
 from rapidfuzz.distance import OSA
 
-from gapmap.records.checklist import CHECKLIST_COLUMNS, SENSITIVE_SIDE_M, read_checklist
-from gapmap.records.name_parts import Name, text_to_name
-from gapmap.records.names_alike import names_alike
+from gapmap.records.names.alike import names_alike
+from gapmap.records.names.checklist import CHECKLIST_COLUMNS, SENSITIVE_SIDE_M, read_checklist
+from gapmap.records.names.parts import Name, text_to_name
 from gapmap.records.verdicts import DOUBT, FINE, NOT_A_RECORD, NOTE, Verdict, quoted, verdicts_to_frame
 
 __all__ = ["CHECKLIST_COLUMNS", "SENSITIVE_SIDE_M", "read_checklist", "resolve_names"]

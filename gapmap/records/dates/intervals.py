@@ -9,9 +9,9 @@ import numpy as np
 import pandas as pd
 from scipy.stats import binom
 
-from gapmap.records.date_columns import plain_days
-from gapmap.records.date_texts import text_to_interval
-from gapmap.records.day_runs import MONTHS
+from gapmap.records.dates.days import MONTHS
+from gapmap.records.dates.texts import text_to_interval
+from gapmap.records.dates.whole_columns import plain_days
 from gapmap.records.verdicts import DOUBT, NOT_A_RECORD, NOTE, VERDICT_COLUMNS, Verdict, quoted, worst
 
 #: Columns of a frame of intervals, before the verdict's.

@@ -15,7 +15,7 @@ from pathlib import Path
 import pandas as pd
 
 from gapmap.errors import ColumnError, FileError
-from gapmap.records.people_texts import Cell, Person, part_to_person, text_to_cell
+from gapmap.records.people.texts import Cell, Person, part_to_person, text_to_cell
 from gapmap.records.verdicts import FINE, NOTE, Verdict, quoted, verdicts_to_frame
 
 #: Columns of lookups/people.csv: a name as written, and the name it is to be counted under.

@@ -8,9 +8,9 @@ import pandas as pd
 import pytest
 
 from gapmap.errors import ColumnError, FileError
-from gapmap.records.name_parts import text_to_name
-from gapmap.records.names import read_checklist, resolve_names
-from gapmap.records.names_alike import names_alike
+from gapmap.records.names.alike import names_alike
+from gapmap.records.names.parts import text_to_name
+from gapmap.records.names.resolving import read_checklist, resolve_names
 
 CHECKLIST = """\
 name,authority,rank,synonyms,vernacular,group,identify,evidence,months,time_of_day,sensitive

@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 
 from gapmap.errors import ColumnError, FileError
-from gapmap.records.people import read_people, texts_to_people, unclear_people
-from gapmap.records.people_texts import text_to_cell
+from gapmap.records.people.joining import read_people, texts_to_people, unclear_people
+from gapmap.records.people.texts import text_to_cell
 
 
 def names(*texts: str) -> list[str]:

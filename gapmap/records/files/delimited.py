@@ -14,9 +14,9 @@ from pathlib import Path
 import duckdb
 
 from gapmap.errors import FileError
-from gapmap.records.headers import find_header
+from gapmap.records.files.headers import find_header
+from gapmap.records.files.raw import HEADER_WITHIN, RawTable, is_blank, load_rows, without_empty_ends
 from gapmap.records.problems import Problem, text_to_sql
-from gapmap.records.raw import HEADER_WITHIN, RawTable, is_blank, load_rows, without_empty_ends
 from gapmap.records.verdicts import DOUBT, NOTE
 
 _DELIMITERS = ",;\t|"

@@ -7,7 +7,7 @@ from datetime import date
 import numpy as np
 import numpy.typing as npt
 
-from gapmap.records.date_texts import EARLIEST_YEAR
+from gapmap.records.dates.texts import EARLIEST_YEAR
 
 _Days = npt.NDArray[np.datetime64]
 _Numbers = npt.NDArray[np.int64]

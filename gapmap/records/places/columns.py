@@ -8,10 +8,11 @@ import pandas as pd
 
 from gapmap.errors import ColumnError
 from gapmap.records.database import first_row
+from gapmap.records.files.raw import is_blank
 from gapmap.records.in_hand import FileInHand
 from gapmap.records.lookups import Lookup
-from gapmap.records.places import place_doubts
-from gapmap.records.positions import (
+from gapmap.records.places.doubts import place_doubts
+from gapmap.records.places.positions import (
     POSITION,
     crs_to_system,
     lonlat_positions,
@@ -19,7 +20,6 @@ from gapmap.records.positions import (
     reference_positions,
     text_to_degrees,
 )
-from gapmap.records.raw import is_blank
 from gapmap.settings import Settings
 
 

@@ -15,7 +15,7 @@ import shapely
 
 from gapmap.grid.projections import lonlat_to_grid
 from gapmap.grid.systems import SYSTEMS, System, system_of
-from gapmap.records.place_files import holds_area, read_boundary, read_places
+from gapmap.records.places.known import holds_area, read_boundary, read_places
 from gapmap.records.verdicts import DOUBT, FINE, NOTE, Verdict, quoted, verdicts_to_frame, worst
 from gapmap.settings import Settings
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from gapmap.records.details import (
+from gapmap.records.details.words import (
     texts_to_evidence,
     texts_to_quantity,
     texts_to_sex,

@@ -20,9 +20,7 @@ import re
 from datetime import date, timedelta
 from typing import NamedTuple
 
-from gapmap.records.date_pieces import Piece, piece_to_interval, text_to_piece
-from gapmap.records.date_plain import text_to_plain, without_time, without_weekday
-from gapmap.records.day_runs import (
+from gapmap.records.dates.days import (
     LATEST_YEAR,
     MONTHS,
     CannotBeError,
@@ -32,6 +30,8 @@ from gapmap.records.day_runs import (
     shifted_month,
     thirds,
 )
+from gapmap.records.dates.pieces import Piece, piece_to_interval, text_to_piece
+from gapmap.records.dates.plain import text_to_plain, without_time, without_weekday
 from gapmap.records.verdicts import DOUBT, NOT_A_RECORD, NOTE, Verdict, quoted, worst
 
 #: No record is believed to be older than this.

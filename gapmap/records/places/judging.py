@@ -14,8 +14,8 @@ from gapmap.grid.references import squares_to_references
 from gapmap.grid.squares import pack
 from gapmap.records.lookups import look_up
 from gapmap.records.one_file import CleanFile
-from gapmap.records.places import place_doubts
-from gapmap.records.positions import POSITION
+from gapmap.records.places.doubts import place_doubts
+from gapmap.records.places.positions import POSITION
 from gapmap.records.problems import add_cell_problems
 from gapmap.settings import Settings
 

@@ -1,0 +1,1 @@
+"""Dates as people write them become runs of days."""

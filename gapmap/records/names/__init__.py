@@ -1,0 +1,1 @@
+"""Names of species as people write them become the names that records are counted under."""

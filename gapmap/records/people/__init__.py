@@ -1,0 +1,1 @@
+"""Recorders as people write them become sets of people."""

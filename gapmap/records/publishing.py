@@ -1,0 +1,96 @@
+"""Records as they may leave the organiser's desk: sensitive species in larger squares, people without names."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import duckdb
+import pandas as pd
+
+from gapmap.errors import SettingsError
+from gapmap.records.table import Records
+from gapmap.settings import Settings, text_to_side
+
+#: Texts of a record that may tell where a sensitive species is.
+_PLACE_TEXTS = ("place", "habitat")
+
+
+def sizes_to_publish(species: pd.DataFrame, settings: Settings) -> pd.DataFrame:
+    """Species with the size they may be published at: the larger of the checklist's and the area file's.
+
+    Parameters
+    ----------
+    species
+        columns.SPECIES.
+    settings
+        ``[publish] sensitive`` maps names to sizes such as ``10km``.
+
+    Returns
+    -------
+    DataFrame
+        The same species with ``sensitive_m`` raised.
+
+    Raises
+    ------
+    SettingsError
+        A size is none, or a name in the area file is that of no species in the records or the checklist.
+    """
+    sizes = species["sensitive_m"].copy()
+    names = species["name"].str.lower()
+    for name, size in settings.publish.sensitive.items():
+        rows = names == " ".join(name.split()).lower()
+        if not rows.any():
+            raise SettingsError(
+                "A sensitive species of the area file is in no record and on no checklist, so its name may be misspelt",
+                found=name, do="write the name as in the records, or take it out",
+            )  # fmt: skip
+        sizes[rows] = sizes[rows].clip(lower=text_to_side(size))
+    return species.assign(sensitive_m=sizes.astype("int64"))
+
+
+def records_to_publish(records: Records, settings: Settings) -> Records:
+    """A copy of the records that is fit for everybody.
+
+    Records of a sensitive species become references to the square of the size it may be published at, without
+    place and habitat; recorders and determiners are unnamed unless the area file asks for their names; records
+    that were not accepted are left out; files and problems are not named.
+
+    Parameters
+    ----------
+    records
+        The organiser's own; they stay as they are.
+    settings
+        The area's settings.
+    """
+    species = sizes_to_publish(records.species, settings)
+    source = records.connection
+    source.register("publish_species", species[["species_id", "sensitive_m"]])
+    wide = "(s.sensitive_m > r.precision_m)"
+    texts = [f"case when {wide} then '' else r.{name} end as {name}" for name in _PLACE_TEXTS]
+    if not settings.publish.recorder_names:
+        texts.append("'' as identified_by")
+    rows = source.execute(
+        f"""
+        select r.* replace (
+            case when {wide} then floor(r.easting / s.sensitive_m)::bigint * s.sensitive_m else r.easting end as easting,
+            case when {wide} then floor(r.northing / s.sensitive_m)::bigint * s.sensitive_m else r.northing end
+                as northing,
+            case when {wide} then s.sensitive_m else r.precision_m end as precision_m,
+            case when {wide} then false else r.is_point end as is_point,
+            {", ".join(texts)})
+        from records r join publish_species s using (species_id)
+        where r.status <> 'not accepted' order by r.record_id
+        """
+    ).to_arrow_table()
+    source.unregister("publish_species")
+    connection = duckdb.connect()
+    connection.register("publish_rows", rows)
+    connection.execute("create table records as select * from publish_rows")
+    connection.unregister("publish_rows")
+    connection.register("publish_problems", records.problems().head(0))
+    connection.execute("create table problems as select * from publish_problems")
+    connection.unregister("publish_problems")
+    people = records.people if settings.publish.recorder_names else records.people.assign(names="")
+    count = len(records.files)
+    files = records.files.assign(file=[f"file {number} of {count}" for number in range(1, count + 1)])
+    return replace(records, connection=connection, species=species, people=people, files=files, remarks=())
