@@ -24,20 +24,20 @@ def main() -> int:
     for step in (
         [python, PROJECT / "demo" / "make.py"],
         [gapmap, "coverage", AREA, "--out", MAPS / "demo"],
+        [gapmap, "report", AREA, "--out", MAPS / "demo"],
     ):
         print("$ " + " ".join(_short(word) for word in step), flush=True)
         code = subprocess.run([str(word) for word in step], cwd=PROJECT, check=False).returncode
         if code:
             return code
-    print(f"\nThe island is invented. Look at {_short(MAPS / 'demo' / 'coverage.html')} in any browser.")
+    print(f"\nThe island is invented. Open {_short(MAPS / 'demo' / 'private' / 'index.html')} in any browser,")
+    print(f"and {_short(MAPS / 'demo' / 'public' / 'index.html')}, which is what everybody else would get.")
     return 0
 
 
 def _short(word: str | Path) -> str:
     path = Path(word)
-    return (
-        str(path.relative_to(PROJECT)) if path.is_absolute() and path.is_relative_to(PROJECT) else str(word)
-    )
+    return str(path.relative_to(PROJECT)) if path.is_absolute() and path.is_relative_to(PROJECT) else str(word)
 
 
 if __name__ == "__main__":

@@ -26,8 +26,9 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "backtest": ("What is still to find", "Hide the last years, predict them, and score it."),
     "range": ("Odd records", "Say how odd each record is and what to ask for."),
     "decide": ("Odd records", "Write down what was decided about a record."),
-    "plate": ("For print", "Draw one picture for print or a slide."),
-    "atlas": ("For print", "Draw a page for every species in one PDF."),
+    "report": ("For print and for everybody", "Write everything, private and public apart."),
+    "plate": ("For print and for everybody", "Draw one picture for print or a slide."),
+    "atlas": ("For print and for everybody", "Draw a page for every species in one PDF."),
 }
 
 

@@ -72,7 +72,8 @@ def records_to_publish(records: Records, settings: Settings) -> Records:
     rows = source.execute(
         f"""
         select r.* replace (
-            case when {wide} then floor(r.easting / s.sensitive_m)::bigint * s.sensitive_m else r.easting end as easting,
+            case when {wide} then floor(r.easting / s.sensitive_m)::bigint * s.sensitive_m else r.easting end
+                as easting,
             case when {wide} then floor(r.northing / s.sensitive_m)::bigint * s.sensitive_m else r.northing end
                 as northing,
             case when {wide} then s.sensitive_m else r.precision_m end as precision_m,

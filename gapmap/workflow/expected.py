@@ -55,10 +55,10 @@ def expectation(source: Source, counted: Counted, progress: Progress | None = No
 def write_expected(source: Source, counted: Counted, told: Expectation, out: Path) -> Expected:
     """Write expected.html, expected.csv, still-to-find.csv, calendar.csv and expected.xlsx."""
     species = counted.records.species
-    table = label_squares(_named(told.table, species), {})
+    table = label_squares(named_species(told.table, species), {})
     by_square = label_squares(told.squares, {}).sort_values("still_to_find", ascending=False, ignore_index=True)
     lists, finds = counted.lists_and_finds()
-    season = _named(calendar(lists, finds, species[species["counts"]]), species)
+    season = named_species(calendar(lists, finds, species[species["counts"]]), species)
     absent = species.loc[species["species_id"].isin(told.absent), "name"].tolist()
     outputs = tuple(
         out / name for name in ("expected.html", "expected.csv", "still-to-find.csv", "calendar.csv", "expected.xlsx")
@@ -91,7 +91,7 @@ def targets_at(source: Source, reference: str, progress: Progress | None = None)
     rows = told.table[told.table["square"] == packed].sort_values("chance_if_visited", ascending=False)
     if rows.empty:
         raise GapmapError("Nothing is expected in this square that is not found there already", found=reference)
-    return _named(rows, counted.records.species).drop(columns=["square"])
+    return named_species(rows, counted.records.species).drop(columns=["square"])
 
 
 def where_next(source: Source, name: str, progress: Progress | None = None) -> pd.DataFrame:
@@ -111,7 +111,7 @@ def where_next(source: Source, name: str, progress: Progress | None = None) -> p
     return label_squares(rows.drop(columns=["species_id"]), {})
 
 
-def _named(table: pd.DataFrame, species: pd.DataFrame) -> pd.DataFrame:
+def named_species(table: pd.DataFrame, species: pd.DataFrame) -> pd.DataFrame:
     """The table with the species' name instead of its number."""
     names = species.set_index("species_id")["name"]
     named = table.drop(columns=["species_id"])

@@ -78,17 +78,23 @@ def read_and_count(source: Source, progress: Progress | None = None) -> Counted:
     GapmapError
         No file can be read, or an option does not fit the records.
     """
-    tell = progress or _say_nothing
-    records = read_records(source.files, source.settings, progress=_part(tell, 0.0, 0.6), folder=source.folder)
+    tell = progress or say_nothing
+    records = read_records(source.files, source.settings, progress=part_of(tell, 0.0, 0.6), folder=source.folder)
+    return count(source, records, part_of(tell, 0.6, 1.0))
+
+
+def count(source: Source, records: Records, progress: Progress | None = None) -> Counted:
+    """Count records in squares and date classes, and judge each square."""
+    tell = progress or say_nothing
     side = source.settings.area.side_m
     classes, remarks = _classes(source, records)
-    tell(0.6, "counting in squares")
+    tell(0.0, "counting in squares")
     boundary = read_boundary(source, records.system)
     squares = area_squares(source, boundary, records.system)
     tallied = tally(records, side, classes)
     efforts = effort(records, side, classes, squares)
     tallied, efforts, outside = _inside(tallied, efforts, squares)
-    tell(0.8, "judging each square")
+    tell(0.6, "judging each square")
     return Counted(
         records=records,
         side=side,
@@ -158,9 +164,10 @@ def _inside(
     return kept.reset_index(drop=True), efforts[~beyond].reset_index(drop=True), outside
 
 
-def _say_nothing(fraction: float, sentence: str) -> None:
+def say_nothing(fraction: float, sentence: str) -> None:
     """Progress that nobody watches."""
 
 
-def _part(progress: Progress, start: float, end: float) -> Progress:
+def part_of(progress: Progress, start: float, end: float) -> Progress:
+    """Progress of a stage as a part of the whole."""
     return lambda fraction, sentence: progress(start + (end - start) * fraction, sentence)
