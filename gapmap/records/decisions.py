@@ -28,52 +28,9 @@ DIGEST_DIGITS = 10
 
 _KEY = re.compile(rf"(?P<file>.+?):(?P<row>\d+)(?::(?P<content>[0-9a-f]{{{DIGEST_DIGITS}}}))?")
 _WORDS = {
-    "not accepted": {
-        "not accepted",
-        "rejected",
-        "reject",
-        "incorrect",
-        "considered incorrect",
-        "not correct",
-        "wrong",
-        "invalid",
-        "no",
-        "false",
-        "refuted",
-        "unable to verify",
-        "unacceptable",
-    },
-    "awaiting": {
-        "awaiting",
-        "pending",
-        "query",
-        "queried",
-        "unconfirmed",
-        "unverified",
-        "not reviewed",
-        "not yet reviewed",
-        "in review",
-        "to check",
-        "plausible",
-        "requires verification",
-        "verification required",
-    },
-    "accepted": {
-        "accepted",
-        "accept",
-        "correct",
-        "considered correct",
-        "verified",
-        "valid",
-        "yes",
-        "true",
-        "approved",
-        "confirmed",
-        "ok",
-        "verified by expert",
-        "verified by specialist",
-        "reviewed",
-    },
+    "not accepted": {"not accepted", "rejected", "reject", "wrong", "not correct", "incorrect", "no", "n", "false"},
+    "awaiting": {"awaiting", "pending", "query", "queried", "unconfirmed", "to check"},
+    "accepted": {"accepted", "accept", "correct", "right", "verified", "confirmed", "yes", "y", "true", "ok"},
 }
 
 
@@ -82,7 +39,7 @@ def text_to_status(text: str) -> str:
 
     Examples
     --------
-    >>> [text_to_status(word) for word in ("Accepted", "not-accepted", "Considered correct", "?", "")]
+    >>> [text_to_status(word) for word in ("Accepted", "not-accepted", "Correct", "?", "")]
     ['accepted', 'not accepted', 'accepted', 'awaiting', '']
     """
     if text.strip() == "?":

@@ -110,7 +110,7 @@ def test_an_empty_file_of_decisions_is_no_decisions(tmp_path):
 
 
 def test_words_for_a_status():
-    assert [text_to_status(w) for w in ("VERIFIED", "rejected", "In review", "Not accepted!", "blue")] == [
+    assert [text_to_status(w) for w in ("VERIFIED", "rejected", "Query", "Not accepted!", "blue")] == [
         "accepted",
         "not accepted",
         "awaiting",

@@ -17,25 +17,24 @@ from gapmap.errors import ColumnError
 #: line are a question for the person who knows the file.
 _WORDS: dict[str, tuple[str, ...]] = {
     "species": (
-        "scientificname acceptedscientificname",
-        "taxonname speciesname latinname nameofspecies nameoftaxon scientific latin binomial sciname",
-        "taxon species speciestaxon taxonspecies speciesortaxon",
-        "acceptedname acceptednameusage preferredname recommendedname verbatimscientificname originalnameusage",
-        "name organism what identification speciescode taxa",
+        "scientificname",
+        "taxonname speciesname latinname nameofspecies nameoftaxon scientific latin binomial",
+        "taxon species speciesortaxon",
+        "acceptedname acceptednameusage originalnameusage",
+        "name organism what identification taxa",
     ),
     "vernacular": (
         "vernacularname commonname englishname",
-        "vernacular common english everydayname localname englishcommonname popularname",
+        "vernacular common english everydayname localname popularname",
     ),
     "genus": ("genus", "genericname"),
     "epithet": ("specificepithet", "epithet speciesepithet"),
-    "group": ("taxongroup", "group taxongroupname speciesgroup organismgroup", "class", "order", "kingdom"),
+    "group": ("taxongroup", "group speciesgroup", "class", "order", "kingdom"),
     "reference": (
         "gridreference gridref",
         "osgridreference osgridref osgr osgrid ngr nationalgridreference nationalgridref britishgridreference "
-        "irishgridreference irishgridref mgrs utm utmsquare utmreference mapreference mapref spatialreference "
-        "spatialref enteredref gridrefs gridreferences siteref locationgridref samplegridref gridcode utmcode "
-        "fullgridref finestgridref",
+        "irishgridreference irishgridref mgrs utm utmsquare utmreference utmcode mapreference mapref gridrefs "
+        "gridreferences",
         "gr ref reference grid verbatimcoordinates coordinates",
         "10mref gridref10m utm10m",
         "100mref gridref100m utm100m hectometre square100m",
@@ -45,61 +44,59 @@ _WORDS: dict[str, tuple[str, ...]] = {
         "quadrant 5kmsquare square5km 5km gridref5km utm5km",
         "hectad 10kmsquare square10km 10km gridref10km utm10km tenkmsquare tenkm mgrs10km grid10km",
     ),
-    "easting": ("geometryeasting", "easting eastings", "x xcoord xcoordinate coordx east eastingm osx"),
-    "northing": ("geometrynorthing", "northing northings", "y ycoord ycoordinate coordy north northingm osy"),
+    "easting": ("geometryeasting", "easting eastings", "x xcoordinate east"),
+    "northing": ("geometrynorthing", "northing northings", "y ycoordinate north"),
     "latitude": (
         "geometrylatitude",
         "decimallatitude",
         "latitude lat",
-        "latitudewgs84 latwgs84 gpslatitude gpslat verbatimlatitude latdd wgs84lat ylat",
+        "gpslatitude gpslat verbatimlatitude",
     ),
     "longitude": (
         "geometrylongitude",
         "decimallongitude",
         "longitude lon long lng",
-        "longitudewgs84 lonwgs84 longwgs84 gpslongitude gpslong gpslon verbatimlongitude longdd "
-        "wgs84long wgs84lon xlong",
+        "gpslongitude gpslong gpslon verbatimlongitude",
     ),
     "uncertainty": (
         "coordinateuncertaintyinmeters coordinateuncertaintyinmetres coordinateuncertainty",
-        "uncertainty accuracy precision gpsaccuracy positionaccuracy locationaccuracy spatialaccuracy uncertaintym "
-        "accuracym precisionm uncertaintykm accuracykm precisionkm errorradius radius coordinateprecision",
+        "uncertainty accuracy precision gpsaccuracy positionaccuracy locationaccuracy uncertaintym accuracym "
+        "precisionm uncertaintykm accuracykm precisionkm errorradius radius",
     ),
-    "crs": ("verbatimsrs geodeticdatum", "crs srs epsg datum projection coordinatesystem gridsystem"),
+    "crs": ("verbatimsrs geodeticdatum", "crs srs epsg datum projection coordinatesystem"),
     "zone": ("utmzone", "zone gridzone"),
     "date": (
         "eventdate",
         "date daterecorded recorddate observationdate dateofrecord dateobserved surveydate visitdate sampledate "
         "collectiondate datecollected dateseen observedon dateofobservation dateofvisit observeddate",
-        "when vaguedate datetext verbatimeventdate dates",
+        "when verbatimeventdate dates",
         "startdate datefrom datestart firstdate fromdate start from begindate",
     ),
     "date_end": ("enddate dateto dateend lastdate todate end to until",),
-    "year": ("year", "yearrecorded recordyear yr yearcollected observationyear yearofrecord"),
-    "month": ("month", "monthrecorded recordmonth monthcollected"),
-    "day": ("day", "dayrecorded dayofmonth recordday daycollected"),
+    "year": ("year", "yearrecorded yearcollected yearofrecord"),
+    "month": ("month", "monthrecorded monthcollected"),
+    "day": ("day", "dayrecorded dayofmonth daycollected"),
     "time": ("eventtime", "time timeofday timerecorded observationtime starttime hour timeofrecord timeofvisit"),
     "recorder": (
         "recordedby",
         "recorder recorders recordername recordernames recordersname observer observers observername collector "
-        "collectors collectedby foundby seenby finder leg legit who recordermembers observedby",
+        "collectors collectedby foundby seenby finder leg legit who observedby",
         "by initials person people surveyor surveyors contributor",
-        "organisation organisationname organization organizationname society institution institutioncode "
-        "dataprovider provider",
+        "organisation organisationname organization organizationname society institution institutioncode",
     ),
     "determiner": (
         "identifiedby",
-        "determiner determinedby determinername determiners identifier idby det detby identifiername",
+        "determiner determinedby determinername determiners idby det detby",
     ),
     "place": (
         "locality",
         "place placename site sitename locationname localityname location locationdescription verbatimlocality",
         "town parish village where",
     ),
-    "county": ("vicecounty vicecountyname vicecountynumber vc vcname vcnumber watsonianvicecounty vcno", "county"),
-    "stage": ("lifestage", "stage age lifecyclestage developmentstage ageclass"),
+    "county": ("vicecounty vicecountyname vicecountynumber vc vcname vcnumber", "county"),
+    "stage": ("lifestage", "stage age"),
     "sex": ("sex", "gender sexes malefemale"),
-    "sex_and_stage": ("sexstage stagesex sexorstage",),
+    "sex_and_stage": ("sexandstage sexstage stageandsex stagesex",),
     "quantity": (
         "individualcount organismquantity",
         "quantity count number abundance howmany total totalcount no numberseen amount num "
@@ -107,13 +104,13 @@ _WORDS: dict[str, tuple[str, ...]] = {
     ),
     "method": (
         "samplingprotocol",
-        "method samplemethod samplingmethod recordingmethod howfound collectingmethod sampletype technique",
+        "method samplingmethod recordingmethod howfound collectingmethod technique",
     ),
     "habitat": ("habitat", "habitattype biotope microhabitat substrate habitatdescription"),
-    "evidence": ("evidence", "basisofrecord recordtype evidencetype howidentified identificationmethod"),
+    "evidence": ("evidence", "basisofrecord howidentified"),
     "status": (
         "identificationverificationstatus",
-        "status verificationstatus verification verified recordstatus decision accepted validationstatus",
+        "status verified decision accepted",
     ),
     "comment": ("occurrenceremarks", "comment comments remark remarks note notes eventremarks identificationremarks"),
 }
