@@ -8,6 +8,7 @@ import os
 import sys
 import tempfile
 import traceback
+from collections.abc import Sequence
 from pathlib import Path
 
 import click
@@ -27,6 +28,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "range": ("Odd records", "Say how odd each record is and what to ask for."),
     "decide": ("Odd records", "Write down what was decided about a record."),
     "report": ("For print and for everybody", "Write everything, private and public apart."),
+    "visits": ("Going out", "Plan who goes where and when, and make what they take along."),
     "plate": ("For print and for everybody", "Draw one picture for print or a slide."),
     "atlas": ("For print and for everybody", "Draw a page for every species in one PDF."),
 }
@@ -77,12 +79,19 @@ def main() -> None:
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")
-    sys.exit(_run())
+    sys.exit(run())
 
 
-def _run() -> int:
+def run(arguments: Sequence[str] | None = None) -> int:
+    """Run one command and return its exit code: 0 for done, 2 for something to mend, 1 for a fault of ours.
+
+    Parameters
+    ----------
+    arguments
+        Words after ``gapmap``; those of the process otherwise.
+    """
     try:
-        app(standalone_mode=False)
+        app(args=None if arguments is None else list(arguments), standalone_mode=False)
     except GapmapError as error:
         complain(f"gapmap: {error}")
         return 2

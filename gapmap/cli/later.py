@@ -29,4 +29,7 @@ def later(name: str) -> ModuleType:
     module = importlib.util.module_from_spec(specification)
     sys.modules[name] = module
     specification.loader.exec_module(module)
+    package, _, word = name.rpartition(".")
+    if package:
+        setattr(sys.modules[package], word, module)
     return module

@@ -1,0 +1,193 @@
+"""Commands as people give them: what they write, what they print, and one sentence for what goes wrong."""
+
+from __future__ import annotations
+
+import csv
+import re
+from collections.abc import Callable
+from pathlib import Path
+
+import geopandas as gpd
+import pandas as pd
+import pytest
+import rasterio
+
+Rows = list[list[str]]
+Run = Callable[..., tuple[int, str, str]]
+CLASSES = "-1999, 2000-2014, 2015-"
+
+
+def rows_of(path: Path) -> list[dict[str, str]]:
+    with path.open(encoding="utf-8-sig", newline="") as file:
+        return list(csv.DictReader(file))
+
+
+def test_coverage_of_a_file_writes_everything_and_says_what_happened(
+    gapmap: Run, records_file: Path, tmp_path: Path, small_rows: Rows
+) -> None:
+    code, out, err = gapmap(
+        "coverage", records_file, "--square", "2km", "--classes", CLASSES, "--out", tmp_path / "maps"
+    )
+    assert (code, err) == (0, "")
+    said = {name.strip(): value for name, value in re.findall(r"^  (.+?)  +(\S.*)$", out, re.MULTILINE)}
+    rows = len(small_rows) - 1
+    assert said["rows read"] == str(rows)
+    assert said["records kept"] == str(rows - 2), "an odd number of digits and the 31st of February are no records"
+    assert said["too coarse for 2 km squares"] == "1"
+    assert said["squares"] == "6"
+    assert said["species"] == "5"
+    made = {path.name for path in (tmp_path / "maps").iterdir()}
+    assert {"coverage.html", "squares.csv", "squares.gpkg", "squares.xlsx", "problems.csv", "effort.tif"} <= made
+
+
+def test_squares_csv_counts_what_can_be_counted_by_hand(
+    gapmap: Run, records_file: Path, tmp_path: Path, small_rows: Rows
+) -> None:
+    gapmap("coverage", records_file, "--square", "2km", "--classes", CLASSES, "--out", tmp_path)
+    table = {(row["square"], row["date_class"]): row for row in rows_of(tmp_path / "squares.csv")}
+    assert {label for _, label in table} == {"all", "to 1999", "2000–2014", "from 2015"}
+    plain = [row for row in small_rows[1:] if re.fullmatch(r"\d\d/\d\d/\d{4}", row[2]) and row[1] == "OR47B"]
+    in_class = [row for row in plain if int(row[2][-4:]) >= 2015]
+    now = table["OR47B", "from 2015"]
+    assert int(now["records"]) == len(in_class)
+    assert int(now["species"]) == len({row[0] for row in in_class})
+    assert int(now["visits"]) == len({(row[2], row[3]) for row in in_class})
+    assert int(table["OR47B", "all"]["records"]) == len(plain) + 1, (
+        "the record that crosses classes counts in the total"
+    )
+    assert (now["easting"], now["northing"], now["side_m"]) == ("640000", "672000", "2000"), (
+        "OR begins 600 km east and 600 km north of the false origin; OR47 40 and 70 km on; tetrad B 2 km north"
+    )
+
+
+def test_layers_open_elsewhere_with_the_right_reference_system(gapmap: Run, records_file: Path, tmp_path: Path) -> None:
+    gapmap("coverage", records_file, "--square", "2km", "--classes", CLASSES, "--out", tmp_path)
+    layers = gpd.list_layers(tmp_path / "squares.gpkg")["name"].tolist()
+    assert len(layers) == 4
+    squares = gpd.read_file(tmp_path / "squares.gpkg", layer=layers[0])
+    assert squares.crs.to_epsg() == 27700
+    assert squares.geometry.area.round().eq(4_000_000).all()
+    with rasterio.open(tmp_path / "effort.tif") as raster:
+        assert raster.crs.to_epsg() == 27700
+        assert raster.count == 4
+
+
+def test_problems_name_file_row_and_what_to_do(
+    gapmap: Run, records_file: Path, tmp_path: Path, small_rows: Rows
+) -> None:
+    gapmap("check", records_file, "--out", tmp_path)
+    problems = [row for row in rows_of(tmp_path / "problems.csv") if row["severity"] == "not a record"]
+    rows = small_rows
+    assert {int(row["row"]) for row in problems} == {
+        1 + number for number, row in enumerate(rows) if row[1] == "OR4" or row[2] == "31/02/1998"
+    }
+    assert all(row["file"] == records_file.name and row["sentence"] for row in problems)
+    book = pd.read_excel(tmp_path / "problems.xlsx", sheet_name=None, engine="openpyxl")
+    assert set(book) == {"by file", "by recorder", "small records.csv"}
+
+
+def test_date_classes_are_chosen_and_said(gapmap: Run, records_file: Path, tmp_path: Path) -> None:
+    code, out, _ = gapmap("coverage", records_file, "--out", tmp_path)
+    assert code == 0
+    assert "the date classes were chosen from the records" in out
+
+
+def test_area_folder_from_start_to_story(gapmap: Run, area_folder: Path) -> None:
+    original = (area_folder / "records" / "small records.csv").read_bytes()
+    assert gapmap("coverage", area_folder)[0] == 0
+    assert (area_folder / "maps" / "coverage.html").exists()
+    code, out, _ = gapmap("square", "OR47B", area_folder)
+    assert code == 0
+    assert out.startswith("OR47B, a square of 2 km")
+    assert (area_folder / "records" / "small records.csv").read_bytes() == original
+
+
+def test_expected_and_backtest(gapmap: Run, area_folder: Path) -> None:
+    code, out, err = gapmap("expected", area_folder)
+    assert code == 0, err
+    assert "still to find" in out.lower()
+    code, out, err = gapmap("backtest", area_folder, "--until", "2010")
+    assert code == 0, err
+    assert (area_folder / "maps" / "backtest.json").exists()
+
+
+def test_a_record_not_accepted_leaves_the_map_and_never_the_file(
+    gapmap: Run, area_folder: Path, small_rows: Rows
+) -> None:
+    gapmap("coverage", area_folder, "--classes", CLASSES)
+    before = {(r["square"], r["date_class"]): int(r["records"]) for r in rows_of(area_folder / "maps" / "squares.csv")}
+    rows = small_rows
+    row = next(n for n, cells in enumerate(rows) if cells[1] == "OR47G" and n > 0)
+    code, _, err = gapmap(
+        "decide", area_folder, f"small records.csv:{row + 1}", "not accepted", "--reason", "a test", "--who", "C. Dale"
+    )
+    assert code == 0, err
+    gapmap("coverage", area_folder, "--classes", CLASSES)
+    after = {(r["square"], r["date_class"]): int(r["records"]) for r in rows_of(area_folder / "maps" / "squares.csv")}
+    assert before["OR47G", "all"] - after["OR47G", "all"] == 1
+    gapmap(
+        "decide",
+        area_folder,
+        f"small records.csv:{row + 1}",
+        "accepted",
+        "--reason",
+        "voucher seen",
+        "--who",
+        "C. Dale",
+    )
+    gapmap("coverage", area_folder, "--classes", CLASSES)
+    again = {(r["square"], r["date_class"]): int(r["records"]) for r in rows_of(area_folder / "maps" / "squares.csv")}
+    assert again == before, "the last decision counts"
+    assert len(rows_of(area_folder / "decisions.csv")) == 2, "nothing is ever taken out"
+
+
+@pytest.mark.parametrize(
+    ("words", "sentence"),
+    [
+        (["coverge", "x.csv"], "There is no such command. Found: coverge. What to do: did you mean coverage?"),
+        (["coverage", "nowhere.csv", "--out", "maps"], "There is no such file or folder. Found: nowhere.csv."),
+        (["coverage", "FILE"], "Say where the results are to go. What to do: add --out and a folder"),
+        (["coverage", "FILE", "--out", "maps", "--square", "3km"], "This is not a square size gapmap can map. Found: 3km."),
+        (["coverage", "FILE", "--out", "maps", "--classes", "2000-1990"], "A date class ends before it starts. Found: 2000-1990."),
+        (["coverage", "FILE", "--out", "maps", "--classes", "1990-2000, 2000-"], "Two date classes overlap."),
+        (["coverage", "FILE", "--out", "maps", "--grid", "french"], "The option grid cannot be this value. Found: french."),
+        (["coverage", "FILE", "--out", "maps", "--columns", "species"], "Columns are said as meaning=header pairs."),
+        (["coverage", "FILE", "--sqare", "2km"], "No such option"),
+        (["square", "OI47", "FILE", "--out", "maps"], "OI47 has the letter I"),
+        (["square", "OR99Z", "FILE", "--out", "maps"], "OR99Z"),
+        (["backtest", "FILE", "--until", "1900", "--out", "maps"], "The year to stop at must have lists before and after it."),
+        (["plate", "FILE", "--species", "Nobody knows", "--out", "maps"], "There is no record of a species of that name."),
+        (["decide", "FILE", "a:1", "accepted", "--reason", "x", "--who", "y"], "Decisions are kept in an area folder."),
+    ],
+)  # fmt: skip
+def test_what_is_wrong_is_one_sentence(
+    gapmap: Run, records_file: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, words: list[str], sentence: str
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    code, _, err = gapmap(*(str(records_file) if word == "FILE" else word for word in words))
+    assert code == 2
+    assert err.startswith("gapmap: ")
+    assert sentence in err
+    assert "Traceback" not in err
+
+
+def test_a_fault_of_ours_is_said_without_a_traceback(
+    gapmap: Run, records_file: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("gapmap.workflow.coverage.read_and_count", lambda *_: 1 / 0)
+    code, _, err = gapmap("coverage", records_file, "--out", tmp_path)
+    assert code == 1
+    assert "Traceback" not in err
+    assert "a fault in gapmap itself" in err
+    assert "ZeroDivisionError" in Path(re.search(r"send (\S+)", err)[1]).read_text()  # type: ignore[index]
+
+
+def test_a_settings_mistake_names_the_line(gapmap: Run, area_folder: Path) -> None:
+    area = area_folder / "area.toml"
+    area.write_text(
+        area.read_text(encoding="utf-8").replace("[rasters]", 'colour = "red"\n\n[rasters]', 1), encoding="utf-8"
+    )
+    line = next(n for n, text in enumerate(area.read_text(encoding="utf-8").splitlines(), start=1) if "colour" in text)
+    code, _, err = gapmap("coverage", area_folder)
+    assert code == 2
+    assert f"area.toml, line {line}: there is no setting" in err
