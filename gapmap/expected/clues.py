@@ -22,6 +22,8 @@ Numbers = npt.NDArray[np.float64]
 CLUES = ("curve", "effort", "near", "far", "rise", "company", "ground")
 #: Reach in squares and caution in finds of the near and the far neighbourhood.
 NEAR, FAR = (2.0, 2.0), (6.0, 4.0)
+#: Share of the heavy-tailed curve in a species' own curve, and the power of effort it has on average.
+TAIL, _TAIL_POWER = 0.6, 0.8
 #: Neighbourhood from which company is told apart, in squares.
 _MIDDLE = 4.0
 
@@ -54,13 +56,21 @@ class Clues:
     around_likely: Numbers
     friends: npt.NDArray[np.int64]
 
-    def curve(self, lists: float, share: Numbers) -> Numbers:
-        """K: the species' own curve at so many lists, ``share`` of which could hold the species' group."""
-        amount = np.maximum(lists * share, 1e-3)
-        tail = np.array([self.tail.log_hazard(float(value)) for value in np.unique(amount)])
-        own = tail[np.unique(amount, return_inverse=True)[1].reshape(-1), np.arange(len(amount))]
-        answer: Numbers = 0.5 * (self.rate + POWER * np.log(amount)) + 0.5 * own
-        return answer
+    def curve(self, lists: Numbers, share: Numbers, usual: float) -> Numbers:
+        """S × K: the species' own curve at so many lists, ``share`` of which could hold the species' group.
+
+        The curves with a power of effort are read at the usual number of lists; from there all species share one
+        power, from which each differs as its heavy-tailed curve does.
+        """
+        answer = np.empty((len(lists), len(share)))
+        amounts, of_square = np.unique(lists, return_inverse=True)
+        for part in np.unique(share):
+            members = np.flatnonzero(share == part)
+            tail = HeavyTail(self.tail.weight[members]).log_hazard(amounts * max(part, 1e-3))
+            answer[:, members] = TAIL * tail[of_square.reshape(-1)]
+        more = np.log(np.maximum(lists, 1e-3) / usual) * (self.power - TAIL * _TAIL_POWER)
+        plain = self.rate + POWER * np.log(np.maximum(usual * share, 1e-3))
+        return np.asarray(answer + (1 - TAIL) * plain + more[:, None], dtype=np.float64)
 
 
 def find_clues(evidence: Evidence) -> Clues:

@@ -132,10 +132,10 @@ class HeavyTail:
 
     weight: Numbers
 
-    def log_hazard(self, lists: float) -> Numbers:
-        """log(−log(chance that none of so many lists in a square finds it)) of each species."""
-        missed = np.exp(_none_in(np.array([max(lists, 1e-6)])))[0]
-        chance = np.clip(self.weight @ missed, 1e-12, 1 - 1e-9)
+    def log_hazard(self, lists: Numbers) -> Numbers:
+        """n × K: log(−log(chance that none of so many lists, n values, in a square finds the species))."""
+        missed = np.exp(_none_in(np.maximum(lists, 1e-6)))
+        chance = np.clip(missed @ self.weight.T, 1e-12, 1 - 1e-9)
         answer: Numbers = np.log(-np.log(chance))
         return answer
 
@@ -199,6 +199,6 @@ def heavy_tail(effort: Effort, finds: Numbers) -> HeavyTail:
         share = np.exp(best + prior)
         share /= share.sum(axis=1, keepdims=True)
         prior = np.log((share.sum(axis=0) + 0.5) / (species + 0.5 * len(_SPREADS)))
-    score = (profile + prior[None, :, None]).reshape(species, -1)
+    score = (profile + prior[None, :, None]).reshape(species, len(_SPREADS) * len(_MEANS))
     weight = np.exp(score - score.max(axis=1, keepdims=True))
     return HeavyTail(weight / weight.sum(axis=1, keepdims=True))

@@ -20,13 +20,19 @@ Numbers = npt.NDArray[np.float64]
 Answers = npt.NDArray[np.bool_]
 
 #: Default weights of curve, effort, near, far, rise, company, ground, and how freely each may move.
-DEFAULTS = np.array([1.05, 0.0, 0.2, 0.4, 1.2, 0.3, 0.6])
-FREEDOM = np.array([0.15, 0.15, 0.12, 0.12, 0.4, 0.15, 0.2])
+DEFAULTS = np.array([1.12, 0.0, 0.35, 0.45, 1.0, 0.3, 0.6])
+FREEDOM = np.array([0.15, 0.2, 0.3, 0.3, 0.5, 0.2, 0.3])
 #: Weights that say how much is found in all, and the constant that goes with them.
 LEVEL_WEIGHTS = np.array([1.0, 0.0, 0.2, 0.4, 1.2, 0.3, 0.6])
 LEVEL = -0.25
 #: What one pair of square and species counts for: pairs of one square or one species are not independent.
-WORTH = 0.1
+WORTH = 0.3
+#: A past cut with so many pairs counts for half of that: with few pairs, few species and squares say it all.
+_FEW_PAIRS = 1_000
+#: The past has less to go by than the present: weights learned from it are a little flat.
+_SHARPER = 1.08
+#: Unevenness of squares that effort does not explain (the variance of a gamma factor).
+UNEVEN = 0.5
 #: Shares of the lists before each cut in the past.
 CUTS = (0.4, 0.6, 0.8)
 #: Pairs of one cut used at most, and finds needed at least.
@@ -47,9 +53,9 @@ def design(
 ) -> Numbers:
     """Clues of chosen pairs as a matrix, n × 7, for so many lists (S) to come in each square."""
     usual = usual_lists(lists)
-    curve = clues.curve(usual, share)[columns]
+    curve = clues.curve(lists, share, usual)[rows, columns]
     effort = np.log(np.maximum(lists, 1e-3) / usual)[rows]
-    return np.column_stack([curve + clues.power * effort, effort, *(part[rows, columns] for part in clues.context)])
+    return np.column_stack([curve, effort, *(part[rows, columns] for part in clues.context)])
 
 
 def usual_lists(lists: Numbers) -> float:
@@ -59,7 +65,19 @@ def usual_lists(lists: Numbers) -> float:
 
 
 def chance_of(score: Numbers) -> Numbers:
-    """Chance to be found, from the natural log of the finds to expect."""
+    """Chance to be found, from the natural log of the finds to expect; squares differ, which flattens the top.
+
+    Examples
+    --------
+    >>> chance_of(np.array([-30.0, 0.0, 3.0])).round(3).tolist()
+    [0.0, 0.556, 0.992]
+    """
+    answer: Numbers = -np.expm1(-np.log1p(UNEVEN * np.exp(np.clip(score, -30, 6))) / UNEVEN)
+    return answer
+
+
+def even_chance(score: Numbers) -> Numbers:
+    """Chance to be found where squares do not differ: 1 − exp(−finds to expect)."""
     answer: Numbers = -np.expm1(-np.exp(np.clip(score, -16, 3.5)))
     return answer
 
@@ -84,15 +102,17 @@ def learn(
         if part is not None:
             parts.append(part)
     if not parts:
-        return Weights(DEFAULTS.copy(), np.diag(FREEDOM**2), 0)
+        return Weights(DEFAULTS * _SHARPER, np.diag(FREEDOM**2), 0)
     cuts = len(parts)
     matrix = np.vstack([np.column_stack([np.eye(cuts)[[n] * len(y)], x]) for n, (x, y, _) in enumerate(parts)])
     answers = np.concatenate([y for _, y, _ in parts])
-    worth = np.concatenate([np.full(len(y), WORTH * scale / cuts) for _, y, scale in parts])
+    worth = np.concatenate(
+        [np.full(len(y), WORTH * scale / cuts * len(y) / (len(y) + _FEW_PAIRS)) for _, y, scale in parts]
+    )
     start = np.concatenate([np.full(cuts, LEVEL), DEFAULTS])
     freedom = np.concatenate([np.full(cuts, 1.4), FREEDOM])
     fitted, covariance = fit(matrix, answers, worth, start, freedom)
-    return Weights(fitted[cuts:], covariance[cuts:, cuts:], int(answers.sum()))
+    return Weights(fitted[cuts:] * _SHARPER, covariance[cuts:, cuts:], int(answers.sum()))
 
 
 def past_cuts(years: npt.NDArray[np.int64]) -> list[int]:
@@ -167,7 +187,7 @@ def fit(matrix: Numbers, answers: Numbers, worth: Numbers, start: Numbers, freed
     Examples
     --------
     >>> weights, _ = fit(np.ones((4, 1)), np.array([1.0, 0, 0, 0]), np.ones(4), np.zeros(1), np.array([1e6]))
-    >>> float(chance_of(weights)[0].round(4))
+    >>> float(even_chance(weights)[0].round(4))
     0.25
     """
     weights, pull = start.copy(), np.diag(1.0 / freedom**2)
@@ -193,7 +213,7 @@ def level(matrix: Numbers, weights: Numbers) -> float:
         return LEVEL
     step = -(-len(matrix) // _MOST_PAIRS)
     part = matrix[::step]
-    wanted = chance_of(part @ LEVEL_WEIGHTS + LEVEL).sum()
+    wanted = even_chance(part @ LEVEL_WEIGHTS + LEVEL).sum()
     score = part @ weights
     low, high = -12.0, 12.0
     for _ in range(50):

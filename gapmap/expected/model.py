@@ -22,8 +22,12 @@ from gapmap.settings import Settings
 Numbers = npt.NDArray[np.float64]
 Progress = Callable[[float, str], None]
 
-#: Lists of a search so thorough that what it misses may be said not to live there.
-THOROUGH = 40.0
+#: A thorough search is so many lists as would find the species 19 times in 20 where it is known, but no more and no
+#: fewer than these; what it misses may be said not to live there.
+FEWEST_THOROUGH, MOST_THOROUGH = 5.0, 50.0
+_THOROUGH_STEPS = np.array([5.0, 12.0, 25.0, 50.0])
+#: Chance to be found on a list where it is known, before the records say better, and the lists that counts for.
+_REFOUND, _REFOUND_LISTS = 0.1, 3.0
 #: Chances below this are left out of the table, not out of the sums.
 LEAST = 0.01
 #: A species found before is this much likelier to be found again than where it never was (natural log), before
@@ -46,7 +50,7 @@ class Model:
     def score(self, lists: float) -> Numbers:
         """S × K: natural log of the finds to expect on so many average lists in each square."""
         weights, clues = self.learned.weights, self.clues
-        curve = clues.curve(lists, self.evidence.share)
+        curve = clues.curve(np.array([lists]), self.evidence.share, lists)[0]
         answer: Numbers = weights[0] * curve + np.tensordot(weights[2:], clues.context, axes=1)
         return np.asarray(answer + self._level(lists), dtype=np.float64)
 
@@ -67,7 +71,25 @@ class Model:
 
     def chance_lives(self) -> Numbers:
         """S × K: chance that the species lives there: that a thorough search at the best time would find it."""
-        return chance_of(self.score(THOROUGH) + self.power * np.log(self._best_time()))
+        return chance_of(self.thorough_score())
+
+    def thorough(self) -> Numbers:
+        """K: lists of a thorough search for each species, from how often it is found again where it is known."""
+        known = self.evidence.finds > 0
+        lists = np.maximum(self.evidence.effort - 1, 0)
+        again = np.maximum(self.evidence.finds - 1, 0).sum(axis=0)
+        rate = (again + _REFOUND * _REFOUND_LISTS) / (np.where(known, lists, 0).sum(axis=0) + _REFOUND_LISTS)
+        lists = np.clip(3.0 / np.maximum(rate, 1e-9), FEWEST_THOROUGH, MOST_THOROUGH)
+        return np.asarray(lists, dtype=np.float64)
+
+    def thorough_score(self) -> Numbers:
+        """S × K: natural log of the finds to expect of a thorough search at the best time."""
+        steps = np.log(_THOROUGH_STEPS)
+        at = np.interp(np.log(self.thorough()), steps, np.arange(len(steps)))
+        total = np.zeros(self.evidence.finds.shape)
+        for number, lists in enumerate(_THOROUGH_STEPS):
+            total += self.score(float(lists)) * np.maximum(0.0, 1 - np.abs(at - number))
+        return total + self.power * np.log(self._best_time())
 
     def detection(self, month: int = 0, time_of_day: str = "", visits: float = 1.0) -> Numbers:
         """K: chance that so many visits then find the species where it lives."""
@@ -229,10 +251,10 @@ def _tabulate(
     before = evidence.finds > 0
     still, again = ~before, before & (recent.finds == 0)
     best = model.power * np.log(model._best_time())
-    lives, visit = model.score(THOROUGH) + best, model.score(1.0) + best
+    lives, visit = model.thorough_score(), model.score(1.0) + best
     bonus = _again(model, recent, before)
     made = np.maximum(recent.lists, 0.0)[:, None]
-    lives = np.where(again, _after_failing(lives + bonus, made, THOROUGH, model.power), lives)
+    lives = np.where(again, _after_failing(lives + bonus, made, model.thorough(), model.power), lives)
     visit = np.where(again, _after_failing(visit + bonus, made, 1.0, model.power), visit)
     doubt = model.doubt()
     chance, low, high = (chance_of(lives + move * doubt) for move in (0.0, -1.96, 1.96))
@@ -322,7 +344,7 @@ def _fit_again(matrix: Numbers, answers: Numbers) -> Numbers:
     return fitted[1:]
 
 
-def _after_failing(score: Numbers, made: Numbers, visits: float, power: float) -> Numbers:
+def _after_failing(score: Numbers, made: Numbers, visits: float | Numbers, power: float) -> Numbers:
     """Score of so many visits more, after lists already made without it: what the longer search adds."""
     factor = ((made + visits) ** power - made**power) / visits**power
     answer: Numbers = score + np.log(np.maximum(factor, 1e-9))

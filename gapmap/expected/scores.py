@@ -47,18 +47,19 @@ def scores(found: npt.ArrayLike, chance: npt.ArrayLike, square: npt.ArrayLike) -
     (0.875, 0.4389, 0.5)
     """
     label = np.asarray(found, dtype=np.float64)
-    guess = np.clip(np.asarray(chance, dtype=np.float64), _CLIP, 1 - _CLIP)
+    ranked = np.asarray(chance, dtype=np.float64)
+    guess = np.clip(ranked, _CLIP, 1 - _CLIP)
     if label.size == 0 or label.min() == label.max():
         return dict.fromkeys(SCORES, float("nan"))
     slope, intercept = calibration(label, guess)
     return {
-        "auc": auc(label, guess),
-        "average_precision": average_precision(label, guess),
+        "auc": auc(label, ranked),
+        "average_precision": average_precision(label, ranked),
         "log_loss": float(-(label * np.log(guess) + (1 - label) * np.log1p(-guess)).mean()),
         "brier": float(((label - guess) ** 2).mean()),
         "calibration_slope": slope,
         "calibration_intercept": intercept,
-        "five_best": five_best(label, guess, np.asarray(square)),
+        "five_best": five_best(label, ranked, np.asarray(square)),
     }
 
 

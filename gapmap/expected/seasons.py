@@ -89,8 +89,8 @@ def _ratio(finds: Numbers, lists: Numbers, *, smooth: bool) -> Numbers:
     rate = known.sum(axis=0) / made.sum()
     expected = made[:, None] * rate
     if smooth:
-        known = known + 0.5 * (np.roll(known, 1, axis=0) + np.roll(known, -1, axis=0))
-        expected = expected + 0.5 * (np.roll(expected, 1, axis=0) + np.roll(expected, -1, axis=0))
+        known = known + 0.25 * (np.roll(known, 1, axis=0) + np.roll(known, -1, axis=0))
+        expected = expected + 0.25 * (np.roll(expected, 1, axis=0) + np.roll(expected, -1, axis=0))
     ratio[1:] = (known + CAUTION) / (expected + CAUTION)
     return ratio
 

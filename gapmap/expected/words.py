@@ -49,8 +49,8 @@ def neighbours_with(evidence: Evidence, rows: Whole, columns: Whole) -> tuple[Wh
     """For each pair: how many of the eight neighbours have lists, and how many of those have the species."""
     places = evidence.places.astype(np.int64)
     index = {(int(x), int(y)): row for row, (x, y) in enumerate(places)}
-    around = np.array([[index.get((x + dx, y + dy), -1) for dx, dy in _RING] for x, y in places.tolist()])
-    around = around.reshape(len(places), len(_RING))
+    neighbours = [[index.get((x + dx, y + dy), -1) for dx, dy in _RING] for x, y in places.tolist()]
+    around = np.array(neighbours, dtype=np.int64).reshape(len(places), len(_RING))
     worked = (around >= 0) & (evidence.lists[around] > 0)
     with_it = np.zeros(len(rows), dtype=np.int64)
     for ring in range(len(_RING)):

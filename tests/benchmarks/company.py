@@ -1,4 +1,4 @@
-"""The company-of-species step beside vegan's beals() in one run: python tests/benchmarks/company.py [SQUARES SPECIES]."""
+"""The company-of-species step beside vegan in one run: python tests/benchmarks/company.py [SQUARES SPECIES]."""
 
 from __future__ import annotations
 

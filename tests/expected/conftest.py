@@ -25,7 +25,13 @@ def make_species(count: int, **facts: dict[int, str]) -> pd.DataFrame:
 def make_lists(square: np.ndarray, **columns: object) -> pd.DataFrame:
     frame = pd.DataFrame({"list_id": np.arange(len(square)) + 1, "square": square})
     plain: dict[str, object] = {
-        "year": 2020, "month": 0, "time_of_day": "", "method": "", "date_class": -1, "is_visit": True, "people_id": 0,
+        "year": 2020,
+        "month": 0,
+        "time_of_day": "",
+        "method": "",
+        "date_class": -1,
+        "is_visit": True,
+        "people_id": 0,
     }
     for name, value in (plain | columns).items():
         frame[name] = value

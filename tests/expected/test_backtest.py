@@ -81,7 +81,9 @@ def test_a_cut_with_nothing_after_is_said(invented) -> None:
 
 @pytest.mark.open_data
 @pytest.mark.skipif(not OPEN_DATA.exists(), reason="the open data do not lie beside the project")
-@pytest.mark.parametrize(("side", "until", "pairs", "found"), [(5_000, 2009, 34_152, 0.185), (10_000, 2004, 8_399, 0.337)])
+@pytest.mark.parametrize(
+    ("side", "until", "pairs", "found"), [(5_000, 2009, 34_152, 0.185), (10_000, 2004, 8_399, 0.337)]
+)
 def test_ladybirds_beat_the_plain_rules(side: int, until: int, pairs: int, found: float) -> None:
     """Belgian ladybirds (repository inbo/ladybird): pairs and share found as an independent count gave them."""
     pyproj = pytest.importorskip("pyproj")

@@ -1,0 +1,92 @@
+"""The model against a known truth, and the frame it hands on."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from gapmap.columns import EXPECTED
+from gapmap.expected.model import MOST_THOROUGH, expect, expected
+from gapmap.expected.scores import auc
+from gapmap.grid.squares import pack
+from gapmap.settings import AreaSection, Settings
+from tests.expected.conftest import make_finds, make_lists, make_species
+
+
+def test_chances_follow_where_species_really_live(invented) -> None:
+    lists, finds, species, squares, presence = invented(width=18, kinds=40)
+    model = expect(lists, finds, species, squares, Settings()).model
+    row = pd.Index(squares).get_indexer(pd.Index(model.evidence.squares))
+    truth = presence[row][:, model.evidence.species]
+    unknown = model.evidence.finds == 0
+    lives = model.chance_lives()
+    by_species = [
+        auc(truth[unknown[:, kind], kind].astype(float), lives[unknown[:, kind], kind])
+        for kind in range(truth.shape[1])
+        if 5 <= truth[unknown[:, kind], kind].sum() <= unknown[:, kind].sum() - 5
+    ]
+    assert np.mean(by_species) > 0.75
+    assert 0.6 < lives[unknown].sum() / truth[unknown].sum() < 1.6
+
+
+def test_more_visits_never_lower_the_chance(invented) -> None:
+    lists, finds, species, squares, _ = invented()
+    model = expect(lists, finds, species, squares, Settings()).model
+    chances = [model.chance_found(visits).mean() for visits in (1, 3, 10, MOST_THOROUGH)]
+    assert chances == sorted(chances)
+    assert (model.chance_lives() >= model.chance_found(1) - 1e-9).all()
+
+
+def test_frame_keeps_the_contract(invented) -> None:
+    lists, finds, species, squares, _ = invented()
+    table = EXPECTED.check(expected(lists, finds, species, squares, Settings()))
+    said = table.dropna(subset=["chance"])
+    assert (said["chance_low"] <= said["chance"]).all()
+    assert (said["chance"] <= said["chance_high"]).all()
+    assert (said["chance_if_visited"] <= said["chance"]).all()
+    assert (table.loc[table["grade"] == "can't say", "chance"].isna()).all()
+    joined = finds.merge(lists, on="list_id")[["square", "species_id"]].drop_duplicates()
+    assert table.merge(joined, on=["square", "species_id"]).empty
+
+
+def test_found_long_ago_is_to_find_again(invented) -> None:
+    lists, finds, species, squares, _ = invented()
+    settings = Settings(area=AreaSection(classes="-2010, 2011-"))
+    result = expect(lists, finds, species, squares, settings)
+    again = result.table[result.table["found_before"] > 0]
+    assert len(again)
+    assert (again["found_before"] <= 2010).all()
+    joined = finds.merge(lists, on="list_id")
+    late = joined.loc[joined["year"] >= 2011, ["square", "species_id"]].drop_duplicates()
+    assert again.merge(late, on=["square", "species_id"]).empty
+    never = result.table[result.table["found_before"] == 0]
+    assert again["chance"].mean() > never["chance"].mean()
+
+
+def test_nothing_is_said_where_the_data_cannot_carry_it() -> None:
+    squares = pack(1, 2_000, [500_000, 502_000], [1_210_000, 1_210_000])
+    table = expected(
+        make_lists(squares), make_finds(np.array([1, 2]), np.array([0, 1])), make_species(2), squares, Settings()
+    )
+    assert (table["grade"] == "can't say").all()
+    assert table["chance"].isna().all()
+
+
+def test_no_records_at_all() -> None:
+    empty = make_lists(np.zeros(0, "int64"))
+    result = expect(empty, make_finds(np.zeros(0, int), np.zeros(0, int)), make_species(2), [], Settings())
+    assert result.table.empty
+    assert result.absent.tolist() == [0, 1]
+
+
+def test_lists_of_another_group_say_nothing() -> None:
+    """Birds were listed everywhere, moths in ten squares: a bird list is no effort for moths."""
+    x = np.arange(20)
+    squares = pack(1, 2_000, 500_000 + x * 2_000, np.full(20, 1_210_000))
+    lists = make_lists(np.concatenate([squares, squares[:10]]))
+    finds = make_finds(np.concatenate([x + 1, x[:10] + 21]), np.concatenate([np.zeros(20, int), np.ones(10, int)]))
+    species = make_species(2, group={0: "bird", 1: "moth"})
+    evidence = expect(lists, finds, species, squares, Settings()).model.evidence
+    order = np.argsort(np.argsort(squares))
+    assert evidence.effort[order[:10], 1].tolist() == [1.0] * 10
+    assert evidence.effort[order[10:], 1].tolist() == [0.0] * 10

@@ -1,0 +1,89 @@
+"""Seasons and hours: the trade's check values, on invented species and simulated records.
+
+That a hunter of the small hours is under-recorded because nobody looks then, that males leaving their webs make an
+autumn peak, and that strays indoors do not live there are common practice, no source.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from gapmap.expected.model import expect
+from gapmap.expected.seasons import calendar, months_of
+from gapmap.grid.squares import pack
+from gapmap.settings import Settings
+from tests.expected.conftest import make_finds, make_lists, make_species
+
+
+def record(seed: int, month: np.ndarray, chance: np.ndarray) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """Lists in the given months over 64 squares; chance is lists × species."""
+    generator = np.random.default_rng(seed)
+    x, y = np.divmod(np.arange(64), 8)
+    squares = pack(1, 2_000, 500_000 + x * 2_000, 1_210_000 + y * 2_000)
+    square = squares[generator.integers(0, 64, len(month))]
+    row, kind = np.nonzero(generator.random(chance.shape) < chance)
+    lists = make_lists(square, month=month, year=generator.integers(2000, 2020, len(month)), time_of_day="day")
+    return lists, make_finds(row + 1, kind)
+
+
+def test_hunter_of_the_small_hours() -> None:
+    """Everything is looked for by day; species 0 belongs to the night and turns up by day now and then."""
+    month = np.tile(np.arange(1, 13), 40)
+    chance = np.column_stack([np.full(480, 0.02), *(np.full(480, share) for share in (0.5, 0.4, 0.3, 0.2))])
+    lists, finds = record(1, month, chance)
+    species = make_species(5, time_of_day={0: "night"})
+    result = expect(lists, finds, species, [], Settings())
+    row = result.table[result.table["species_id"] == 0]
+    assert (row["time_of_day"] == "night").all()
+    assert row["why"].str.contains("nobody has looked at night here").all()
+    by_day = result.model.chance_found(1, time_of_day="day")[:, 0]
+    lives = result.model.chance_lives()[:, 0]
+    assert (lives > 3 * by_day).all()
+    assert result.model.detection(time_of_day="night")[0] > 2 * result.model.detection(time_of_day="day")[0]
+
+
+def test_males_of_autumn() -> None:
+    """A species that lives there all year but is met five times as often in September and October."""
+    month = np.repeat(np.arange(1, 13), [10, 10, 40, 80, 120, 120, 120, 80, 40, 30, 10, 10])
+    often = np.where(np.isin(month, [9, 10]), 0.5, 0.1)
+    lists, finds = record(2, month, np.column_stack([often, np.full(len(month), 0.7), np.full(len(month), 0.3)]))
+    table = calendar(lists, finds, make_species(3))
+    own = table[(table["species_id"] == 0) & (table["time_of_day"] == "day")].set_index("month")
+    assert own.loc[[9, 10], "activity"].min() > 1.5 * own.loc[[4, 5, 6, 7], "activity"].max()
+    # more finds were made in the busy summer than in autumn: effort is what the calendar takes out
+    assert own.loc[[5, 6, 7], "finds"].sum() > own.loc[[9, 10], "finds"].sum() * 0.6
+    assert (own["rate_low"] <= own["rate"]).all()
+    assert (own["rate"] <= own["rate_high"]).all()
+    assert own.loc[6, "rate_high"] > 0.1 * 0.7
+    result = expect(lists, finds, make_species(3), [], Settings())
+    assert (result.table.loc[result.table["species_id"] == 0, "best_months"] == "Sep–Oct").all()
+    assert (result.model.chance_lives()[:, 0] > result.model.chance_found(1, month=6)[:, 0]).all()
+
+
+def test_strays_indoors_send_nobody_indoors() -> None:
+    """Most finds of species 0 are strays in houses; its other finds are by sieving."""
+    method = np.array(["indoors", "sieving", "sweeping"])[np.arange(300) % 3]
+    often = np.where(method == "indoors", 0.8, np.where(method == "sieving", 0.2, 0.02))
+    lists, finds = record(
+        3, np.tile(np.arange(1, 13), 25), np.column_stack([often, np.full(300, 0.6), np.full(300, 0.4)])
+    )
+    lists["method"] = method
+    result = expect(lists, finds, make_species(3), [], Settings())
+    assert (result.table.loc[result.table["species_id"] == 0, "method"] == "sieving").all()
+
+
+def test_wrong_season_says_nothing() -> None:
+    """Two squares with as many lists without species 0: in its month they speak against it, out of it hardly."""
+    month = np.tile([6, 12], 200)
+    chance = np.column_stack([np.where(month == 6, 0.6, 0.0), np.full(400, 0.7), np.full(400, 0.4)])
+    lists, finds = record(4, month, chance)
+    evidence = expect(lists, finds, make_species(3), [], Settings()).model.evidence
+    weight = evidence.months_hours.reshape(13, 4, 3)[:, 0, 0]
+    assert weight[12] < 0.25 * weight[6]
+
+
+def test_months_of_a_checklist() -> None:
+    assert months_of("9-11") == (9, 10, 11)
+    assert months_of("1-5,9-12") == (1, 2, 3, 4, 5, 9, 10, 11, 12)
+    assert months_of("13") == ()
