@@ -95,7 +95,7 @@ class Layers:
         return Nearest(metres, known, node)
 
     def neighbours(self, layer: Whole, x: Number, y: Number, count: int) -> tuple[Number, Whole]:
-        """Distances and nodes of the nearest ``count`` nodes of a layer, whoever owns them; infinite beyond the last."""
+        """Distances and nodes of the nearest ``count`` nodes of a layer, whoever owns them; infinite beyond."""
         if self.tree is None:
             return np.full((len(x), count), np.inf), np.zeros((len(x), count), np.int64)
         found, index = self.tree.query(_raised(layer, x, y), k=count, distance_upper_bound=_GAP / 2, workers=2)
@@ -249,6 +249,11 @@ class Evidence:
         )
         return wider
 
+    def is_filed(self, rows: Whole) -> npt.NDArray[np.bool_]:
+        """Whether records come from a file, rather than being tried by themselves."""
+        filed: npt.NDArray[np.bool_] = self._file[rows] >= 0
+        return filed
+
     def share_nearby(self, trial: Trial, places: int = 12) -> Number:
         """Share of the nearest recorded places that have the species by another outing, less the share all over."""
         _, node = self.of_anything.neighbours(np.zeros(len(trial.row), np.int64), trial.x, trial.y, places)
@@ -268,11 +273,14 @@ class Evidence:
         return against
 
     def listed_with(self, trial: Trial) -> Number:
-        """How many other records the same list (place, dates, people) has at the place tried."""
+        """How many other records the same list (place, dates, people) has at the place tried.
+
+        NaN for a record of no file that stands alone: whether it had company was not said.
+        """
         keys = _place_keys(trial.x, trial.y)
         own = self.bears_witness[trial.row] & (keys == _place_keys(self.x[trial.row], self.y[trial.row]))
         others: Number = self.company.count(keys, self.dates[trial.row]) - own
-        return others
+        return np.where((others == 0) & (self._file[trial.row] < 0), np.nan, others)
 
     def rows_beside(self, trial: Trial) -> Number:
         """Metres to the rows next above and below in the same file, nearest first; shape (n, 2 × BESIDE)."""

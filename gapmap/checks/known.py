@@ -37,8 +37,10 @@ Number = npt.NDArray[np.float64]
 WAYS = ("season", "hour", "habitat", "ground_cover", "height", "identification", "year")
 #: How much the gain of the best repair adds to the whole.
 GAIN_WEIGHT = 0.5
+#: Measures that a record of no file may lack.
+UNSAID = ("ground_m", "outing_m", "rows_m", "rows_second_m", "lists_m", "company")
 #: Records for which repairs are tried, at most.
-SLIPS_TRIED = 60_000
+SLIPS_TRIED = 30_000
 
 
 @dataclass(frozen=True)
@@ -63,6 +65,8 @@ class Known:
         Rasters under the records, NaN where unknown, and the files they come from.
     look
         First look at places, for repairs.
+    usual
+        Middle values over accepted records of what cannot be known of a record of no file.
     spacing, sticks
         Yardsticks: of range by species, and of every other measure over all accepted records.
     """
@@ -79,6 +83,7 @@ class Known:
     heights: Number
     covers: Number
     look: FirstLook
+    usual: dict[str, float]
     spacing: Spacing | None
     sticks: dict[str, Number]
 
@@ -87,7 +92,7 @@ class Known:
         evidence = self.evidence
         measures = place_measures(evidence, evidence.as_they_stand(rows))
         laid = np.isfinite(evidence.x[rows])
-        slip = np.full(len(rows), -np.inf) if self.odds is None else self.odds.of(measures)
+        slip = np.full(len(rows), -np.inf) if self.odds is None else self.odds.of(self._filled(measures, rows))
         others = evidence.of_species_by_others.nearest(
             evidence.species[rows], evidence.x[rows], evidence.y[rows], evidence.witness[rows]
         )
@@ -146,6 +151,14 @@ class Known:
             heights=np.append(self.heights, under.get("height", missing)),
             covers=np.append(self.covers, under.get("habitat", missing)),
         )
+
+    def _filled(self, measures: pd.DataFrame, rows: Whole) -> pd.DataFrame:
+        """For records of no file: what cannot be known of them (rows beside, company, ground) taken as it usually is."""
+        unfiled = ~self.evidence.is_filed(rows)
+        if not unfiled.any():
+            return measures
+        known = {name: measures[name].where(np.isfinite(measures[name]) | ~unfiled, usual) for name, usual in self.usual.items()}
+        return measures.assign(**known)
 
     def _allowed(self, measures: pd.DataFrame, rows: Whole) -> Number:
         """Metres to the species' nearest record, less what an expanding species may have covered since."""
@@ -231,6 +244,7 @@ def know(
         under.get("height", missing),
         under.get("habitat", missing),
         FirstLook(evidence),
+        {},
         None,
         {},
     )
@@ -242,7 +256,8 @@ def know(
     by_species = spacing(
         evidence.species, measures["felt_m"].to_numpy(float), witness, evidence.species_count
     )
-    known = replace(known, spacing=by_species, sticks={"slip": yardstick(measures["slip"].to_numpy(float), witness)})
+    usual = {name: float(measures.loc[witness, name].median()) for name in UNSAID}
+    known = replace(known, usual=usual, spacing=by_species, sticks={"slip": yardstick(measures["slip"].to_numpy(float), witness)})
     tell(0.6, "Comparing seasons, hours, habitats and evidence")
     judged = known.judge(measures, rows)
     known = replace(known, sticks=known.sticks | {way: yardstick(judged[way].to_numpy(float), witness) for way in WAYS})

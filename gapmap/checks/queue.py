@@ -40,7 +40,7 @@ def queue(findings: pd.DataFrame, records: Records, *, side: int = 2_000, least:
     -------
     pandas.DataFrame
         ``recorders, record_key, species, reference, place, date, one_in, nearest_m, reasons, slip, slips, ask_for,
-        where`` and ``record_id, species_id, square`` (packed; -1 when too coarse), which the page's view of findings takes.
+        where`` and ``record_id, species_id, square`` (packed; -1 when too coarse), for the page's view of findings.
     """
     odd = findings[(findings["one_in"] >= least) & ~findings["record_id"].isin(_settled(records))]
     chosen = _records_of(records, odd["record_id"].to_numpy(np.int64))

@@ -19,6 +19,8 @@ Number = npt.NDArray[np.float64]
 
 LEAST_RECORDS = 60
 LEAST_YEARS = 8
+#: Records of all species that stand for where people looked, at most.
+SAMPLE = 20_000
 _COMPASS = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
 
 
@@ -42,13 +44,13 @@ def spreads(evidence: Evidence) -> dict[int, Spread]:
     frame = pd.DataFrame({"species": evidence.species, "x": evidence.x, "y": evidence.y, "year": evidence.year})
     frame = frame[evidence.bears_witness & np.isfinite(evidence.year)]
     frame = frame.assign(year=np.floor(frame["year"])).drop_duplicates()
-    everything = frame.drop_duplicates(["x", "y", "year"])
+    everything = frame.sample(min(len(frame), SAMPLE), random_state=1)
     by_species = frame.groupby("species")
     found = {}
     for species in np.unique(frame["species"]):
         own = by_species.get_group(species)
         if len(own) >= LEAST_RECORDS and own["year"].nunique() >= LEAST_YEARS:
-            found[int(species)] = _spread(own, everything)
+            found[int(species)] = _spread(own, everything[everything["species"] != species])
     return found
 
 

@@ -20,7 +20,7 @@ Whole = npt.NDArray[np.int64]
 Number = npt.NDArray[np.float64]
 
 HUNDRED_KM = 100_000
-#: Kinds of slip: the share of each among slips that move a place (our judgement; evidence outweighs it), and a question.
+#: Kinds of slip: the share of each among slips of place (our judgement; evidence outweighs it), and a question.
 KINDS: dict[str, tuple[float, str]] = {
     "letters": (0.20, "Could the letters be {meant} rather than {written}?"),
     "exchanged": (0.12, "Could easting and northing have changed places ({meant} rather than {written})?"),

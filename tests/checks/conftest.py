@@ -15,7 +15,7 @@ from gapmap.grid.systems import system_named
 from gapmap.records.table import Records
 
 #: South-west corner of OR47: easting, northing in metres.
-OR47 = 540_000, 570_000
+OR47 = 640_000, 670_000
 Row = Mapping[str, Any]
 MakeRecords = Callable[..., Records]
 

@@ -99,12 +99,14 @@ def test_an_advancing_species_has_a_direction_and_a_speed(records_of: MakeRecord
     for year in range(2000, 2020):
         for _ in range(30):
             rows.append(row("Spreader", int(random.integers(0, 5_000 + 3_000 * (year - 2000))), int(random.integers(0, 5_000)), str(year)))
-            rows.append(row("Stayer", int(random.integers(0, 65_000)), int(random.integers(0, 5_000)), str(year)))
+            for stayer in ("Stayer", *(f"Stayer {letter}" for letter in "BCDEFGHIJKLMN")):
+                rows.append(row(stayer, int(random.integers(0, 65_000)), int(random.integers(0, 5_000)), str(year)))
     moving = spreads(Evidence(records_of(rows).frame(), BRITISH))
-    spreader, stayer = moving[0], moving[1]
+    spreader = moving[0]
     assert spreader.heading == "east"
     assert spreader.low < 2_700 < spreader.high  # nine tenths of 3 km a year
-    assert not stayer.is_expanding
+    # By chance one in forty of those that stay has an interval wholly above nothing; more than three of 14 is no chance.
+    assert sum(spread.is_expanding for species, spread in moving.items() if species) <= 3
 
 
 PAIR = {
@@ -168,12 +170,18 @@ def test_a_bark_dweller_in_a_kitchen_is_odd_by_habitat_not_by_range(records_of: 
     assert "known range" not in told["reasons"]
 
 
-def test_one_record_is_judged_as_it_would_be_among_the_others(records_of: MakeRecords, coast_rows: list[dict[str, Any]]) -> None:
-    records = records_of(coast_rows)
-    known, _, _ = load_known(records, Settings())
-    usual = judge_record(known, "Oniscus asellus, OR4070, 15 June 2014")
+def test_one_record_is_judged_against_everything_known(records_of: MakeRecords, row: MakeRow) -> None:
+    # 600 records of two species by five people, all in three by three kilometres from OR4070.
+    random = np.random.default_rng(6)
+    rows = [
+        row(name, *(int(v) for v in random.integers(0, 30, 2) * 100), f"2014-06-{random.integers(1, 29):02d}", people + 1)
+        for name in ("Oniscus asellus", "Philoscia muscorum") for people in range(5) for _ in range(60)
+    ]
+    known, _, _ = load_known(records_of(rows), Settings())
+    usual = judge_record(known, "Oniscus asellus, OR415715, 15 June 2014")
     far = judge_record(known, "Oniscus asellus, NJ4070, 15 June 2014")
-    assert far["one_in"][0] > 20 > usual["one_in"][0] or far["one_in"][0] > 5 * usual["one_in"][0]
+    assert usual["one_in"][0] < 20
+    assert far["one_in"][0] > 100
     assert far["nearest_m"][0] > 50_000
     assert "nearest record of Oniscus asellus" in far["reasons"][0]
 

@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from gapmap.checks.queue import NOBODY, queue, replies
@@ -37,6 +37,7 @@ def meant(kind: str, place: Places) -> set[tuple[int, int, int]]:
     }
 
 
+@settings(deadline=None)
 @given(st.integers(0, 999), st.integers(0, 999), st.sampled_from(MIRRORS))
 def test_slips_lead_back(east: int, north: int, kind: str) -> None:
     start = (500_000 + east * 100, 500_000 + north * 100, 100)
@@ -45,7 +46,7 @@ def test_slips_lead_back(east: int, north: int, kind: str) -> None:
 
 
 def test_slips_by_hand() -> None:
-    # OR467723 is easting 546700, northing 572300.
+    # 467 east, 723 north in the hundred-kilometre square that begins at 500 000, 500 000.
     place = places(546_700, 572_300)
     assert meant("exchanged", place) == {(572_300, 546_700, 100)}
     assert (446_700, 572_300, 100) in meant("letters", place)
@@ -53,12 +54,12 @@ def test_slips_by_hand() -> None:
     assert {(564_700, 572_300, 100), (547_600, 572_300, 100), (546_700, 527_300, 100)} <= meant("digits exchanged", place)
     assert (526_700, 572_300, 100) in meant("digit", place)
     assert len(meant("digit", place)) == 36  # nine others for each of two leading digits in two halves
-    # OR4672 with its first digits 4 and 7 left out reads OR62 (a hectad), which may have been OR4672 ... OR4x.
+    # Figures 4672 with the first of each half left out read 62, a hectad.
     assert (546_000, 572_000, 1_000) in meant("digit dropped", places(560_000, 520_000, 10_000))
 
 
 def test_a_tetrad_letter_and_a_quadrant() -> None:
-    # DINTY, common practice: in OR47 tetrad W (south-east corner is V) is at 8 km east, 2 km north.
+    # DINTY, common practice: tetrad W is 8 km east and 2 km north in its hectad (V, below it, is the south-east corner).
     tetrad = places(548_000, 572_000, 2_000)
     assert meant("tetrad and quadrant", tetrad) >= {(540_000, 570_000, 5_000), (540_000, 575_000, 5_000)}
     quadrant = places(540_000, 570_000, 5_000)  # SW
@@ -123,7 +124,8 @@ def test_an_empty_queue_has_its_columns(records_of: MakeRecords) -> None:
 
 
 _spec = importlib.util.spec_from_file_location("slips", Path(__file__).parents[1] / "benchmarks" / "slips.py")
-assert _spec and _spec.loader
+assert _spec is not None
+assert _spec.loader is not None
 benchmark = importlib.util.module_from_spec(_spec)
 _spec.loader.exec_module(benchmark)
 
