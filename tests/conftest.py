@@ -34,7 +34,7 @@ def small_records() -> list[list[str]]:
     return rows
 
 
-@pytest.fixture
+@pytest.fixture(scope="session")
 def small_rows() -> list[list[str]]:
     """Header and rows of the small records."""
     return small_records()

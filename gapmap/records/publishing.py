@@ -69,7 +69,7 @@ def records_to_publish(records: Records, settings: Settings) -> Records:
     texts = [f"case when {wide} then '' else r.{name} end as {name}" for name in _PLACE_TEXTS]
     if not settings.publish.recorder_names:
         texts.append("'' as identified_by")
-    rows = source.execute(
+    rows = source.sql(
         f"""
         select r.* replace (
             case when {wide} then floor(r.easting / s.sensitive_m)::bigint * s.sensitive_m else r.easting end
