@@ -9,6 +9,7 @@ from datetime import date
 
 import numpy as np
 import numpy.typing as npt
+import pandas as pd
 
 from gapmap.visits.agreed import Visit
 from gapmap.visits.prospects import Prospects
@@ -72,3 +73,19 @@ def busy_or_not(
         for number, (v, row) in enumerate(zip(people, travel, strict=True))
         if number not in used and any(v.month_days.values()) and (somewhere & (row <= v.reach_m)).any()
     ]
+
+
+def by_volunteer(visits: pd.DataFrame, volunteers: Sequence[Volunteer]) -> pd.DataFrame:
+    """What the plan asks of everybody.
+
+    Returns
+    -------
+    DataFrame
+        ``volunteer, days_offered, visits, gain, farthest_km``; nothing in it tells where anybody lives.
+    """
+    rows = []
+    for volunteer in volunteers:
+        own = visits[[volunteer.name in names.split("; ") for names in visits["volunteer"]]]
+        farthest = np.ceil(float(own["travel_m"].max()) / 1000) if len(own) else 0.0
+        rows.append((volunteer.name, sum(volunteer.month_days.values()), len(own), float(own["gain"].sum()), farthest))
+    return pd.DataFrame(rows, columns=["volunteer", "days_offered", "visits", "gain", "farthest_km"])

@@ -5,21 +5,27 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Any
 
 import matplotlib as mpl
 import numpy as np
+import shapely
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.figure import Figure
-from matplotlib.patches import Rectangle
+from matplotlib.lines import Line2D
+from matplotlib.patches import PathPatch, Rectangle
+from matplotlib.path import Path as MplPath
 
 from gapmap.outputs.page.contents import Background
-from gapmap.outputs.plates.sheet import A4, INK, PALE, PRINT_STYLE, SOFT, plain, save_plate
+from gapmap.outputs.plates.sheet import A4, INK, PALE, PRINT_STYLE, SOFT, plain
+from gapmap.outputs.whole import whole_file
 from gapmap.visits.fieldsheets import TALLY_COLUMNS, FieldSheet, Target
 
 _LEFT, _RIGHT = 0.06, 0.94
 _LINE = 0.0098
-_LOOKS = {
+_LOOKS: dict[str, dict[str, Any]] = {
     "land": {"facecolor": "#f6f3ea", "edgecolor": "#8d8a7e", "linewidth": 0.8},
     "water": {"facecolor": "#dbe7ee", "edgecolor": "#7d97a6", "linewidth": 0.5},
     "river": {"color": "#5b86a3", "linewidth": 0.9},
@@ -27,34 +33,44 @@ _LOOKS = {
 }
 #: Column of the target table: heading, where it begins (share of the page), letters that fit.
 _COLUMNS = (
-    ("", 0.0, 2), ("Look for", 0.022, 29), ("Here", 0.235, 18), ("Chance*", 0.345, 9), ("When", 0.405, 21),
-    ("Where in the square", 0.53, 22), ("How", 0.665, 16), ("To be certain", 0.76, 22),
+    ("", 0.0, 2), ("Look for", 0.022, 30), ("Here", 0.24, 16), ("Chance*", 0.345, 9), ("When", 0.405, 20),
+    ("Where", 0.52, 20), ("How", 0.645, 16), ("To be certain", 0.75, 40),
 )  # fmt: skip
-_TALLY_SHARES = (0.0, 0.3, 0.46, 0.62, 0.83)
+_TALLY_SHARES = (0.0, 0.28, 0.47, 0.62, 0.84)
 
 
-def write_sheet_pdf(sheet: FieldSheet, background: Sequence[Background], path: Path) -> None:
-    """Write one visit as one side of A4.
+def write_sheets_pdf(sheets: Sequence[FieldSheet], background: Sequence[Background], path: Path) -> None:
+    """Write visits as one side of A4 each.
 
     Parameters
     ----------
-    sheet
-        What it says.
+    sheets
+        What they say, a page each.
     background
-        Layers in the plane of the sheet's grid system, drawn around the square.
+        Layers in the plane of the sheets' grid system, drawn around each square.
     path
-        The ``.pdf`` to write.
+        The ``.pdf`` to write. Equal sheets give equal files.
     """
-    with mpl.rc_context(PRINT_STYLE):
-        figure = Figure(figsize=A4)
-        FigureCanvasAgg(figure)
-        _head(figure, sheet)
-        _map(figure, sheet, background)
-        _facts(figure, sheet)
-        bottom = _targets(figure, sheet, 0.655)
-        top_of_safety = _safety(figure, sheet)
-        _tally(figure, bottom - 0.018, top_of_safety + 0.012)
-    save_plate(figure, path)
+    with (
+        mpl.rc_context(PRINT_STYLE),
+        whole_file(path) as draft,
+        PdfPages(draft, metadata={"CreationDate": None, "ModDate": None}) as book,
+    ):
+        for sheet in sheets:
+            book.savefig(draw_sheet(sheet, background))
+
+
+def draw_sheet(sheet: FieldSheet, background: Sequence[Background]) -> Figure:
+    """One visit on one page."""
+    figure = Figure(figsize=A4)
+    FigureCanvasAgg(figure)
+    _head(figure, sheet)
+    _map(figure, sheet, background)
+    _facts(figure, sheet)
+    bottom = _targets(figure, sheet, 0.655)
+    top_of_safety = _safety(figure, sheet)
+    _tally(figure, bottom - 0.018, top_of_safety + 0.012)
+    return figure
 
 
 def _head(figure: Figure, sheet: FieldSheet) -> None:
@@ -69,12 +85,12 @@ def _map(figure: Figure, sheet: FieldSheet, background: Sequence[Background]) ->
     west, south, side = sheet.corners[0].easting, sheet.corners[0].northing, sheet.side
     margin = side * 0.3
     window = (west - margin, south - margin, west + side + margin, south + side + margin)
+    box = shapely.box(*window)
     for layer in background:
-        shapes = layer.shapes.cx[window[0] : window[2], window[1] : window[3]]
         if layer.kind == "place":
             _names(axes, layer, window)
-        elif len(shapes):
-            shapes.clip(window).plot(ax=axes, zorder=1 if layer.kind in ("land", "water") else 3, **_LOOKS[layer.kind])
+        else:
+            _shapes(axes, layer, box)
     axes.add_patch(Rectangle((west, south), side, side, facecolor="none", edgecolor=INK, linewidth=1.8, zorder=5))
     axes.set_xlim(window[0], window[2])
     axes.set_ylim(window[1], window[3])
@@ -89,6 +105,26 @@ def _map(figure: Figure, sheet: FieldSheet, background: Sequence[Background]) ->
     axes.set_title(
         f"north is up; lines every {step / 1000:g} km of the {sheet.system.title}", fontsize=6, color=SOFT, pad=3
     )
+
+
+def _shapes(axes: Axes, layer: Background, window: shapely.Polygon) -> None:
+    near = layer.shapes.geometry.to_numpy()
+    near = near[shapely.intersects(near, window)]
+    looks, zorder = _LOOKS[layer.kind], 1 if layer.kind in ("land", "water") else 3
+    for shape in shapely.get_parts(shapely.intersection(near, window)):
+        if isinstance(shape, shapely.Polygon):
+            axes.add_patch(PathPatch(_outline(shape), zorder=zorder, **looks))
+        elif isinstance(shape, shapely.LineString):
+            across, up = shapely.get_coordinates(shape).T
+            colour = looks.get("color", looks.get("edgecolor"))
+            axes.plot(across, up, color=colour, linewidth=looks["linewidth"], zorder=3)
+
+
+def _outline(shape: shapely.Polygon) -> MplPath:
+    """A polygon with its holes as one path."""
+    rings = [shapely.get_coordinates(ring) for ring in (shape.exterior, *shape.interiors)]
+    codes = [[MplPath.MOVETO, *[MplPath.LINETO] * (len(ring) - 2), MplPath.CLOSEPOLY] for ring in rings]
+    return MplPath(np.concatenate(rings), np.concatenate(codes))
 
 
 def _names(axes: Axes, layer: Background, window: tuple[float, float, float, float]) -> None:
@@ -172,13 +208,13 @@ def _tally(figure: Figure, top: float, bottom: float) -> None:
     for row in range(rows + 1):
         _rule(figure, top - row * 0.0185, 0.4)
     for share in (*_TALLY_SHARES, 1.0):
-        figure.add_artist(Rectangle((_at(share), end), 0, top - end, edgecolor=SOFT, linewidth=0.4))
+        figure.add_artist(Line2D((_at(share), _at(share)), (end, top), color=SOFT, linewidth=0.4))
 
 
 def _safety(figure: Figure, sheet: FieldSheet) -> float:
     """The reminder at the foot; returns where it begins."""
-    pieces = textwrap.wrap(" ".join(sheet.safety), 158)
-    height = 0.0108 * len(pieces) + 0.024
+    pieces = textwrap.wrap(" ".join(sheet.safety), 168)
+    height = 0.0099 * len(pieces) + 0.026
     figure.add_artist(
         Rectangle((_LEFT, 0.03), _RIGHT - _LEFT, height, facecolor=PALE, edgecolor=INK, linewidth=0.6, zorder=0)
     )
@@ -214,4 +250,4 @@ def _at(share: float) -> float:
 
 
 def _rule(figure: Figure, y: float, width: float) -> None:
-    figure.add_artist(Rectangle((_LEFT, y), _RIGHT - _LEFT, 0, edgecolor=SOFT, linewidth=width))
+    figure.add_artist(Line2D((_LEFT, _RIGHT), (y, y), color=SOFT, linewidth=width))

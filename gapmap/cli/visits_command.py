@@ -1,0 +1,65 @@
+"""``gapmap visits``: plan a season of field days, and make what people take along."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from gapmap.cli.later import later
+from gapmap.cli.options import out_option, source_options
+from gapmap.cli.progress import progress_bar, say, say_frame
+
+if TYPE_CHECKING:
+    from gapmap.workflow import visits as workflow
+else:
+    workflow = later("gapmap.workflow.visits")
+
+_SHOWN = ["visit_id", "day", "volunteer", "square", "time_of_day", "new", "again", "kind", "targets"]
+
+
+@click.command("visits")
+@source_options
+@click.option(
+    "--keep", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE",
+    help="Visits agreed already (CSV: volunteer, square, day or month); the rest is planned around them.",
+)  # fmt: skip
+@click.option(
+    "--meeting", "meetings", multiple=True, metavar="WHEN",
+    help='A field meeting: a day (2027-05-16), a month (5) or "any". May be given again.',
+)  # fmt: skip
+@out_option
+def command(
+    sources: tuple[str, ...],
+    keep: Path | None,
+    meetings: tuple[str, ...],
+    out: Path | None,
+    **options: str | None,
+) -> None:
+    """Plan who goes where and when, for the most that is still to find, and write what they take along.
+
+    Reads volunteers.csv of the area folder. Writes visits.html, visits.csv and visits.xlsx for the organiser, and
+    the folder field/ with a folder a person: sheets for paper and telephone, GPX, KML, GeoJSON and a calendar.
+
+    \b
+    Examples:
+      gapmap visits my-area
+      gapmap visits my-area --keep agreed.csv --meeting any
+    """
+    source = workflow.open_source(sources, options)
+    with progress_bar() as progress:
+        result = workflow.visits(source, workflow.output_folder(source, out), keep, meetings, progress)
+    if len(result.table):
+        shown = result.table.assign(day=result.table["day"].dt.strftime("%Y-%m-%d").fillna("day to agree"))
+        say(f"{len(shown)} visits in the season of {result.season.year}; the first of them:")
+        say_frame(shown.head(12)[_SHOWN])
+    for meeting in result.season.meetings:
+        say(f"Field meeting {meeting.number}: {meeting.day}, {len(meeting.people)} people.")
+    say(result.season.closeness)
+    if result.sentences:
+        say("Not planned, or worth knowing:")
+        for sentence in result.sentences:
+            say(f"  {sentence}")
+    say("Gains are expectations, not promises. Homes and distances stay with you: send out only the folder field.")
+    say(f"Open {result.outputs[0]} in a browser; {result.outputs[3]} holds a folder for every person.")

@@ -1,0 +1,196 @@
+"""``gapmap visits``: who goes where, when and for what, and what they take in their pocket."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+
+from gapmap.columns import VISITS
+from gapmap.errors import SettingsError
+from gapmap.expected.ground import read_ground
+from gapmap.expected.model import Expectation
+from gapmap.grid.references import squares_to_references
+from gapmap.outputs.field.folder import write_field_folder
+from gapmap.outputs.page.build import write_page
+from gapmap.outputs.tables import label_squares, write_csv, write_workbook
+from gapmap.visits.fieldsheets import FieldSheet, field_sheets
+from gapmap.visits.people import by_volunteer
+from gapmap.visits.season import Season, plan_season
+from gapmap.visits.volunteers import Volunteer, read_volunteers
+from gapmap.visits.words import objective_in_words
+from gapmap.workflow.area import read_backgrounds
+from gapmap.workflow.expected import expectation
+from gapmap.workflow.pages import coverage_page
+from gapmap.workflow.source import Source, open_source, output_folder
+from gapmap.workflow.stages import Counted, Progress, read_and_count
+
+__all__ = ["Visits", "open_source", "output_folder", "visits"]
+
+#: Words for a field meeting whenever it gains most.
+ANY_DAY = "any"
+_NOTES = {
+    "gain": "species × squares expected from this visit, given the ones before it",
+    "new": "of the gain, species never found in the square",
+    "again": "of the gain, species known before and not found in the last date class",
+    "near": "the square is a visit or two from well covered",
+    "travel_km": "one way, rounded up; stays with the organiser",
+    "kind": "planned, agreed (from --keep) or meeting",
+}
+
+
+@dataclass(frozen=True)
+class Visits:
+    """The plan in words, and the files written."""
+
+    table: pd.DataFrame
+    people: pd.DataFrame
+    season: Season
+    sentences: tuple[str, ...]
+    outputs: tuple[Path, ...]
+
+
+def visits(
+    source: Source,
+    out: Path,
+    keep: Path | None = None,
+    meetings: Sequence[str] = (),
+    progress: Progress | None = None,
+) -> Visits:
+    """Plan the season, and write the page, the tables and the folder of field sheets.
+
+    Parameters
+    ----------
+    source
+        The area; its volunteers' file is named in the section [visits].
+    out
+        Folder for the results.
+    keep
+        File of visits agreed already.
+    meetings
+        A field meeting for each: a day, a month or ``any``.
+    progress
+        Called with a fraction and a sentence.
+
+    Raises
+    ------
+    GapmapError
+        The volunteers' file is missing, or a file or option cannot be used.
+    """
+    path = volunteers_file(source)
+    counted = read_and_count(source, progress)
+    told = expectation(source, counted, progress)
+    people, sentences = read_volunteers(path, counted.records.system)
+    season = plan_season(
+        told,
+        counted.standing,
+        counted.records.species,
+        source.settings,
+        counted.records.system,
+        people,
+        today=date.today(),
+        agreed=keep,
+        meetings=["" if when == ANY_DAY else when for when in meetings],
+        travel_table=source.beside_area_file(source.settings.visits.travel),
+        progress=progress,
+    )
+    sheets = sheets_of(source, counted, told, season)
+    return write_visits(source, counted, season, people, sheets, sentences, out, progress)
+
+
+def volunteers_file(source: Source) -> Path:
+    """The volunteers' file of the area.
+
+    Raises
+    ------
+    GapmapError
+        The settings name none, or it is not there.
+    """
+    path = source.beside_area_file(source.settings.visits.volunteers)
+    if path is None:
+        raise SettingsError("The area names no file of volunteers", do="set volunteers in the section [visits]")
+    return path
+
+
+def sheets_of(source: Source, counted: Counted, told: Expectation, season: Season) -> list[FieldSheet]:
+    """A field sheet for every visit."""
+    lists, _ = counted.lists_and_finds()
+    habitats = counted.records.connection.sql(
+        "select species_id, lower(trim(habitat)) as habitat, count(*) as records from records "
+        "where trim(habitat) <> '' group by all order by all"
+    ).df()
+    ground = ground_of(source, told.model.evidence.squares)
+    return field_sheets(season, lists, counted.records.species, habitats, ground, source.settings)
+
+
+def ground_of(source: Source, squares: np.ndarray) -> Mapping[int, Mapping[str, float]]:
+    """Square → habitat → share, where the area has a habitat raster with names."""
+    rasters = source.settings.rasters
+    habitat = source.beside_area_file(rasters.habitat)
+    if habitat is None:
+        return {}
+    shares = read_ground(squares, habitat)
+    named = shares.rename(columns=lambda column: rasters.habitat_names.get(str(column).split()[-1], ""))
+    told = named.loc[:, named.columns != ""]
+    names = [str(column) for column in told.columns]
+    return {
+        int(square): dict(zip(names, row, strict=True)) for square, row in zip(squares, told.to_numpy(), strict=True)
+    }
+
+
+def write_visits(
+    source: Source,
+    counted: Counted,
+    season: Season,
+    people: Sequence[Volunteer],
+    sheets: Sequence[FieldSheet],
+    unread: Sequence[str],
+    out: Path,
+    progress: Progress | None = None,
+) -> Visits:
+    """Write visits.html, visits.csv and visits.xlsx for the organiser, and the folder field/ to be sent out."""
+    species = counted.records.species.set_index("species_id")["name"]
+    names = season.targets.assign(name=season.targets["species_id"].map(species))
+    listed = names.groupby("visit_id")["name"].agg("; ".join)
+    planned = season.visits.assign(targets=season.visits["visit_id"].map(listed).fillna("").astype("str"))
+    table = label_squares(planned.assign(travel_km=np.ceil(planned["travel_m"] / 1000)).drop(columns="travel_m"), {})
+    volunteers = by_volunteer(season.visits, people)
+    sentences = (*unread, *season.sentences)
+    page, csv, book = (out / name for name in ("visits.html", "visits.csv", "visits.xlsx"))
+    write_page(page, replace(coverage_page(source, counted), visits=VISITS.check(planned)))
+    write_csv(table, csv)
+    write_workbook(
+        {
+            "visits": table,
+            "volunteers": volunteers,
+            "targets": label_squares(names.drop(columns="species_id"), {}),
+            "meetings": _meetings(season, people),
+            "not planned": pd.DataFrame({"sentence": list(sentences)}, dtype="str"),
+            "how it was weighed": pd.DataFrame(
+                {"sentence": [season.closeness, *objective_in_words(source.settings.visits)]}
+            ),
+        },
+        book,
+        _NOTES,
+    )
+    background = read_backgrounds(source, counted.records.system)
+    write_field_folder(sheets, background, out / "field", date.today(), progress)
+    return Visits(table, volunteers, season, sentences, (page, csv, book, out / "field"))
+
+
+def _meetings(season: Season, people: Sequence[Volunteer]) -> pd.DataFrame:
+    rows = [
+        (
+            meeting.number,
+            meeting.day.isoformat(),
+            str(squares_to_references(np.array([meeting.base]))[0]),
+            "; ".join(people[n].name for n in meeting.people),
+            "; ".join(str(r) for r in squares_to_references(np.array([v.square for v in meeting.visits]))),
+        )
+        for meeting in season.meetings
+    ]
+    return pd.DataFrame(rows, columns=["meeting", "day", "base", "volunteers", "squares"]).astype("str")
