@@ -153,11 +153,14 @@ class Known:
         )
 
     def _filled(self, measures: pd.DataFrame, rows: Whole) -> pd.DataFrame:
-        """For records of no file: what cannot be known of them (rows beside, company, ground) taken as it usually is."""
+        """For records of no file: what cannot be known of them is taken as it usually is."""
         unfiled = ~self.evidence.is_filed(rows)
         if not unfiled.any():
             return measures
-        known = {name: measures[name].where(np.isfinite(measures[name]) | ~unfiled, usual) for name, usual in self.usual.items()}
+        known = {
+            name: measures[name].where(np.isfinite(measures[name]) | ~unfiled, usual)
+            for name, usual in self.usual.items()
+        }
         return measures.assign(**known)
 
     def _allowed(self, measures: pd.DataFrame, rows: Whole) -> Number:
@@ -253,11 +256,11 @@ def know(
     rows = np.arange(len(evidence.x))
     measures = known.measure(rows)
     witness = evidence.bears_witness
-    by_species = spacing(
-        evidence.species, measures["felt_m"].to_numpy(float), witness, evidence.species_count
-    )
+    by_species = spacing(evidence.species, measures["felt_m"].to_numpy(float), witness, evidence.species_count)
     usual = {name: float(measures.loc[witness, name].median()) for name in UNSAID}
-    known = replace(known, usual=usual, spacing=by_species, sticks={"slip": yardstick(measures["slip"].to_numpy(float), witness)})
+    known = replace(
+        known, usual=usual, spacing=by_species, sticks={"slip": yardstick(measures["slip"].to_numpy(float), witness)}
+    )
     tell(0.6, "Comparing seasons, hours, habitats and evidence")
     judged = known.judge(measures, rows)
     known = replace(known, sticks=known.sticks | {way: yardstick(judged[way].to_numpy(float), witness) for way in WAYS})

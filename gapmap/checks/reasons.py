@@ -169,9 +169,7 @@ def _about_surroundings(facts: _Facts, index: int) -> list[str]:
     if 5_000 < row["rows_m"] < np.inf:
         said.append(f"The rows next above and below it in the file lie at least {distance_words(row['rows_m'])} away.")
     if 5_000 < row["ground_m"] < np.inf:
-        said.append(
-            f"It lies {distance_words(row['ground_m'])} from where the same people recorded at other times."
-        )
+        said.append(f"It lies {distance_words(row['ground_m'])} from where the same people recorded at other times.")
     if 5_000 < row["anything_m"] < np.inf:
         said.append(f"Nothing at all has been recorded on other lists within {distance_words(row['anything_m'])}.")
     if not said:
