@@ -25,8 +25,8 @@ from gapmap.records.one_file import CLEAN, CleanFile
 from gapmap.records.problems import create_problems, text_to_sql
 from gapmap.settings import Settings
 
-#: Changes when the columns of a cleaned file do.
-_FORM = 1
+#: Changes when the columns of a cleaned file do, or how they are read.
+_FORM = 2
 _DAYS_UNUSED = 60
 _SECONDS_A_DAY = 86_400
 _CHUNK = 4_194_304

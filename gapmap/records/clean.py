@@ -11,12 +11,14 @@ import duckdb
 from gapmap.errors import ColumnError, FileError, GapmapError
 from gapmap.records.cache import cache_key, find_cleaned, keep_cleaned
 from gapmap.records.database import open_database
+from gapmap.records.files.headers import looks_like_header
 from gapmap.records.files.raw import RawTable
 from gapmap.records.files.read import open_file
 from gapmap.records.merge import merge_files
-from gapmap.records.one_file import CleanFile, clean_file, refused_file
-from gapmap.records.problems import check_conservation
+from gapmap.records.one_file import CleanFile, clean_file, file_without_records
+from gapmap.records.problems import Problem, check_conservation
 from gapmap.records.table import Records
+from gapmap.records.verdicts import NOT_A_RECORD, NOTE
 from gapmap.settings import Settings
 
 #: Where cleaned files are kept in an area's folder.
@@ -113,9 +115,23 @@ def _clean_tables(
                 raise table
             cleaned.append(clean_file(connection, table, number + len(cleaned), settings, today))
         except (FileError, ColumnError) as error:
+            is_prose = isinstance(table, RawTable) and shown != file and looks_like_header(table.headers) < 2
+            problem = _left_out(shown) if is_prose else _unreadable(error)
+            cleaned.append(file_without_records(connection, shown, number + len(cleaned), problem))
             errors.append(error)
-            cleaned.append(refused_file(connection, shown, number + len(cleaned), error))
+    if cleaned and len(errors) < len(cleaned):
+        errors = [error for error in errors if not isinstance(error, ColumnError)]
     return cleaned, errors
+
+
+def _unreadable(error: GapmapError) -> Problem:
+    what, found = error.what.rstrip(".") + ".", str(error.found or "")
+    return Problem(0, "", found, "unreadable file", NOT_A_RECORD, what, f"{error.do}." if error.do else "")
+
+
+def _left_out(shown: str) -> Problem:
+    words = f"{shown} has no headers of a table of records, so it was left out."
+    return Problem(0, "", "", "no table", NOTE, words, "If it holds records, give each column a header.")
 
 
 def _tables(path: Path, file: str) -> Iterator[RawTable | FileError]:

@@ -122,7 +122,9 @@ def _number_species(
     written = _usual(counted, "own_group").join(_usual(counted, "own_vernacular")).reset_index()
     checklist_path = folder / "lookups" / "checklist.csv" if folder else None
     checklist = read_checklist(checklist_path) if checklist_path and checklist_path.is_file() else None
-    resolved = pd.concat([written, resolve_names(written["species_text"].tolist(), checklist)], axis=1)
+    rows = counted.groupby("species_text")["rows"].sum().reindex(written["species_text"])
+    found = resolve_names(written["species_text"].tolist(), checklist, counts=rows.tolist())
+    resolved = pd.concat([written, found], axis=1)
     resolved["group"] = resolved["group"].where(resolved["group"] != "", resolved["own_group"])
     resolved["vernacular"] = resolved["vernacular"].where(resolved["vernacular"] != "", resolved["own_vernacular"])
     named = resolved[(resolved["name"] != "") & (resolved["severity"] != NOT_A_RECORD)]

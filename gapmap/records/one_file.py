@@ -10,10 +10,10 @@ from functools import partial
 import duckdb
 import pandas as pd
 
-from gapmap.errors import GapmapError
 from gapmap.records.database import first_row
 from gapmap.records.dates.intervals import combine_parts, january_trap, texts_to_intervals
 from gapmap.records.decisions import texts_to_status
+from gapmap.records.details.methods import texts_to_method
 from gapmap.records.details.words import (
     texts_to_evidence,
     texts_to_quantity,
@@ -71,8 +71,9 @@ _DETAILS: dict[str, tuple[str, Callable[[Sequence[str]], pd.DataFrame]]] = {
     "time_of_day": ("time", texts_to_time_of_day),
     "evidence": ("evidence", texts_to_evidence),
     "status": ("status", texts_to_status),
+    "method": ("method", texts_to_method),
 }
-_AS_WRITTEN = ("method", "habitat", "place", "county")
+_AS_WRITTEN = ("habitat", "place", "county")
 
 
 @dataclass(frozen=True)
@@ -124,7 +125,7 @@ def clean_file(
     rows, problems = f"raw_{number}", f"problems_{number}"
     columns = find_columns(raw.headers, settings.records.columns, file=raw.file, sample=raw.sample)
     create_problems(connection, problems)
-    left_out = raw.load(connection, rows, sorted(set(columns.index.values())))
+    left_out = raw.load(connection, rows, sorted({*columns.index.values(), *columns.spare}))
     add_problems(connection, problems, [*raw.problems, *left_out])
     file = FileInHand(connection, rows, problems, columns, raw)
     position = find_places(file, settings)
@@ -293,25 +294,11 @@ def _first(expressions: Sequence[str]) -> str:
     return expressions[0] if len(expressions) == 1 else f"coalesce({', '.join(expressions)})"
 
 
-def refused_file(connection: duckdb.DuckDBPyConnection, file: str, number: int, error: GapmapError) -> CleanFile:
-    """A file that cannot be used at all: no rows, and one problem that says why."""
+def file_without_records(connection: duckdb.DuckDBPyConnection, file: str, number: int, problem: Problem) -> CleanFile:
+    """A file, or a sheet of one, that gives no records: no rows, and one problem that says why."""
     problems, rows = f"problems_{number}", f"clean_{number}"
     create_problems(connection, problems)
-    add_problems(
-        connection,
-        problems,
-        [
-            Problem(
-                0,
-                "",
-                error.found or "",
-                "unreadable file",
-                NOT_A_RECORD,
-                error.what.rstrip(".") + ".",
-                f"{error.do}." if error.do else "",
-            )
-        ],
-    )
+    add_problems(connection, problems, [problem])
     nothing = ", ".join(f'null::{kind} as "{name}"' for name, kind in CLEAN.items())
     connection.execute(f"create or replace view {rows} as select {nothing} where false")
     return CleanFile(file, rows, rows, (), problems, {})

@@ -292,6 +292,8 @@ def _no_such_month(piece: Piece) -> CannotBeError:
 
 def _no_such_day(piece: Piece, length: int, today: date) -> CannotBeError:
     month, year = MONTHS[piece.month - 1].capitalize(), piece.year or 0
+    if piece.day > 31:
+        return CannotBeError("impossible date", f"cannot be: no month has a day {piece.day}")
     if piece.month == 2 and piece.day == 29:
         words = f"cannot be: {year} was no leap year" if year < today.year else f"cannot be: {year} is no leap year"
         if year == 1900:

@@ -54,7 +54,7 @@ def plain_days(column: list[str], today: date) -> tuple[_Days, _Days, npt.NDArra
         year, month, day = (_number(letters, at) for at in places)
         if places[1]:
             starts = ends = _days(year, month, day)
-            fits &= (month >= 1) & (month <= 12) & (day >= 1)
+            fits &= (month >= 1) & (month <= 12) & (day >= 1) & (day <= 31)
             fits &= (starts.astype("datetime64[M]").astype(np.int64) % 12 + 1) == month
         else:
             starts, ends = _days(year, month + 1, day + 1), _days(year, month + 12, day + 31)

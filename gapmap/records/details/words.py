@@ -11,7 +11,7 @@ from collections.abc import Callable, Sequence
 
 import pandas as pd
 
-from gapmap.records.verdicts import FINE, NOT_A_RECORD, NOTE, Verdict, quoted, verdicts_to_frame
+from gapmap.records.verdicts import DOUBT, FINE, NOT_A_RECORD, NOTE, Verdict, quoted, verdicts_to_frame
 
 _STAGES = {
     "egg": r"eggs?|ova|ovum|spawn|egg[- ]?(?:mass|batch|case|sac)s?|ootheca[e]?",
@@ -76,6 +76,7 @@ _NUMBERS = {
     "dozen": 12,
     "a dozen": 12,
 }
+_LETTERS_FOR_DIGITS = str.maketrans("oil", "011")
 _ABSENT = re.compile(r"(?:0+|none|nil|zero|absent|not (?:found|seen|present)|no|nothing|false|0\.0+)")
 _KIND = {
     "male": _MALE.replace("|f|", "|"), "female": _FEMALE, **_STAGES,
@@ -286,6 +287,13 @@ def _quantity(plain: str, text: str) -> tuple[str, str, str, int, Verdict]:
         )
     if not plain:
         return "", "", "", -1, FINE
+    if below := re.fullmatch(r"-\s*(\d{1,7})\D*", plain):
+        words = f"The quantity {quoted(text)} is below nought; it is kept as it is written."
+        return text.strip(), "", "", -1, Verdict("count cannot be", DOUBT, words, f"{below[1]}, if the dash is a slip")
+    if re.fullmatch(r"(?=.*\d)(?=.*[oil])[\doil]{2,7}", plain):
+        number = plain.translate(_LETTERS_FOR_DIGITS)
+        words = f"The quantity {quoted(text)} has a letter among its digits; it is kept as it is written."
+        return text.strip(), "", "", -1, Verdict("count cannot be", DOUBT, words, f"{number}, if a digit was meant")
     for word, pattern in _WORDS_OF_QUANTITY.items():
         if re.fullmatch(pattern, plain):
             return word, "", "", -1, FINE

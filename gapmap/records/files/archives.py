@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import tempfile
 import zipfile
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
@@ -66,8 +65,13 @@ def check_archive(path: Path, file: str) -> list[str]:
     return [member.filename for member in members]
 
 
-def open_archive(path: Path, file: str) -> list[tuple[Path, str]] | list[RawTable]:
+def open_archive(path: Path, file: str, folder: Path) -> list[tuple[Path, str]] | list[RawTable]:
     """Open an archive: the tables of a Darwin Core archive, or else the files in it, unpacked, with their names.
+
+    Parameters
+    ----------
+    folder
+        An empty folder to unpack into; the tables are read from it when they are loaded.
 
     Raises
     ------
@@ -81,7 +85,7 @@ def open_archive(path: Path, file: str) -> list[tuple[Path, str]] | list[RawTabl
         raise FileError(
             f"{file} holds another archive inside it", found=nested, do="unpack it and give the tables themselves"
         )
-    folder = _unpack(path, file, inner)
+    _unpack(path, file, inner, folder)
     if any(PurePosixPath(name).name == "meta.xml" for name in inner):
         root = next(folder / PurePosixPath(name).parent for name in inner if PurePosixPath(name).name == "meta.xml")
         return _open_darwin_core(root, file)
@@ -95,9 +99,8 @@ def open_archive(path: Path, file: str) -> list[tuple[Path, str]] | list[RawTabl
     return tables
 
 
-def _unpack(path: Path, file: str, names: Sequence[str]) -> Path:
+def _unpack(path: Path, file: str, names: Sequence[str], folder: Path) -> None:
     """Unpack members one by one, counting: what an archive says of its own size may be a lie."""
-    folder = Path(tempfile.mkdtemp(prefix="gapmap-"))
     left = MOST_UNPACKED
     try:
         with zipfile.ZipFile(path) as archive:
@@ -112,7 +115,6 @@ def _unpack(path: Path, file: str, names: Sequence[str]) -> Path:
                         sink.write(chunk)
     except (zipfile.BadZipFile, OSError, EOFError, ValueError, NotImplementedError, RuntimeError) as error:
         raise FileError(f"{file} is damaged or was cut off", do="ask for the file again") from error
-    return folder
 
 
 def _open_darwin_core(folder: Path, file: str) -> list[RawTable]:
@@ -156,6 +158,7 @@ def _open_part(folder: Path, file: str, part: DataFileDescriptor) -> RawTable:
     raw = delimited_with(
         path,
         f"{file}: {path.name}",
+        folder,
         delimiter=part.fields_terminated_by,
         quote=part.fields_enclosed_by or "",
         headers=headers,

@@ -5,7 +5,6 @@ from __future__ import annotations
 import codecs
 import csv
 import re
-import tempfile
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import islice
@@ -42,7 +41,7 @@ class _Layout:
     header_line: int
 
 
-def open_delimited(path: Path, file: str) -> list[RawTable]:
+def open_delimited(path: Path, file: str, folder: Path) -> list[RawTable]:
     """Open delimited text.
 
     Parameters
@@ -51,13 +50,15 @@ def open_delimited(path: Path, file: str) -> list[RawTable]:
         The file; UTF-8 with or without a byte order mark, UTF-16, or Windows-1252.
     file
         Its name as shown to people.
+    folder
+        A folder for a copy, should the file have to be copied before it can be read; needed until it is loaded.
 
     Raises
     ------
     FileError
         The file is empty or holds no table.
     """
-    path, problems = _as_eight_bit(path, file)
+    path = _as_eight_bit(path, file, folder)
     head = _read_head(path)
     if not head.strip():
         raise FileError(f"{file} is empty", do="ask for the file again")
@@ -73,14 +74,14 @@ def open_delimited(path: Path, file: str) -> list[RawTable]:
     def load(connection: duckdb.DuckDBPyConnection, name: str, wanted: Sequence[int]) -> list[Problem]:
         return _load(layout, connection, name, wanted)
 
-    return [RawTable(file, layout.headers, sample, load, problems=problems)]
+    return [RawTable(file, layout.headers, sample, load)]
 
 
 def delimited_with(
-    path: Path, file: str, *, delimiter: str, quote: str, headers: Sequence[str], header_lines: int
+    path: Path, file: str, folder: Path, *, delimiter: str, quote: str, headers: Sequence[str], header_lines: int
 ) -> RawTable:
     """Open delimited text whose layout is known from elsewhere, such as the description in an archive."""
-    path, problems = _as_eight_bit(path, file)
+    path = _as_eight_bit(path, file, folder)
     layout = _Layout(path, delimiter, quote, tuple(headers), header_lines, header_lines)
     first = list(_rows(layout, _text_lines(_read_head(path))))[: 200 + header_lines]
     sample = tuple(tuple(cells) for number, cells in first if number > header_lines)
@@ -88,11 +89,11 @@ def delimited_with(
     def load(connection: duckdb.DuckDBPyConnection, name: str, wanted: Sequence[int]) -> list[Problem]:
         return _load(layout, connection, name, wanted)
 
-    return RawTable(file, layout.headers, sample, load, problems=problems)
+    return RawTable(file, layout.headers, sample, load)
 
 
-def _as_eight_bit(path: Path, file: str) -> tuple[Path, tuple[Problem, ...]]:
-    """The file itself, or a UTF-8 copy of a UTF-16 file in the place for temporary files."""
+def _as_eight_bit(path: Path, file: str, folder: Path) -> Path:
+    """The file itself, or a UTF-8 copy of a UTF-16 file in the folder."""
     try:
         with path.open("rb") as handle:
             head = handle.read(4096)
@@ -111,15 +112,15 @@ def _as_eight_bit(path: Path, file: str) -> tuple[Path, tuple[Problem, ...]]:
             else ""
         )
     if not encoding:
-        return path, ()
-    copy = Path(tempfile.mkdtemp(prefix="gapmap-")) / "text.csv"
+        return path
+    copy = folder / f"{path.name}.utf-8"
     with (
         path.open("r", encoding=encoding, errors="replace", newline="") as source,
         copy.open("w", encoding="utf-8", newline="") as target,
     ):
         while chunk := source.read(_CHUNK_BYTES):
             target.write(chunk.removeprefix("\ufeff"))
-    return copy, ()
+    return copy
 
 
 def _read_head(path: Path) -> str:

@@ -99,7 +99,7 @@ _WORDS: dict[str, tuple[str, ...]] = {
     "sex_and_stage": ("sexandstage sexstage stageandsex stagesex",),
     "quantity": (
         "individualcount organismquantity",
-        "quantity count number abundance howmany total totalcount no numberseen amount num "
+        "quantity count number n abundance howmany total totalcount no numberseen amount num "
         "frequency numberofindividuals",
     ),
     "method": (
@@ -112,11 +112,14 @@ _WORDS: dict[str, tuple[str, ...]] = {
         "identificationverificationstatus",
         "status verified decision accepted",
     ),
-    "comment": ("occurrenceremarks", "comment comments remark remarks note notes eventremarks identificationremarks"),
+    "comment": ("occurrenceremarks", "comment comments remark remarks rem note notes eventremarks"),
 }
 
 #: What people may write on the left of ``meaning = header``.
 MEANINGS = tuple(_WORDS)
+
+#: The line of headers of references that may as well head something else, such as the number of a record.
+_UNSURE_REFERENCES = 2
 
 _RANKS = {
     meaning: {word: rank for rank, line in enumerate(lines) for word in line.split()}
@@ -126,10 +129,14 @@ _RANKS = {
 
 @dataclass(frozen=True)
 class Columns:
-    """Which column of a file has which meaning, as indices into its headers."""
+    """Which column of a file has which meaning, as indices into its headers.
+
+    ``spare`` are further columns of grid references, in the order in which they stand in for an empty one.
+    """
 
     headers: tuple[str, ...]
     index: Mapping[str, int] = field(default_factory=dict)
+    spare: tuple[int, ...] = ()
 
     def __contains__(self, meaning: str) -> bool:
         return meaning in self.index
@@ -196,7 +203,7 @@ def find_columns(
                 index[meaning] = chosen
     _stand_in(index, given, headers, sample)
     _refuse_incomplete(index, headers, file)
-    return Columns(tuple(headers), index)
+    return Columns(tuple(headers), index, _spare_references(words, index))
 
 
 def looks_like_header(cells: Sequence[str]) -> int:
@@ -266,6 +273,17 @@ def _best_column(
             do=f'say which with --columns "{meaning}={headers[best[0]]}"; the headers are {_listed(headers)}',
         )
     return best[0]
+
+
+def _spare_references(words: Sequence[str], index: Mapping[str, int]) -> tuple[int, ...]:
+    """Other columns whose header names a kind of reference or square, the finest first."""
+    ranks = _RANKS["reference"]
+    unsure = set(_WORDS["reference"][_UNSURE_REFERENCES].split())
+    taken = set(index.values())
+    if "reference" not in index:
+        return ()
+    fitting = [(ranks[word], i) for i, word in enumerate(words) if word in ranks and word not in unsure]
+    return tuple(i for _, i in sorted(fitting) if i not in taken)
 
 
 def _is_filled(column: int, sample: Sequence[Sequence[str]]) -> bool:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 from gapmap.errors import FileError
 from gapmap.records.files.archives import check_archive, open_archive
@@ -44,7 +45,8 @@ def open_file(path: Path, file: str, *, is_inside: bool = False) -> Iterator[Raw
     Yields
     ------
     RawTable
-        One for each sheet, layer or table in it.
+        One for each sheet, layer or table in it, to be loaded before the next is asked for: what was unpacked or
+        copied goes when the last has been yielded.
 
     Raises
     ------
@@ -58,17 +60,19 @@ def open_file(path: Path, file: str, *, is_inside: bool = False) -> Iterator[Raw
             raise FileError(
                 f"{file} is another archive inside the first", do="unpack it and give the tables themselves"
             )
-        for inside in open_archive(path, file):
-            if isinstance(inside, RawTable):
-                yield inside
-            else:
-                yield from open_file(*inside, is_inside=True)
+        with TemporaryDirectory(prefix="gapmap-") as folder:
+            for inside in open_archive(path, file, Path(folder)):
+                if isinstance(inside, RawTable):
+                    yield inside
+                else:
+                    yield from open_file(*inside, is_inside=True)
     elif head.startswith((b"PK\x03\x04", _OLD_WORKBOOK)):
         yield from open_workbook(path, file, is_zip=head.startswith(b"PK"))
     elif head.startswith(b"SQLite format 3") or ending in _LAYERS:
         yield from open_layers(path, file)
     else:
-        yield from open_delimited(path, file)
+        with TemporaryDirectory(prefix="gapmap-") as folder:
+            yield from open_delimited(path, file, Path(folder))
 
 
 def _first_bytes(path: Path, file: str) -> bytes:

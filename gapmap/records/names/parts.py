@@ -6,6 +6,8 @@ import re
 import unicodedata
 from typing import NamedTuple
 
+from gapmap.records.characters import with_characters
+
 _WORD = r"[^\W\d_]"
 _DOUBT = re.compile(r"(?:\?|\b(?:cf|aff|nr|possibly|poss|probably|prob|maybe|uncertain)\b\.?)", re.IGNORECASE)
 _AGGREGATE = re.compile(
@@ -110,7 +112,7 @@ def text_to_name(text: str) -> Name:
 
 
 def _tidied(text: str) -> str:
-    plain = unicodedata.normalize("NFKC", str(text)[:500]).replace("\0", " ")
+    plain = unicodedata.normalize("NFKC", with_characters(str(text)[:500])).replace("\0", " ")
     plain = plain.replace("’", "'").replace("‘", "'").replace("\u2013", "-").replace("\u2010", "-").replace("✕", "×")
     if " " not in plain.strip():
         plain = plain.replace("_", " ")

@@ -6,6 +6,8 @@ import re
 import unicodedata
 from typing import NamedTuple
 
+from gapmap.records.characters import with_characters
+
 _TITLE = re.compile(r"\b(?:dr|mr|mrs|ms|miss|mx|prof|professor|rev|revd|sir|lady|lord|capt|col|fr|canon)\b\.?\s*", re.I)
 _LETTERS_AFTER = re.compile(r",?\s+(?:ph\.?d\.?|b\.?sc\.?|m\.?sc\.?|m\.?b\.?e\.?|f\.?r\.?e\.?s\.?|esq\.?)$", re.I)
 _NOBODY = re.compile(
@@ -106,7 +108,7 @@ def text_to_cell(text: str) -> Cell:
     >>> text_to_cell("Anon").people
     ()
     """
-    plain = unicodedata.normalize("NFKC", str(text)[:2000]).replace("\0", " ").replace("’", "'")
+    plain = unicodedata.normalize("NFKC", with_characters(str(text)[:2000])).replace("\0", " ").replace("’", "'")
     plain = " ".join(plain.split()).strip(' "`;,*:')
     plain, determiner = _cut(_DETERMINER, plain)
     plain, sender = _cut(_SENDER, plain)
@@ -224,9 +226,12 @@ def part_to_person(part: str) -> Person | None:
         surname, given = _surname_and_given(plain)
     if not surname:
         surname, given = given, ""
-    names = _given_names(given)
+    is_mixed = not surname.isupper()
+    names = _given_names(given, as_written=is_mixed and " " not in given)
     if not names and title and title[0].strip().rstrip(".").lower() in ("mr", "mrs", "miss", "ms"):
         return Person(f"{title[0].strip().rstrip('.').capitalize()} {_cased(surname)}")
+    if not names and " " not in surname and surname.isupper():
+        return Person(surname)
     return Person(_cased(surname) if len(surname) > 3 or not names else _cased(surname.capitalize()), names)
 
 
@@ -247,7 +252,10 @@ def _surname_and_given(plain: str) -> tuple[str, str]:
     return " ".join(tokens[place:]), " ".join(tokens[:place])
 
 
-def _given_names(given: str) -> tuple[str, ...]:
+def _given_names(given: str, *, as_written: bool = False) -> tuple[str, ...]:
+    """Forenames and initials; a single shouted word before a name that is not shouted is an acronym, left as it is."""
+    if as_written and len(given) > 3 and given.isalpha() and given.isupper():
+        return (given,)
     names: list[str] = []
     for token in re.sub(
         r"(?<=\b[^\W\d_])[.]?-(?=[^\W\d_]\b)", " ", re.sub(r"\.", ". ", given).replace(". -", " ")
@@ -265,7 +273,8 @@ def _given_names(given: str) -> tuple[str, ...]:
 
 def _cased(word: str) -> str:
     """Names shouted or whispered in the usual case; others as written."""
-    if not (word.isupper() or word.islower()) or len(word) == 1 or (word.isupper() and len(word) <= 3):
+    is_acronym = word.isupper() and (len(word) <= 3 or not re.search(r"[AEIOUYÀ-Ý]", word))
+    if not (word.isupper() or word.islower()) or len(word) == 1 or is_acronym:
         return word
     parts = []
     for part in word.lower().split():

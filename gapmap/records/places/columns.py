@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import pandas as pd
 
 from gapmap.errors import ColumnError
+from gapmap.grid.coordinates import Axis, latlon_text_to_degrees
 from gapmap.records.database import first_row
 from gapmap.records.files.raw import is_blank
 from gapmap.records.in_hand import FileInHand
@@ -18,10 +19,10 @@ from gapmap.records.places.positions import (
     lonlat_positions,
     metric_positions,
     reference_positions,
-    text_to_degrees,
 )
 from gapmap.settings import Settings
 
+_AXES: tuple[Axis, Axis] = ("latitude", "longitude")
 
 def find_places(file: FileInHand, settings: Settings) -> list[Lookup]:
     """Resolve the columns of the place: the reference first, coordinates where it is empty.
@@ -44,17 +45,19 @@ def find_places(file: FileInHand, settings: Settings) -> list[Lookup]:
         if "zone" in columns:
             is_bare = f"regexp_matches({reference}, '^[A-Za-z]')"
             reference = f"(case when {is_bare} then {file.cell('zone')} || {reference} else {reference} end)"
-        lookups.append(
-            file.look_up(
-                "reference",
-                {"reference": reference},
-                POSITION,
-                lambda keys: reference_positions(keys["reference"].tolist(), grid, zones),
-                columns.header("reference"),
-                f"not {is_blank(file.cell('reference'))}" if has_other else "true",
+        for number, (cell, header) in enumerate(_references(file, reference)):
+            is_last = number == len(columns.spare) and not has_other
+            lookups.append(
+                file.look_up(
+                    f"reference_{number}",
+                    {"reference": cell},
+                    POSITION,
+                    lambda keys: reference_positions(keys["reference"].tolist(), grid, zones),
+                    header,
+                    where if is_last else f"{where} and not {is_blank(cell)}",
+                )
             )
-        )
-        where = is_blank(file.cell("reference"))
+            where = f"{where} and {is_blank(cell)}"
     if {"latitude", "longitude"} <= columns.index.keys():
         _compare_coordinates(file, grid, zones)
         lookups.append(
@@ -82,6 +85,12 @@ def find_places(file: FileInHand, settings: Settings) -> list[Lookup]:
     return lookups
 
 
+def _references(file: FileInHand, reference: str) -> list[tuple[str, str]]:
+    """SQL expression and header of each column of references, in the order in which they are to be believed."""
+    spare = [(f"raw.c{column}", file.columns.headers[column]) for column in file.columns.spare]
+    return [(reference, file.columns.header("reference")), *spare]
+
+
 def _compare_coordinates(file: FileInHand, grid: str, zones: Sequence[str]) -> None:
     """Say where the coordinates beside a reference do not lie in its square."""
     if "reference" not in file.columns:
@@ -90,8 +99,8 @@ def _compare_coordinates(file: FileInHand, grid: str, zones: Sequence[str]) -> N
 
     def compare(keys: pd.DataFrame) -> pd.DataFrame:
         places = reference_positions(keys["reference"].tolist(), grid, zones)
-        for name in ("latitude", "longitude"):
-            places[name] = [text_to_degrees(text) for text in keys[name]]
+        for name in _AXES:
+            places[name] = latlon_text_to_degrees(keys[name].tolist(), name).values
         return place_doubts(places[[*POSITION, "latitude", "longitude"]], Settings())
 
     both = " and ".join(f"not {is_blank(file.cell(meaning))}" for meaning in meanings)

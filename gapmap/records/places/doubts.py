@@ -27,6 +27,9 @@ NEAR_ENOUGH_M = 200
 TOGETHER_M = 5_000
 #: A record this far from the middle of its place name, and ten times as far as most, is odd (metres).
 FAR_M = 20_000
+#: People name the nearest place they know: so far from its square a record may still be meant (metres; common
+#: practice, no source). A county has its bounds.
+NEAR_A_NAME_M = 5_000
 _LAND_WORDS = ("coast", "land", "shore")
 _METRES_PER_DEGREE = 111_320.0
 
@@ -71,8 +74,8 @@ def place_doubts(frame: pd.DataFrame, settings: Settings, folder: Path | None = 
     found: _Verdicts = {}
     _compare_coordinates(places, found)
     if folder is not None:
-        _compare_names(places, folder / "lookups" / "places.csv", found)
         _compare_boundary(places, settings, folder, found)
+        _compare_names(places, folder / "lookups" / "places.csv", found)
     _compare_among_themselves(places, found)
     _watch_exactness(places, found)
     return verdicts_to_frame([worst(found.get(row, [])) if row in found else FINE for row in range(len(places))])
@@ -222,7 +225,8 @@ def _compare_names(places: pd.DataFrame, path: Path, found: _Verdicts) -> None:
             for name in {key for key in keys if key in squares}:
                 mine = np.flatnonzero(keys == name)
                 apart = _nearest(west[mine], south[mine], side[mine], squares[name])
-                for place, metres in zip(mine[apart > 0], apart[apart > 0], strict=True):
+                is_off = apart > (NEAR_A_NAME_M if column == "place" else 0)
+                for place, metres in zip(mine[is_off], apart[is_off], strict=True):
                     row = int(rows[place])
                     words = (
                         f"The place lies {_distance_in_words(metres)} from {quoted(str(places[column].iloc[row]))}, "

@@ -11,10 +11,11 @@ import pandas as pd
 
 from gapmap.columns import NO_SQUARE
 from gapmap.errors import GridError
-from gapmap.grid.projections import grid_to_grid, lonlat_to_grid
+from gapmap.grid.coordinates import Degrees, latlon_text_to_degrees
+from gapmap.grid.projections import grid_to_grid, home_of, lonlat_to_grid, utm_zone_of
 from gapmap.grid.references import references_to_squares
 from gapmap.grid.squares import is_inside, unpack
-from gapmap.grid.systems import SYSTEMS, system_named, system_of, utm
+from gapmap.grid.systems import SYSTEMS, UTM_NORTH, UTM_SOUTH, system_named, system_of, utm
 from gapmap.records.verdicts import DOUBT, FINE, NOT_A_RECORD, Verdict, quoted, verdicts_to_frame
 
 #: Columns of a position, with their SQL types.
@@ -88,23 +89,26 @@ def lonlat_positions(frame: pd.DataFrame, grid: str, zones: Sequence[str], *, un
     unit_m
         Metres to one unit of the uncertainty.
     """
-    latitude = np.array([text_to_degrees(text) for text in frame["latitude"]], dtype=np.float64)
-    longitude = np.array([text_to_degrees(text) for text in frame["longitude"]], dtype=np.float64)
+    latitudes = latlon_text_to_degrees(frame["latitude"].tolist(), "latitude")
+    longitudes = latlon_text_to_degrees(frame["longitude"].tolist(), "longitude")
+    latitude, longitude = latitudes.values, longitudes.values
     written = [_written_precision(a, b) for a, b in zip(frame["latitude"], frame["longitude"], strict=True)]
     precision, doubtful = _precision(frame["uncertainty"].tolist(), np.array(written, dtype=np.float64), unit_m)
-    usable = (np.abs(latitude) <= 90) & (np.abs(longitude) <= 180) & ((latitude != 0) | (longitude != 0))
+    usable = np.isfinite(latitude) & np.isfinite(longitude) & ((latitude != 0) | (longitude != 0))
     system = systems_of_points(np.where(usable, longitude, 0.0), np.where(usable, latitude, 0.0), grid, zones)
     easting, northing = _projected(np.where(usable, system, 0), longitude, latitude)
     verdicts = [
-        _lonlat_verdict(a, b, bool(ok), bool(there), bool(odd), u)
-        for a, b, ok, there, odd, u in zip(
-            frame["latitude"],
-            frame["longitude"],
-            usable,
-            np.isfinite(easting),
-            doubtful,
-            frame["uncertainty"],
-            strict=True,
+        _unread(a, b, latitudes, longitudes, row) if not ok else _lonlat_verdict(a, b, bool(there), bool(odd), u)
+        for row, (a, b, ok, there, odd, u) in enumerate(
+            zip(
+                frame["latitude"],
+                frame["longitude"],
+                usable,
+                np.isfinite(easting),
+                doubtful,
+                frame["uncertainty"],
+                strict=True,
+            )
         )
     ]
     return _points(system, easting, northing, precision, verdicts)
@@ -145,26 +149,20 @@ def systems_of_points(longitude: _Floats, latitude: _Floats, grid: str, zones: S
 
     Examples
     --------
-    >>> systems_of_points(np.array([-3.2, -6.3, 4.4]), np.array([55.9, 53.3, 50.9]), "", ()).tolist()
-    [1, 2, 131]
+    >>> systems_of_points(np.array([-3.2, -6.3, 4.4, 0]), np.array([55.9, 53.3, 50.9, 89]), "", ()).tolist()
+    [1, 2, 131, 0]
     """
     if grid in ("british", "irish", "channel", "europe"):
         return np.full(len(longitude), system_named(grid).key, dtype=np.int64)
-    zone = np.clip(np.floor((longitude + 180) / 6) + 1, 1, 60).astype(np.int64)
-    allowed = sorted({int(match[0]) for text in zones if (match := re.match(r"\d+", text.strip()))})
-    if allowed:
-        centres = np.array(allowed) * 6 - 183
-        zone = np.array(allowed)[np.abs(longitude[:, None] - centres).argmin(axis=1)] if len(longitude) else zone
-    utm_keys = np.where(latitude < 0, utm(1, north=False).key - 1, utm(1).key - 1) + zone
-    if grid == "utm":
-        return np.asarray(utm_keys, dtype=np.int64)
-    # The boxes are drawn by eye around the islands; they only choose a plane, the projection itself is exact.
-    irish = (longitude > -11) & (longitude < -5.4) & (latitude > 51.3) & (latitude < 55.45)
-    irish &= ~((longitude > -6.0) & (latitude > 55.25))
-    british = (longitude > -8.7) & (longitude < 1.8) & (latitude > 49.8) & (latitude < 60.9) & ~irish
-    british &= ~((longitude > 1.3) & (latitude < 51.05)) & ~((longitude > -2.8) & (latitude < 50.45))
-    british |= (longitude > -2.6) & (longitude < 1.0) & (latitude > 50.5) & (latitude < 60.9)
-    return np.where(irish, SYSTEMS[2].key, np.where(british, SYSTEMS[1].key, utm_keys)).astype(np.int64)
+    is_north = latitude >= 0
+    zone = utm_zone_of(longitude, latitude)
+    keys = zone + np.where(is_north, UTM_NORTH, UTM_SOUTH) if grid == "utm" else home_of(longitude, latitude)
+    allowed = np.array(sorted({int(match[0]) for text in zones if (match := re.match(r"\d+", text.strip()))}))
+    if allowed.size and len(keys):
+        nearest = allowed[np.abs(longitude[:, None] - (allowed * 6 - 183)).argmin(axis=1)]
+        in_utm = nearest + np.where(is_north, UTM_NORTH, UTM_SOUTH)
+        keys = np.where((keys > UTM_NORTH) & (zone > 0), in_utm, keys)
+    return np.where(zone > 0, keys, 0).astype(np.int64)
 
 
 def bring_over(frame: pd.DataFrame, system_key: int) -> pd.DataFrame:
@@ -197,28 +195,6 @@ def bring_over(frame: pd.DataFrame, system_key: int) -> pd.DataFrame:
     result["precision_m"] = np.round(wide).astype(np.int64)
     result["is_point"] = True
     return result
-
-
-def text_to_degrees(text: str) -> float:
-    """Decimal degrees or degrees, minutes and seconds; not a number when it is neither.
-
-    Examples
-    --------
-    >>> text_to_degrees("55.95"), text_to_degrees("3°12'36\\"W"), text_to_degrees("N 55 57.5")
-    (55.95, -3.21, 55.958333333333336)
-    >>> text_to_degrees("")
-    nan
-    """
-    cleaned = text.strip().upper().replace("−", "-").replace(",", ".")
-    side = re.search(r"[NSEWO]", cleaned)
-    parts = re.findall(r"\d+(?:\.\d+)?", cleaned)
-    if not re.fullmatch(r"[\s\dNSEWO.°º˚*'’′\"”″:+-]+", cleaned) or not 1 <= len(parts) <= 3:
-        return float("nan")
-    degrees, minutes, seconds = (*(float(part) for part in parts), 0.0, 0.0)[:3]
-    if minutes >= 60 or seconds >= 60 or (len(parts) > 1 and "-" in cleaned.lstrip("-NSEW ")):
-        return float("nan")
-    value = degrees + minutes / 60 + seconds / 3600
-    return -value if cleaned.startswith("-") or (side is not None and side[0] in "SWO") else value
 
 
 def text_to_number(text: str) -> float:
@@ -286,18 +262,29 @@ def _points(
     return pd.concat([frame, verdicts_to_frame(verdicts)], axis=1)
 
 
-def _lonlat_verdict(latitude: str, longitude: str, usable: bool, there: bool, odd: bool, uncertainty: str) -> Verdict:
+def _unread(latitude: str, longitude: str, latitudes: Degrees, longitudes: Degrees, row: int) -> Verdict:
+    """Why a pair of coordinates is none."""
     if not latitude.strip() and not longitude.strip():
         return Verdict(
             "no place", NOT_A_RECORD, "The row does not say where the species was found.", "Ask for the place."
         )
-    if not usable:
+    said = latitudes if latitudes.code[row] else longitudes
+    if not said.code[row]:
         return Verdict(
             "coordinates",
             NOT_A_RECORD,
-            f"{quoted(latitude)} and {quoted(longitude)} are no latitude and longitude.",
-            "Write decimal degrees, such as 55.9486 and -3.1999.",
+            "Latitude and longitude are both nought, which devices write when they know no place.",
+            "Ask for the place.",
         )
+    hint = str(said.suggestion[row]) or "Ask for the place."
+    return Verdict("coordinates", NOT_A_RECORD, str(said.sentence[row]), _sentence(hint))
+
+
+def _sentence(text: str) -> str:
+    return text[:1].upper() + text[1:].rstrip(".") + "."
+
+
+def _lonlat_verdict(latitude: str, longitude: str, there: bool, odd: bool, uncertainty: str) -> Verdict:
     if not there:
         return Verdict(
             "outside the grid",
