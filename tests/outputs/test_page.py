@@ -21,8 +21,9 @@ from gapmap.errors import OutputError
 from gapmap.grid.references import squares_to_references
 from gapmap.grid.squares import pack, polygons
 from gapmap.grid.systems import system_named, utm
-from gapmap.outputs.page.build import page_to_columns, page_to_html, write_page
+from gapmap.outputs.page.build import page_to_html, write_page
 from gapmap.outputs.page.contents import Page, public_edition
+from gapmap.outputs.page.read import page_to_columns
 from gapmap.outputs.page.shapes import place_squares
 
 sys.path.append(str(Path(__file__).resolve().parent))
@@ -153,16 +154,14 @@ def test_the_page_holds_the_columns_it_was_given(page: Page, text: str) -> None:
 def test_species_and_classes_of_every_square_come_back(page: Page, text: str) -> None:
     _, columns = page_to_columns(text)
     by_reference: dict[str, set[tuple[str, int]]] = {}
-    packed, at, row = columns["found.classes"], 0, 0
+    at = 0
     for reference, count in zip(columns["reference"], columns["found.count"], strict=True):
-        rank, found = -1, set()
-        for gap in columns["found.gap"][at : at + count]:
-            rank += int(gap) + 1
-            classes = int(packed[row // 2]) >> (4 * (row % 2)) & 15
-            found |= {(columns["species.name"][rank], k) for k in range(3) if classes >> k & 1}
-            row += 1
+        ranks, classes = (columns[f"found.{name}"][at : at + count] for name in ("species", "classes"))
+        by_reference[reference] = {
+            (columns["species.name"][rank], k) for rank, bits in zip(ranks, classes, strict=True)
+            for k in range(3) if bits >> k & 1
+        }
         at += count
-        by_reference[reference] = found
     rows = page.tally[page.tally["date_class"] >= 0]
     names = page.species["name"].to_numpy()
     expected: dict[str, set[tuple[str, int]]] = {reference: set() for reference in by_reference}

@@ -11,7 +11,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from gapmap.outputs.page.build import json_for_script
-from gapmap.outputs.page.pack import HOLE, Block, bytes_to_wholes, clean, fold_signs, read_block, wholes_to_bytes
+from gapmap.outputs.page.pack import HOLE, Block, bytes_to_wholes, clean, fold_signs, wholes_to_bytes
+from gapmap.outputs.page.read import read_block
 
 WHOLES = st.lists(st.integers(0, 2**53 - 1))
 

@@ -23,14 +23,13 @@ from typing import Any
 from gapmap.errors import OutputError
 from gapmap.outputs.page.contents import Page
 from gapmap.outputs.page.gather import gather
-from gapmap.outputs.page.pack import read_block
 from gapmap.outputs.page.words import page_words
 from gapmap.outputs.whole import whole_file
 
 #: Parts of the page's script in the order they are read.
 SCRIPTS = (
-    "unpack.js", "inflate.js", "model.js", "colours.js", "grid.js", "sheet.js", "coverage.js", "species.js", "find.js",
-    "growth.js", "work.js", "panel.js", "table.js", "search.js", "main.js",
+    "unpack.js", "inflate.js", "model.js", "found.js", "colours.js", "grid.js", "sheet.js", "coverage.js",
+    "species.js", "find.js", "growth.js", "work.js", "panel.js", "table.js", "search.js", "main.js",
 )
 _LEAFLET = "XStatic-Leaflet"
 _PLACEHOLDER = re.compile(r"@@([A-Z_]+)@@")
@@ -61,7 +60,7 @@ def page_to_html(page: Page) -> str:
     words = page_words()
     facts, block = gather(page, words)
     element, map_script = _map_frame()
-    style = "\n".join((_leaflet("leaflet.css"), _file("style.css")))
+    style = "\n".join((_squeezed_style(_leaflet("leaflet.css")), _squeezed_style(_file("style.css"))))
     script = "\n".join((_leaflet("leaflet.js"), map_script, '(function () {\n"use strict";',
                         *(_squeezed(_file(name)) for name in SCRIPTS), "})();"))
     return _fill(_file("page.html"), {
@@ -89,15 +88,6 @@ def json_for_script(value: Any) -> str:
     for character in "<>&\u2028\u2029":
         text = text.replace(character, f"\\u{ord(character):04x}")
     return text
-
-
-def page_to_columns(text: str) -> tuple[dict[str, Any], dict[str, Any]]:
-    """Read facts and packed columns back out of a written page: to see what it gives away."""
-    facts, packed = (
-        json.loads(re.findall(rf'<script type="application/json" id="{name}">(.*?)</script>', text, re.DOTALL)[0])
-        for name in ("facts", "columns")
-    )
-    return facts, dict(read_block(facts["columns"], packed))
 
 
 def _fill(template: str, parts: dict[str, str]) -> str:
@@ -142,6 +132,13 @@ def _file(name: str) -> str:
 def _squeezed(text: str) -> str:
     """A script without indents and without the remarks that stand on lines of their own."""
     return re.sub(r"(?m)^\s+", "", re.sub(r"(?ms)^\s*/\*.*?\*/\s*$", "", text))
+
+
+@cache
+def _squeezed_style(text: str) -> str:
+    """A style without indents, remarks and line breaks inside its rules."""
+    without_remarks = re.sub(r"(?s)/\*.*?\*/", "", text)
+    return re.sub(r"(?<=[{;,])\s+|\s+(?=[{}])", "", re.sub(r"\n\s*", "\n", without_remarks)).strip()
 
 
 @cache

@@ -22,8 +22,14 @@ HUNDRED_KM = 100_000
 MOST_DETAIL = 150_000
 #: Whole-number columns of the effort table that the page carries for every date class.
 EFFORT_NUMBERS = ("records", "visits", "recorders", "last")
-#: Decimal columns of the standing table, with the parts one unit is kept to: whole species, whole per cent.
-STANDING_NUMBERS = {"estimate": 1, "estimate_low": 1, "estimate_high": 1, "refound_share": 100, "visits_needed": 1}
+#: Decimal columns of the standing table, with the parts one unit is kept to (whole species, whole per cent) and the
+#: column from which only the steps are kept.
+STANDING_NUMBERS = {
+    "estimate": (1, ""), "estimate_low": (1, "estimate"), "estimate_high": (1, "estimate"),
+    "refound_share": (100, ""), "visits_needed": (1, ""),
+}
+#: What the squares can be coloured by besides their standing, where any record tells it.
+MEASURES = ("visits", "lists", "species", "last")
 #: How the page draws each standing: the fill (a step of the colours from 0, little, to 4, much, or a pale or
 #: paper ground) and the hatch over it.
 STANDING_LOOKS = {
@@ -89,8 +95,9 @@ def _add_species(block: Block, page: Page, species: Whole) -> None:
 def _add_tally(block: Block, page: Page, placed: Placed, species: Whole) -> Whole:
     """Add which species was found where and in which classes; return species a square and class column.
 
-    A square's species are the gaps between their places in the order of frequency; the classes of each are a
-    bit set, two to a byte while there are at most four classes.
+    A square's species are the gaps between their places in the order of frequency, the first gap of every square
+    before the second of any, as gaps of one place are alike; the classes of each are a bit set, two to a byte
+    while there are at most four classes.
     """
     tally = page.tally[page.tally["species_id"] != ALL_SPECIES]
     rank = pd.Series(np.arange(species.size), index=species)
@@ -105,7 +112,9 @@ def _add_tally(block: Block, page: Page, placed: Placed, species: Whole) -> Whol
     each = np.bincount(pair_squares, minlength=placed.squares.size)
     first = np.concatenate(([True], pair_squares[1:] != pair_squares[:-1])) if pairs.size else np.zeros(0, bool)
     block.add("found.count", each)
-    block.add("found.gap", np.where(first, pair_ranks, np.diff(pair_ranks, prepend=0) - 1))
+    gap = np.where(first, pair_ranks, np.diff(pair_ranks, prepend=0) - 1)
+    within = np.arange(pairs.size) - np.repeat(np.cumsum(each) - each, each)
+    block.add("found.gap", gap[np.argsort(within, kind="stable")])
     if len(page.classes) <= 4:
         even = np.append(masks, np.zeros(pairs.size % 2, dtype=np.int64))
         block.add_bytes("found.classes", even[::2] | even[1::2] << 4)
@@ -165,9 +174,42 @@ def _add_standing(block: Block, page: Page, placed: Placed) -> None:
         rows = _class_rows(page.standing, placed, date_class)
         name = f"standing.{place}"
         block.add_bytes(f"{name}.code", rows["standing"].map(codes).fillna(0).astype("int64"))
-        block.add_texts(f"{name}.reason", rows["reason"].fillna("").astype(str))
-        for column, scale in STANDING_NUMBERS.items():
-            block.add_decimals(f"{name}.{column}", rows[column].to_numpy(np.float64, na_value=np.nan), scale)
+        block.add_texts(f"{name}.reason", rows["reason"].fillna("").astype(str), _told_beside(page, placed, place))
+        for column, (scale, near) in STANDING_NUMBERS.items():
+            near = near and f"{name}.{near}"
+            block.add_decimals(f"{name}.{column}", rows[column].to_numpy(np.float64, na_value=np.nan), scale, near)
+
+
+def _told_beside(page: Page, placed: Placed, place: int) -> dict[str, Whole]:
+    """The columns of effort and standing whose numbers the reasons may repeat."""
+    date_class = _class_columns(page)[place]
+    effort = _class_rows(page.effort, placed, date_class)
+    names = (*EFFORT_NUMBERS, "lists", "species")
+    told = {f"effort.{place}.{name}": effort[name].fillna(0).to_numpy(np.int64) for name in names}
+    if page.standing is not None:
+        standing = _class_rows(page.standing, placed, date_class)
+        for name, (scale, _) in STANDING_NUMBERS.items():
+            if scale == 1:
+                numbers = np.rint(standing[name].to_numpy(np.float64, na_value=np.nan))
+                told[f"standing.{place}.{name}"] = np.where(np.isfinite(numbers), numbers, -1).astype(np.int64)
+    return told
+
+
+def _measures(page: Page) -> list[str]:
+    """What squares can be coloured by: a measure that no record tells is left out."""
+    total = page.effort[page.effort["date_class"] == ALL_DATES]
+    found = ["standing"] if page.standing is not None else []
+    found += [name for name in MEASURES if (total[name] > 0).any()]
+    if page.standing is not None and page.standing.loc[page.standing["date_class"] >= 0, "refound_share"].notna().any():
+        found.append("refound")
+    return found
+
+
+def _told(page: Page) -> list[str]:
+    """Columns of the effort table in which any record tells something."""
+    total = page.effort[page.effort["date_class"] == ALL_DATES]
+    names = ("species", "records", "visits", "lists", "recorders", "last")
+    return [name for name in names if (total[name] > 0).any()]
 
 
 def _standings(page: Page) -> list[str]:
@@ -209,6 +251,8 @@ def _facts(page: Page, placed: Placed, block: Block, words: Mapping[str, str]) -
         "standings": [clean(word) for word in standings],
         "standing_looks": [STANDING_LOOKS.get(word, ("pale", "back")) for word in standings],
         "standing_carries": [word in _CARRIES for word in standings],
+        "measures": _measures(page),
+        "told": _told(page),
         "files": [clean(name) for name in page.files],
         "thresholds": [clean(line) for line in page.thresholds],
         "remarks": [clean(line) for line in page.remarks],
@@ -216,14 +260,14 @@ def _facts(page: Page, placed: Placed, block: Block, words: Mapping[str, str]) -
         "squares": int(placed.squares.size),
         "picture": [placed.in_picture, placed.west, placed.south, placed.width, placed.height],
         "extent": extent,
-        "hundreds": _hundreds(page.system.key, extent),
+        "hundreds": hundreds_under(page.system.key, extent),
         "layers": [{"name": clean(layer.name), "kind": layer.kind} for layer in page.background],
         "columns": block.manifest,
         "words": dict(words),
     }
 
 
-def _hundreds(system_key: int, extent: list[int]) -> list[list[Any]]:
+def hundreds_under(system_key: int, extent: list[int]) -> list[list[Any]]:
     """The 100 km squares under the map: name, easting and northing, for the grid's letters and for finding places."""
     west, south, east, north = (number // HUNDRED_KM * HUNDRED_KM for number in extent)
     eastings, northings = np.meshgrid(

@@ -4,7 +4,8 @@ Whole numbers are written in base 128, seven bits a byte, the lowest first, the 
 follow; sorted numbers as the gaps between them; numbers with a sign folded (0, -1, 1, -2 …). A column of texts
 is a list of the different sentences, with their whole numbers lifted out, and the numbers beside it: "5 of 12
 species" and "7 of 12 species" are one sentence. Each column is deflated in the way that suits it, and the pieces
-are joined to one zlib stream.
+are joined to one zlib stream. A number that stands in another column anyway is not kept a second time: the
+sentence names the column.
 """
 
 from __future__ import annotations
@@ -13,7 +14,7 @@ import base64
 import json
 import re
 import zlib
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -21,11 +22,10 @@ import numpy.typing as npt
 import pandas as pd
 
 Whole = npt.NDArray[np.int64]
-#: A column as it is read back.
-Read = Whole | npt.NDArray[np.float64] | list[str]
-
 #: Stands in a sentence for a whole number lifted out of it; taken out of every text that comes in.
 HOLE = "\x01"
+#: Stands around the name of the column whose number belongs in a sentence; taken out of every text too.
+BESIDE = "\x02"
 _NUMBER = re.compile(r"(?<![0-9])(?:0|[1-9][0-9]{0,7})(?![0-9])")
 _CONTROL = re.compile(r"[\x00-\x09\x0b-\x1f\x7f]")
 
@@ -107,13 +107,13 @@ class Block:
     >>> block = Block()
     >>> block.add("visits", [3, 0, 12])
     >>> block.add_texts("reason", ["5 of 12 species", "7 of 12 species", ""])
-    >>> read = read_block(block.manifest, block.to_text())
-    >>> read["visits"].tolist(), read["reason"]
-    ([3, 0, 12], ['5 of 12 species', '7 of 12 species', ''])
+    >>> block.manifest[1][:2], len(block.manifest)
+    (['reason.forms', 'strings'], 4)
     """
 
     manifest: list[list[object]] = field(default_factory=list)
     _parts: list[bytes] = field(default_factory=list)
+    _decimals: dict[str, npt.NDArray[np.float64]] = field(default_factory=dict)
 
     def add(self, name: str, values: npt.ArrayLike) -> None:
         """Add whole numbers from 0 up."""
@@ -127,26 +127,42 @@ class Block:
         """Add numbers from 0 to 255."""
         self._put(name, "bytes", np.asarray(values, dtype=np.uint8).tobytes())
 
-    def add_decimals(self, name: str, values: npt.ArrayLike, scale: int) -> None:
-        """Add numbers from 0 up kept to one part in ``scale``; empty ones (NaN) stay empty."""
+    def add_decimals(self, name: str, values: npt.ArrayLike, scale: int, near: str = "") -> None:
+        """Add numbers from 0 up kept to one part in ``scale``; empty ones (NaN) stay empty.
+
+        With ``near``, the name of a column of decimals already added that is nowhere empty where this one is
+        not, the steps from it are kept, which are small.
+        """
         numbers = np.asarray(values, dtype=np.float64)
         known = np.isfinite(numbers)
         whole = np.zeros(numbers.size, dtype=np.int64)
-        whole[known] = np.rint(numbers[known] * scale).astype(np.int64) + 1
-        self._put(name, f"decimal/{scale}", wholes_to_bytes(whole))
+        steps = np.rint(numbers[known] * scale).astype(np.int64)
+        if near:
+            steps = fold_signs(steps - np.rint(self._decimals[near][known] * scale).astype(np.int64))
+        whole[known] = steps + 1
+        self._decimals[name] = np.where(known, np.rint(numbers * scale) / scale, np.nan)
+        self._put(name, f"decimal/{scale}" + (f"/{near}" if near else ""), wholes_to_bytes(whole))
 
     def add_strings(self, name: str, values: Iterable[str]) -> None:
         """Add a list of texts as they are, control characters apart."""
         self._put_strings(name, [clean(text) for text in values])
 
-    def add_texts(self, name: str, values: Sequence[str] | pd.Series) -> None:
-        """Add texts of which many are alike but for their numbers."""
+    def add_texts(
+        self, name: str, values: Sequence[str] | pd.Series, beside: Mapping[str, Whole] | None = None
+    ) -> None:
+        """Add texts of which many are alike but for their numbers.
+
+        ``beside`` names columns of whole numbers, as long as the texts, that the page has anyway.
+        """
         codes, different = pd.factorize(pd.Series(values, dtype=object).fillna("").astype(str))
         lifted = [_lift_numbers(clean(text)) for text in different]
-        shapes, forms = pd.factorize(pd.Series([form for form, _ in lifted], dtype=object))
+        forms = np.array([form for form, _ in lifted], dtype=object)[codes] if len(codes) else np.zeros(0, object)
         numbers = [lifted[code][1] for code in codes]
-        self._put_strings(f"{name}.forms", [str(form) for form in forms])
-        self.add(f"{name}.form", shapes[codes] if len(codes) else [])
+        if beside:
+            forms, numbers = _numbers_beside(forms, numbers, beside)
+        places, shapes = pd.factorize(pd.Series(forms, dtype=object))
+        self._put_strings(f"{name}.forms", [str(form) for form in shapes])
+        self.add(f"{name}.form", places)
         self.add(f"{name}.numbers", [number for row in numbers for number in row])
 
     def to_text(self) -> str:
@@ -187,51 +203,33 @@ def clean(text: str) -> str:
     return _CONTROL.sub(" ", text).encode("utf-8", "replace").decode("utf-8")
 
 
-def read_block(manifest: Sequence[Sequence[object]], text: str) -> dict[str, Read]:
-    """Read back what a block holds, by column name: for tests, and to see what a page gives away.
-
-    Parameters
-    ----------
-    manifest, text
-        ``Block.manifest`` and ``Block.to_text()``, as a page carries them.
-    """
-    whole = zlib.decompress(base64.b64decode(text))
-    found: dict[str, Read] = {}
-    start = 0
-    for name, kind, length in manifest:
-        part = whole[start : start + int(str(length))]
-        start += int(str(length))
-        found[str(name)] = _read_column(str(kind), part)
-    for name in [name.removesuffix(".forms") for name in found if name.endswith(".forms")]:
-        found[name] = _fill_holes(found.pop(f"{name}.forms"), found.pop(f"{name}.form"), found.pop(f"{name}.numbers"))
-    return found
-
-
-def _read_column(kind: str, part: bytes) -> Read:
-    if kind == "strings":
-        strings: list[str] = json.loads(part)
-        return strings
-    if kind == "bytes":
-        return np.frombuffer(part, dtype=np.uint8).astype(np.int64)
-    numbers = bytes_to_wholes(part)
-    if kind == "signed":
-        return (numbers >> 1) ^ -(numbers & 1)
-    if kind.startswith("decimal/"):
-        return np.where(numbers > 0, (numbers - 1) / int(kind.partition("/")[2]), np.nan)
-    return numbers
-
-
 def _lift_numbers(text: str) -> tuple[str, list[int]]:
     return _NUMBER.sub(HOLE, text), [int(digits) for digits in _NUMBER.findall(text)]
 
 
-def _fill_holes(forms: object, codes: object, numbers: object) -> list[str]:
-    assert isinstance(forms, list)
-    assert isinstance(codes, np.ndarray)
-    assert isinstance(numbers, np.ndarray)
-    left = iter(numbers.tolist())
-    texts = []
-    for code in codes.tolist():
-        pieces = forms[code].split(HOLE)
-        texts.append(pieces[0] + "".join(f"{next(left)}{piece}" for piece in pieces[1:]))
-    return texts
+def _numbers_beside(
+    forms: npt.NDArray[np.object_], numbers: list[list[int]], beside: Mapping[str, Whole]
+) -> tuple[npt.NDArray[np.object_], list[list[int]]]:
+    """Name a column in place of each number that stands in it; the numbers that are left are kept."""
+    forms, numbers = forms.copy(), list(numbers)
+    for form in pd.unique(pd.Series(forms, dtype=object)):
+        rows = np.flatnonzero(forms == form)
+        table = np.array([numbers[row] for row in rows], dtype=np.int64).reshape(len(rows), -1)
+        named = [_column_of(table[:, hole], rows, beside) for hole in range(table.shape[1])]
+        pieces = str(form).split(HOLE)
+        fits = np.stack([fit for _, fit in named], axis=1) if named else np.zeros((len(rows), 0), dtype=bool)
+        for fit in np.unique(fits, axis=0):
+            alike = (fits == fit).all(axis=1)
+            marks = [f"{BESIDE}{name}{BESIDE}" if is_there else HOLE
+                     for (name, _), is_there in zip(named, fit, strict=True)]
+            forms[rows[alike]] = pieces[0] + "".join(mark + rest for mark, rest in zip(marks, pieces[1:], strict=True))
+            for row, left in zip(rows[alike], table[alike][:, ~fit].tolist(), strict=True):
+                numbers[row] = left
+    return forms, numbers
+
+
+def _column_of(values: Whole, rows: Whole, beside: Mapping[str, Whole]) -> tuple[str, npt.NDArray[np.bool_]]:
+    """The column that holds most of these numbers, and where it does; none that holds fewer than half of them."""
+    fits = {name: column[rows] == values for name, column in beside.items()}
+    name = max(fits, key=lambda each: int(fits[each].sum()))
+    return name, fits[name] & (2 * int(fits[name].sum()) >= len(rows))

@@ -53,7 +53,7 @@ function hatchTile(kind, scale) {
 
 /* Upper ends of at most five steps that hold about the same number of squares; the last step is open. */
 function stepEnds(values) {
-  const sorted = Array.from(values).filter((v) => v > 0).sort((a, b) => a - b);
+  const sorted = Float64Array.from(values).filter((v) => v > 0).sort();
   if (!sorted.length) return [];
   const ends = [];
   for (const share of [0.2, 0.4, 0.6, 0.8, 1]) {

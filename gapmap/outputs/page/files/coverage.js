@@ -5,16 +5,7 @@ const coverageView = {
 
   isThere: () => true,
 
-  measures() {
-    const found = facts.standings.length ? ["standing"] : [];
-    for (const name of ["visits", "lists", "species", "last"]) {
-      if (effort(name, 0).some((v) => v > 0)) found.push(name);
-    }
-    if (facts.standings.length && [...facts.classes.keys()].some((k) => standing("refound_share", k + 1).some((v) => v >= 0))) {
-      found.push("refound");
-    }
-    return found;
-  },
+  measures: () => facts.measures,
 
   paint() {
     if (state.measure === "standing") return paintStanding(state.place);
@@ -39,7 +30,7 @@ const coverageView = {
       rows,
       square: (i) => i,
       cell(i, c) {
-        if (c === 0) return model.references[i];
+        if (c === 0) return reference(i);
         if (c <= names.length) return effort(names[c - 1], place)[i];
         if (c === names.length + 1) return facts.standings[standing("code", place)[i] - 1] || "";
         if (c === names.length + 2) return standing("estimate", place)[i];

@@ -20,7 +20,7 @@ const findView = {
     const list = element("ol", "", "ranked");
     for (const [i, value] of ranked) {
       const item = element("li", "");
-      const button = element("button", model.references[i], "link");
+      const button = element("button", reference(i), "link");
       button.type = "button";
       button.dataset.square = i;
       item.append(button, element("span", state.every ? say("new_species", { n: oneDecimal(value) }) : say("percent", { n: Math.round(value * 100) }), "count"));
@@ -48,7 +48,7 @@ const findView = {
       rows,
       square: (r) => expected().square[r],
       cell(r, c) {
-        if (c === 0) return model.references[expected().square[r]];
+        if (c === 0) return reference(expected().square[r]);
         if (c === 1) return speciesWord(columns.get("expected.species")[r]);
         if (c === 2 || c === 3) return columns.get(c === 2 ? "expected.chance_if_visited" : "expected.chance")[r];
         if (c === 4) return columns.get("expected.found_before")[r] || NaN;
@@ -152,7 +152,7 @@ function paintChance(rank) {
   CHANCE_ENDS.forEach((end, s) => lines.push({ label: say("percent_range", { from: s * 20, to: s === 4 ? 100 : s * 20 + 19 }), fill: STEPS[s], hatch: "" }));
   const painting = new Painting(say("title_chance", { species: speciesWord(rank), when: monthName() }), lines);
   painting.codes.set(lookedCodes(0));
-  for (let p = model.speciesStart[rank]; p < model.speciesStart[rank + 1]; p += 1) painting.codes[model.speciesSquare[p]] = 3;
+  eachFound(rank, (i) => (painting.codes[i] = 3));
   chancesOf(rank).forEach((v, i) => {
     if (v > 0) painting.codes[i] = 4 + Math.min(4, Math.floor(v * 5 + 1e-9));
   });

@@ -48,7 +48,7 @@ const growthView = {
       heads: [{ text: say("head_reference") }, { text: say("first_record"), isNumber: true }, { text: say("species_known", { year: yearText(state.year) }), isNumber: true }, { text: say("species_known", { year: yearText(last) }), isNumber: true }],
       rows: Array.from({ length: model.count }, (_, i) => i),
       square: (i) => i,
-      cell: (i, c) => (c === 0 ? model.references[i] : c === 1 ? columns.get("effort.first")[i] || NaN : known(c === 2 ? state.year : last)[i]),
+      cell: (i, c) => (c === 0 ? reference(i) : c === 1 ? columns.get("effort.first")[i] || NaN : known(c === 2 ? state.year : last)[i]),
     };
   },
 };

@@ -151,7 +151,7 @@ function writeAddressNow() {
   if (shown.includes("kind") && state.kind !== "both") parts.set("kind", state.kind);
   if (shown.includes("year")) parts.set("year", state.year);
   if (shown.includes("volunteer") && state.volunteer) parts.set("for", state.volunteer);
-  if (state.square >= 0) parts.set("square", model.references[state.square]);
+  if (state.square >= 0) parts.set("square", reference(state.square));
   for (const name of ["table", "projector", "coarse"]) if (state[name]) parts.set(name, "yes");
   const centre = map.getCenter();
   parts.set("at", [Math.round(centre.lng), Math.round(centre.lat), map.getZoom()].join(" "));
@@ -172,7 +172,7 @@ function readAddress() {
   pick("month", ["0", "1", "2", "3", "4", "5", "6", "7", "8", "9", "10", "11", "12"], (k) => (state.month = k));
   pick("kind", ["both", "never", "refind"], (k) => (state.kind = ["both", "never", "refind"][k]));
   pick("for", columns.get("visit.volunteer") || [], () => (state.volunteer = parts.get("for")));
-  pick("square", model.references, (k) => (state.square = k));
+  if (parts.has("square") && squareOfReference(parts.get("square")) >= 0) state.square = squareOfReference(parts.get("square"));
   for (const name of ["table", "projector", "coarse"]) state[name] = parts.get(name) === "yes";
   const year = Number(parts.get("year"));
   if (growthView.isThere() && year >= growth().first && year <= growth().last) state.year = year;
@@ -338,12 +338,7 @@ async function start() {
   wire();
   writeAddress();
   document.body.dataset.ready = "yes";
-  (window.requestIdleCallback || setTimeout)(readAhead);
-}
-
-/* While nobody waits, read the columns that the first click on a square will need. */
-function readAhead() {
-  if (model.count) squareFacts(0, element("div", ""), state.place);
+  readAhead();
 }
 
 start();

@@ -27,45 +27,8 @@ function buildModel() {
     names: columns.get("species.name"),
     vernacular: columns.get("species.vernacular"),
   };
-  m.references = [];
-  for (let i = 0; i < count; i += 1) m.references.push(columns.text("reference", i));
-  m.squareOfReference = new Map(m.references.map((text, i) => [plainReference(text), i]));
   m.boxes = m.outlines.map(boxOf);
-  unpackFound(m);
   return m;
-}
-
-/* Species of each square and squares of each species, with their date classes. */
-function unpackFound(m) {
-  const counts = columns.get("found.count");
-  const gaps = columns.get("found.gap");
-  const packed = columns.get("found.classes");
-  const byNibbles = facts.classes.length <= 4;
-  m.foundStart = runningStarts(counts);
-  const total = m.foundStart[m.count];
-  m.foundSpecies = new Uint32Array(total);
-  m.foundClasses = new Uint32Array(total);
-  const perSpecies = new Uint32Array(m.names.length);
-  for (let i = 0; i < m.count; i += 1) {
-    let rank = -1;
-    for (let k = m.foundStart[i]; k < m.foundStart[i + 1]; k += 1) {
-      rank += gaps[k] + 1;
-      m.foundSpecies[k] = rank;
-      m.foundClasses[k] = byNibbles ? (packed[k >> 1] >> ((k & 1) * 4)) & 15 : packed[k];
-      perSpecies[rank] += 1;
-    }
-  }
-  m.speciesStart = runningStarts(perSpecies);
-  m.speciesSquare = new Uint32Array(total);
-  m.speciesRow = new Uint32Array(total);
-  const next = m.speciesStart.slice();
-  for (let i = 0; i < m.count; i += 1) {
-    for (let k = m.foundStart[i]; k < m.foundStart[i + 1]; k += 1) {
-      const place = next[m.foundSpecies[k]]++;
-      m.speciesSquare[place] = i;
-      m.speciesRow[place] = k;
-    }
-  }
 }
 
 /* Lines of each geometry as arrays of easting, northing, easting … */
@@ -185,14 +148,21 @@ function effort(name, place) {
   return columns.read.get(key);
 }
 
-function foundCounts(place) {
-  const counts = new Float64Array(model.count);
-  for (let i = 0; i < model.count; i += 1) {
-    for (let k = model.foundStart[i]; k < model.foundStart[i + 1]; k += 1) {
-      if (place === 0 || (model.foundClasses[k] >> (place - 1)) & 1) counts[i] += 1;
-    }
-  }
-  return counts;
+/* The number a sentence about square i takes from another column. */
+function numberBeside(name, i) {
+  const [table, place, own] = name.split(".");
+  return table === "effort" ? effort(own, Number(place))[i] : columns.get(name)[i];
+}
+
+function reference(i) {
+  return columns.text("reference", i);
+}
+
+/* The square with a reference, written in any way; -1 where there is none. */
+let byReference = null;
+function squareOfReference(text) {
+  if (!byReference) byReference = new Map(Array.from({ length: model.count }, (_, i) => [plainReference(reference(i)), i]));
+  return byReference.get(plainReference(text)) ?? -1;
 }
 
 function standing(name, place) {

@@ -32,10 +32,8 @@ function squareFacts(i, box, place) {
 }
 
 /* Whether the records tell this at all: where no file knows days there are no visits to speak of. */
-const told = new Map();
 function isTold(name) {
-  if (!told.has(name)) told.set(name, effort(name, 0).some((v) => v > 0));
-  return told.get(name);
+  return facts.told.includes(name);
 }
 
 function estimateFacts(i, list, place) {
@@ -62,18 +60,18 @@ function monthsWord(bits) {
 
 /* The species of a square, the most often seen first, each a way to its own map. */
 function speciesOfSquare(i, box) {
-  const start = model.foundStart[i], end = model.foundStart[i + 1];
-  const inPlace = (k) => state.place === 0 || (model.foundClasses[k] >> (state.place - 1)) & 1;
+  const { start, species, classes } = found();
+  const inPlace = (k) => state.place === 0 || (classes[k] >> (state.place - 1)) & 1;
   const rows = [];
-  for (let k = start; k < end; k += 1) if (inPlace(k)) rows.push(k);
+  for (let k = start[i]; k < start[i + 1]; k += 1) if (inPlace(k)) rows.push(k);
   const part = element("details", "");
   part.append(element("summary", say("species_here", { n: rows.length, when: classWord(state.place) })));
   const list = element("ul", "", "species");
   for (const k of rows) {
     const item = element("li", "");
-    const button = element("button", speciesWord(model.foundSpecies[k]), "link");
+    const button = element("button", speciesWord(species[k]), "link");
     button.type = "button";
-    button.dataset.species = model.foundSpecies[k];
+    button.dataset.species = species[k];
     item.append(button);
     if (columns.has("found.last")) item.append(element("span", yearText(columns.get("found.last")[k]), "count"));
     list.append(item);
@@ -91,7 +89,7 @@ function showSquare() {
     box.append(element("p", say("choose_square"), "help"));
     return;
   }
-  box.append(element("h2", say("square_heading", { square: model.references[i] })));
+  box.append(element("h2", say("square_heading", { square: reference(i) })));
   view().facts(i, box);
 }
 
@@ -128,7 +126,7 @@ function showAbout() {
 /* 2026-01-31 as people write it. */
 function dayWord(text) {
   const [year, month, day] = text.split("-").map(Number);
-  return new Intl.DateTimeFormat(words.language, { dateStyle: "long", timeZone: "UTC" }).format(Date.UTC(year, month - 1, day));
+  return say("day_of_month", { day: String(day), month: say("months_long").split(" ")[month - 1], year: String(year) });
 }
 
 function sideWord() {

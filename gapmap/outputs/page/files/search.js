@@ -101,8 +101,8 @@ function shownSpecies() {
 function placeTyped(text) {
   const plain = plainReference(text);
   if (!plain) return null;
-  if (model.squareOfReference.has(plain)) {
-    const i = model.squareOfReference.get(plain);
+  const i = squareOfReference(plain);
+  if (i >= 0) {
     const [easting, northing] = squareCentre(i);
     return { square: i, easting, northing, width: model.side };
   }

@@ -1,4 +1,5 @@
-/* The sheet all squares are drawn on: one canvas, one pixel a square on a small picture scaled without smoothing. */
+/* The sheet all squares are drawn on: one canvas; whole squares of the grid are looked up pixel by pixel. */
+const EMPTY = 255;
 const Sheet = L.Renderer.extend({
   initialize: function () {
     L.Renderer.prototype.initialize.call(this, { padding: 0.2 });
@@ -9,7 +10,8 @@ const Sheet = L.Renderer.extend({
     this.coarse = readLines("coarse");
     this.places = readPlaces(this.layers);
     this.hatches = {};
-    this.picture = null;
+    this.tiles = {};
+    this.codes = null;
   },
 
   _initContainer: function () {
@@ -39,7 +41,7 @@ const Sheet = L.Renderer.extend({
 
   paint: function (painting) {
     this.painting = painting;
-    this.picture = model.width ? this._pictureOf(painting) : null;
+    this.codes = null;
     this.drawSoon();
   },
 
@@ -52,30 +54,14 @@ const Sheet = L.Renderer.extend({
     });
   },
 
-  /* The small picture: colours, and one mask for each hatch and for the edges of squares. */
-  _pictureOf: function (painting) {
-    const colour = painting.lines.map((line) => {
-      const [r, g, b] = rgb(line.fill);
-      return ((255 << 24) | (b << 16) | (g << 8) | r) >>> 0;
-    });
-    const kinds = [...new Set(painting.lines.map((line) => line.hatch).filter(Boolean))];
-    const layers = ["", ...kinds].map(() => new Uint32Array(model.width * model.height));
-    const layerOf = painting.lines.map((line) => (line.hatch ? kinds.indexOf(line.hatch) + 1 : 0));
-    const used = kinds.map(() => false);
+  /* The code of each cell of the picture, north at the top; EMPTY where there is no square. */
+  _codesOf: function (painting) {
+    const grid = this._grid || (this._grid = new Uint8Array(model.width * model.height).fill(EMPTY));
     for (let i = 0; i < model.inPicture; i += 1) {
-      const cell = model.cells[i];
-      const pixel = (model.height - 1 - Math.floor(cell / model.width)) * model.width + (cell % model.width);
-      const code = painting.codes[i];
-      layers[0][pixel] = colour[code];
-      if (layerOf[code]) {
-        layers[layerOf[code]][pixel] = 0xff000000;
-        used[layerOf[code] - 1] = true;
-      }
+      const cell = model.cells[i], row = Math.floor(cell / model.width);
+      grid[(model.height - 1 - row) * model.width + cell - row * model.width] = painting.codes[i];
     }
-    return {
-      fills: pictureCanvas(layers[0]),
-      masks: kinds.map((kind, k) => ({ kind, mask: used[k] ? pictureCanvas(layers[k + 1]) : null })).filter((m) => m.mask),
-    };
+    return grid;
   },
 
   /* What is needed to go from metres to the canvas. */
@@ -125,54 +111,50 @@ const Sheet = L.Renderer.extend({
     return [model.west * view.scale - view.x, -(model.south + model.height * model.side) * view.scale - view.y, model.width * side, model.height * side];
   },
 
+  /* Every pixel of the canvas is looked up once: its square, the square's code, the code's fill and hatch. */
   _drawPicture: function (ink, view) {
-    if (!this.picture) return;
-    const box = this._pictureBox(view);
-    ink.imageSmoothingEnabled = false;
-    ink.drawImage(this.picture.fills, ...box);
-    for (const { kind, mask } of this.picture.masks) {
-      this._through(mask, box, (spare) => {
-        spare.globalCompositeOperation = "source-in";
-        spare.setTransform(1, 0, 0, 1, 0, 0);
-        spare.fillStyle = this._hatch(spare, kind, view);
-        spare.fillRect(0, 0, spare.canvas.width, spare.canvas.height);
-      });
-      this._copySpare(ink);
+    if (!model.inPicture) return;
+    if (!this.codes) this.codes = this._codesOf(this.painting);
+    const [left, top] = this._pictureBox(view), side = model.side * view.scale, ratio = this._ratio;
+    const across = cellsOf(this._container.width, view.left, left, side, model.width, ratio);
+    const down = cellsOf(this._container.height, view.top, top, side, model.height, ratio);
+    const wide = across.end - across.start, high = down.end - down.start;
+    if (wide <= 0 || high <= 0) return;
+    const tiles = this.painting.lines.map((line) => this._tile(line, view));
+    const edges = side >= 5 ? this.painting.lines.map((line) => edgeColour(line.fill)) : null;
+    const image = new ImageData(wide, high), pixels = new Uint32Array(image.data.buffer);
+    for (let y = 0; y < high; y += 1) {
+      const row = down.cells[y] * model.width, onEdge = edges && down.edge[y];
+      let at = y * wide;
+      for (let x = 0; x < wide; x += 1, at += 1) {
+        const code = this.codes[row + across.cells[x]];
+        if (code === EMPTY) continue;
+        if (onEdge || (edges && across.edge[x])) pixels[at] = edges[code];
+        else {
+          const tile = tiles[code];
+          pixels[at] = tile.length === 1 ? tile[0] : tile[((y + down.start) % tile.side) * tile.side + ((x + across.start) % tile.side)];
+        }
+      }
     }
-    if (model.side * view.scale >= 5) {
-      this._through(this.picture.fills, box, (spare) => {
-        spare.globalCompositeOperation = "source-in";
-        spare.beginPath();
-        const side = model.side * view.scale;
-        const firstColumn = Math.max(0, Math.floor((view.left - box[0]) / side)), lastColumn = Math.min(model.width, Math.ceil((view.right - box[0]) / side));
-        const firstRow = Math.max(0, Math.floor((view.top - box[1]) / side)), lastRow = Math.min(model.height, Math.ceil((view.bottom - box[1]) / side));
-        for (let c = firstColumn; c <= lastColumn; c += 1) spare.rect(box[0] + c * side - 0.4, view.top, 0.8, view.bottom - view.top);
-        for (let r = firstRow; r <= lastRow; r += 1) spare.rect(view.left, box[1] + r * side - 0.4, view.right - view.left, 0.8);
-        spare.fillStyle = "rgba(130,134,138,0.7)";
-        spare.fill();
-      });
-      this._copySpare(ink);
-    }
+    this._put(ink, image, across.start, down.start);
   },
 
-  /* Draw a mask on the spare canvas, then let something be done to it. */
-  _through: function (mask, box, work) {
+  _put: function (ink, image, left, top) {
     if (!this._spare) this._spare = document.createElement("canvas").getContext("2d");
-    const spare = this._spare;
-    spare.canvas.width = this._container.width;
-    spare.canvas.height = this._container.height;
-    this._ready(spare);
-    spare.imageSmoothingEnabled = false;
-    spare.globalCompositeOperation = "source-over";
-    spare.drawImage(mask, ...box);
-    work(spare);
-  },
-
-  _copySpare: function (ink) {
+    const spare = this._spare.canvas;
+    if (spare.width !== image.width || spare.height !== image.height) Object.assign(spare, { width: image.width, height: image.height });
+    this._spare.putImageData(image, 0, 0);
     ink.save();
     ink.setTransform(1, 0, 0, 1, 0, 0);
-    ink.drawImage(this._spare.canvas, 0, 0);
+    ink.drawImage(spare, left, top);
     ink.restore();
+  },
+
+  /* The pixels of a fill with its hatch, one where there is no hatch. */
+  _tile: function (line, view) {
+    const scale = this._ratio * view.weight, key = line.fill + line.hatch + scale;
+    if (!this.tiles[key]) this.tiles[key] = fillTile(line, scale);
+    return this.tiles[key];
   },
 
   _hatch: function (ink, kind, view) {
@@ -246,13 +228,41 @@ function boxLine([west, south, east, north]) {
   return new Float64Array([west, south, east, south, east, north, west, north, west, south]);
 }
 
-function pictureCanvas(pixels) {
+/* Along one side of the canvas: which cell of the picture each pixel shows, from the first pixel to the last that
+   shows one, and whether it is the first of its cell. */
+function cellsOf(pixels, from, begin, side, many, ratio) {
+  const cellAt = (x) => Math.floor((from + (x + 0.5) / ratio - begin) / side);
+  let start = Math.max(0, Math.floor((begin - from) * ratio) - 1), end = Math.min(pixels, Math.ceil((begin + many * side - from) * ratio) + 1);
+  while (start < end && cellAt(start) < 0) start += 1;
+  while (end > start && cellAt(end - 1) >= many) end -= 1;
+  const cells = new Int32Array(Math.max(0, end - start)), edge = new Uint8Array(cells.length);
+  for (let x = 0; x < cells.length; x += 1) {
+    cells[x] = cellAt(x + start);
+    edge[x] = x === 0 || cells[x] !== cells[x - 1] ? 1 : 0;
+  }
+  return { start, end, cells, edge };
+}
+
+function pixel([r, g, b]) {
+  return ((255 << 24) | (b << 16) | (g << 8) | r) >>> 0;
+}
+
+function edgeColour(fill) {
+  return pixel(rgb(fill).map((part, k) => Math.round(part * 0.4 + [130, 134, 138][k] * 0.6)));
+}
+
+function fillTile(line, scale) {
+  if (!line.hatch) return Uint32Array.of(pixel(rgb(line.fill)));
+  const hatch = hatchTile(line.hatch, scale), side = hatch.width;
   const canvas = document.createElement("canvas");
-  canvas.width = model.width;
-  canvas.height = model.height;
-  const image = new ImageData(new Uint8ClampedArray(pixels.buffer), model.width, model.height);
-  canvas.getContext("2d").putImageData(image, 0, 0);
-  return canvas;
+  canvas.width = canvas.height = side;
+  const ink = canvas.getContext("2d");
+  ink.fillStyle = line.fill;
+  ink.fillRect(0, 0, side, side);
+  ink.drawImage(hatch, 0, 0);
+  const tile = new Uint32Array(ink.getImageData(0, 0, side, side).data.buffer);
+  tile.side = side;
+  return tile;
 }
 
 function readPlaces(layers) {

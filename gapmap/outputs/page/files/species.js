@@ -13,15 +13,12 @@ const speciesView = {
     const rank = state.species;
     box.append(element("h2", speciesWord(rank)));
     const list = element("dl", "");
-    const squares = model.speciesStart[rank + 1] - model.speciesStart[rank];
-    addFact(list, say("squares_with_it"), number(squares));
-    facts.classes.forEach((label, k) => {
-      let count = 0;
-      for (let p = model.speciesStart[rank]; p < model.speciesStart[rank + 1]; p += 1) {
-        count += (model.foundClasses[model.speciesRow[p]] >> k) & 1;
-      }
-      addFact(list, label, counted(count, "squares"));
+    const counts = facts.classes.map(() => 0);
+    eachFound(rank, (i, classes) => {
+      for (let k = 0; k < counts.length; k += 1) counts[k] += (classes >> k) & 1;
     });
+    addFact(list, say("squares_with_it"), number(spread().start[rank + 1] - spread().start[rank]));
+    facts.classes.forEach((label, k) => addFact(list, label, counted(counts[k], "squares")));
     for (const name of ["group", "difficulty", "months", "time_of_day"]) {
       const text = columns.get("species." + name)[rank];
       if (text) addFact(list, say("species_" + name), text);
@@ -34,7 +31,7 @@ const speciesView = {
     const list = element("dl", "");
     addFact(list, speciesWord(state.species), row < 0 ? say("never_found_here") : say("found_here"));
     if (row >= 0) {
-      facts.classes.forEach((label, k) => addFact(list, label, (model.foundClasses[row] >> k) & 1 ? say("found") : say("not_found")));
+      facts.classes.forEach((label, k) => addFact(list, label, (found().classes[row] >> k) & 1 ? say("found") : say("not_found")));
       foundDetail(row).forEach(([label, text]) => addFact(list, label, text));
     }
     box.append(list);
@@ -43,28 +40,22 @@ const speciesView = {
 
   table() {
     const rank = state.species;
+    const { start, square, row } = spread();
     const rows = [];
-    for (let p = model.speciesStart[rank]; p < model.speciesStart[rank + 1]; p += 1) rows.push(p);
+    for (let p = start[rank]; p < start[rank + 1]; p += 1) rows.push(p);
     const detail = ["records", "first", "last"].filter((name) => columns.has("found." + name));
     return {
       heads: [{ text: say("head_reference") }, ...facts.classes.map((text) => ({ text })), ...detail.map((name) => ({ text: say("head_" + name), isNumber: true }))],
       rows,
-      square: (p) => model.speciesSquare[p],
+      square: (p) => square[p],
       cell(p, c) {
-        if (c === 0) return model.references[model.speciesSquare[p]];
-        const row = model.speciesRow[p];
-        if (c <= facts.classes.length) return (model.foundClasses[row] >> (c - 1)) & 1 ? say("found") : "";
-        return columns.get("found." + detail[c - 1 - facts.classes.length])[row];
+        if (c === 0) return reference(square[p]);
+        if (c <= facts.classes.length) return (found().classes[row[p]] >> (c - 1)) & 1 ? say("found") : "";
+        return columns.get("found." + detail[c - 1 - facts.classes.length])[row[p]];
       },
     };
   },
 };
-
-/* Row of a species in a square; -1 when it was never found there. */
-function rowOf(i, rank) {
-  for (let k = model.foundStart[i]; k < model.foundStart[i + 1]; k += 1) if (model.foundSpecies[k] === rank) return k;
-  return -1;
-}
 
 function foundDetail(row) {
   if (!columns.has("found.records")) return [];
@@ -105,10 +96,7 @@ function paintThroughClasses(rank) {
   facts.classes.forEach((label, k) => lines.push({ label: say("last_found_in", { when: label }), fill: fills[k], hatch: "" }));
   const painting = new Painting(say("title_species_classes", { species: speciesWord(rank) }), lines);
   painting.codes.set(lookedCodes(0));
-  for (let p = model.speciesStart[rank]; p < model.speciesStart[rank + 1]; p += 1) {
-    const classes = model.foundClasses[model.speciesRow[p]];
-    painting.codes[model.speciesSquare[p]] = classes ? 4 + 31 - Math.clz32(classes) : 3;
-  }
+  eachFound(rank, (i, classes) => (painting.codes[i] = classes ? 4 + 31 - Math.clz32(classes) : 3));
   return painting;
 }
 
@@ -124,9 +112,6 @@ function paintOneClass(rank, place) {
   const painting = new Painting(say("title_species_class", { species: speciesWord(rank), when }), lines);
   painting.codes.set(lookedCodes(place));
   const bit = 1 << (place - 1);
-  for (let p = model.speciesStart[rank]; p < model.speciesStart[rank + 1]; p += 1) {
-    const classes = model.foundClasses[model.speciesRow[p]];
-    painting.codes[model.speciesSquare[p]] = classes & bit ? 6 : classes & (bit - 1) ? 3 : classes ? 4 : 5;
-  }
+  eachFound(rank, (i, classes) => (painting.codes[i] = classes & bit ? 6 : classes & (bit - 1) ? 3 : classes ? 4 : 5));
   return painting;
 }

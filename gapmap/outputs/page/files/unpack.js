@@ -2,7 +2,10 @@
 const facts = JSON.parse(document.getElementById("facts").textContent);
 const words = facts.words;
 const numbers = new Intl.NumberFormat(words.language);
+const written = new Map();
 const HOLE = "\u0001";
+/* Stands in a sentence for the number of the column that follows it. */
+const BESIDE = "\u0002";
 
 /* The words under a key, with {name} replaced; one and many are two keys. */
 function say(key, values) {
@@ -11,8 +14,14 @@ function say(key, values) {
   return text.replace(/\{(\w+)\}/g, (_, name) => (typeof values[name] === "number" ? number(values[name]) : values[name]));
 }
 
+/* Writing a number is slow: each is written once. */
 function number(value) {
-  return numbers.format(value);
+  let text = written.get(value);
+  if (text === undefined) {
+    text = numbers.format(value);
+    written.set(value, text);
+  }
+  return text;
 }
 
 /* A year has no thousands. */
@@ -25,6 +34,7 @@ function counted(count, key, values) {
 }
 
 function base64Bytes(text) {
+  if (Uint8Array.fromBase64) return Uint8Array.fromBase64(text);
   const raw = atob(text);
   const bytes = new Uint8Array(raw.length);
   for (let i = 0; i < raw.length; i += 1) bytes[i] = raw.charCodeAt(i);
@@ -35,6 +45,10 @@ function readWholes(bytes) {
   let count = 0;
   for (let i = 0; i < bytes.length; i += 1) if (bytes[i] < 128) count += 1;
   const values = new Float64Array(count);
+  if (count === bytes.length) {
+    values.set(bytes);
+    return values;
+  }
   let at = 0;
   for (let k = 0; k < count; k += 1) {
     let value = 0, factor = 1, digit = bytes[at++];
@@ -48,16 +62,8 @@ function readWholes(bytes) {
   return values;
 }
 
-function readColumn(kind, bytes) {
-  if (kind === "strings") return JSON.parse(new TextDecoder().decode(bytes));
-  if (kind === "bytes") return bytes;
-  const values = readWholes(bytes);
-  if (kind === "signed") return values.map((v) => (v % 2 ? -(v + 1) / 2 : v / 2));
-  if (kind.startsWith("decimal/")) {
-    const scale = Number(kind.slice(8));
-    return values.map((v) => (v > 0 ? (v - 1) / scale : NaN));
-  }
-  return values;
+function unfold(value) {
+  return value % 2 ? -(value + 1) / 2 : value / 2;
 }
 
 /* Columns by name, each read when it is first asked for. */
@@ -79,29 +85,51 @@ class Columns {
   get(name) {
     if (!this.read.has(name)) {
       const part = this.parts.get(name);
-      this.read.set(name, part ? readColumn(part[0], part[1]) : null);
+      this.read.set(name, part ? this.readColumn(part[0], part[1]) : null);
     }
     return this.read.get(name);
   }
 
-  /* Text number i of a column of sentences whose numbers were lifted out. */
+  readColumn(kind, bytes) {
+    if (kind === "strings") return JSON.parse(new TextDecoder().decode(bytes));
+    if (kind === "bytes") return bytes;
+    const values = readWholes(bytes);
+    const [how, scale, beside] = kind.split("/");
+    if (how === "signed") for (let i = 0; i < values.length; i += 1) values[i] = unfold(values[i]);
+    if (how === "decimal") {
+      const near = beside ? this.get(beside) : null;
+      for (let i = 0; i < values.length; i += 1) {
+        if (values[i] === 0) values[i] = NaN;
+        else if (near) values[i] = Math.round(near[i] * scale) / scale + unfold(values[i] - 1) / scale;
+        else values[i] = (values[i] - 1) / scale;
+      }
+    }
+    return values;
+  }
+
+  /* The bytes of a column that is read piece by piece. */
+  bytesOf(name) {
+    return this.parts.get(name)[1];
+  }
+
+  /* Text number i of a column of sentences whose numbers were lifted out: kept beside them, or in other columns. */
   text(name, i) {
     const forms = this.get(name + ".forms");
     if (!forms) return "";
     if (!this.read.has(name + ".pieces")) {
-      this.read.set(name + ".pieces", forms.map((form) => form.split(HOLE)));
+      this.read.set(name + ".pieces", forms.map((form) => form.split(/(\u0001|\u0002[^\u0002]*\u0002)/)));
       this.read.set(name + ".start", this.starts(name));
     }
-    const at = this.read.get(name + ".start")[i];
+    let at = this.read.get(name + ".start")[i];
     const given = this.get(name + ".numbers");
-    const pieces = this.read.get(name + ".pieces")[this.get(name + ".form")[i]];
-    let text = pieces[0];
-    for (let k = 1; k < pieces.length; k += 1) text += given[at + k - 1] + pieces[k];
-    return text;
+    return this.read.get(name + ".pieces")[this.get(name + ".form")[i]].map((piece) => {
+      if (piece === HOLE) return given[at++];
+      return piece[0] === BESIDE ? numberBeside(piece.slice(1, -1), i) : piece;
+    }).join("");
   }
 
   starts(name) {
-    const holes = this.read.get(name + ".pieces").map((pieces) => pieces.length - 1);
+    const holes = this.read.get(name + ".pieces").map((pieces) => pieces.filter((piece) => piece === HOLE).length);
     const form = this.get(name + ".form");
     const starts = new Float64Array(form.length);
     let at = 0;

@@ -37,7 +37,7 @@ const visitsView = {
       rows: visitRows(),
       square: (v) => columns.get("visit.square")[v],
       cell(v, c) {
-        if (c === 0) return model.references[columns.get("visit.square")[v]];
+        if (c === 0) return reference(columns.get("visit.square")[v]);
         if (c === 1) return String(columns.get("visit.visit_id")[v]);
         if (c === 3) return visitDay(v);
         return columns.get("visit." + heads[c][0])[v];
@@ -64,7 +64,7 @@ function visitFacts(v, withSquare) {
   const head = element("p", "", "expected-head");
   const i = columns.get("visit.square")[v];
   if (withSquare) {
-    const button = element("button", columns.get("visit.visit_id")[v] + " · " + model.references[i], "link");
+    const button = element("button", columns.get("visit.visit_id")[v] + " · " + reference(i), "link");
     button.type = "button";
     button.dataset.square = i;
     head.append(button);
@@ -123,7 +123,7 @@ const recordsView = {
       rows: Array.from(columns.get("finding.square").keys()),
       square: (f) => columns.get("finding.square")[f] - 1,
       cell(f, c) {
-        if (c === 0) return model.references[columns.get("finding.square")[f] - 1] || "";
+        if (c === 0) return columns.get("finding.square")[f] ? reference(columns.get("finding.square")[f] - 1) : "";
         if (c === 1) return findingName(f);
         return columns.get("finding." + heads[c][0])[f];
       },
@@ -142,7 +142,7 @@ function findingFacts(f) {
   const i = columns.get("finding.square")[f] - 1;
   head.append(element("strong", findingName(f)));
   if (i >= 0) {
-    const button = element("button", model.references[i], "link");
+    const button = element("button", reference(i), "link");
     button.type = "button";
     button.dataset.square = i;
     head.append(button);
