@@ -276,8 +276,15 @@ def _unread(latitude: str, longitude: str, latitudes: Degrees, longitudes: Degre
             "Latitude and longitude are both nought, which devices write when they know no place.",
             "Ask for the place.",
         )
-    hint = str(said.suggestion[row]) or "Ask for the place."
+    hint = _with_point(latitude if said is latitudes else longitude) if said.code[row] == "outside-range" else ""
+    hint = hint or str(said.suggestion[row]) or "Ask for the place."
     return Verdict("coordinates", NOT_A_RECORD, str(said.sentence[row]), _sentence(hint))
+
+
+def _with_point(text: str) -> str:
+    """What a coordinate may have been before its decimal point was lost: devices write six decimals."""
+    lost = re.fullmatch(r"\s*(-?\d{1,3})(\d{6})\s*", text)
+    return f"{lost[1]}.{lost[2]}, if the decimal point was left out" if lost else ""
 
 
 def _sentence(text: str) -> str:
