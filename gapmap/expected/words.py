@@ -17,6 +17,8 @@ Whole = npt.NDArray[np.int64]
 #: How far to believe a chance, best first.
 GRADES = ("good", "fair", "weak", "can't say")
 _RING = [(x, y) for x in (-1, 0, 1) for y in (-1, 0, 1) if (x, y) != (0, 0)]
+#: How many values each part of a reason can have.
+_SIZES = (9, 9, 13, 1000, 2, 4)
 _AT = {"day": "by day", "dusk": "at dusk", "night": "at night"}
 
 
@@ -37,12 +39,13 @@ def best_reasons(
     looked, with_it = neighbours_with(evidence, rows, columns)
     friends = friends_here(clues, rows, columns)
     made = np.minimum(np.rint(evidence.effort[rows, columns]), 999).astype(np.int64)
-    codes = np.column_stack(
-        [looked, with_it, friends, made, (evidence.rise[columns] > 0.25).astype(np.int64), _unlooked(ways)[columns]]
-    )
-    kinds, of_kind = np.unique(codes, axis=0, return_inverse=True)
-    texts = np.array([_sentence(*(int(part) for part in kind)) for kind in kinds], dtype=object)
-    return texts[of_kind.reshape(-1)] if len(kinds) else np.array([], dtype=object)
+    rises = (evidence.rise[columns] > 0.25).astype(np.int64)
+    parts = (looked, with_it, friends, made, rises, _unlooked(ways)[columns])
+    codes = np.ravel_multi_index(parts, _SIZES)
+    of_kind, kinds = pd.factorize(codes)
+    each = zip(*(part.tolist() for part in np.unravel_index(kinds, _SIZES)), strict=True)
+    texts = np.array([_sentence(*kind) for kind in each], dtype=object)
+    return texts[of_kind] if len(texts) else np.array([], dtype=object)
 
 
 def neighbours_with(evidence: Evidence, rows: Whole, columns: Whole) -> tuple[Whole, Whole]:
