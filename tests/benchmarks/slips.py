@@ -231,7 +231,7 @@ def million(copies_to: int = 1_000_000, seed: int = 3) -> str | None:
 
 
 def from_frame(frame: pd.DataFrame, records: Records, settings: Settings) -> None:
-    """Judge a frame of records as findings does, words included."""
+    """Judge a frame of records as findings does, before the odd ones are put into words."""
     connection = duckdb.connect()
     connection.register("given", frame)
     connection.execute("create view records as select * from given")
