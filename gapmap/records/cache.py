@@ -11,6 +11,7 @@ import json
 import os
 import time
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import replace
 from datetime import date
 from importlib.metadata import PackageNotFoundError, version
@@ -19,7 +20,6 @@ from typing import Any
 
 import duckdb
 
-from gapmap.errors import FileError
 from gapmap.records.database import first_row
 from gapmap.records.one_file import CLEAN, CleanFile
 from gapmap.records.problems import create_problems, text_to_sql
@@ -88,10 +88,8 @@ def keep_cleaned(
 ) -> list[CleanFile]:
     """Keep the cleaned tables of a file; the same tables come back, read from what was kept.
 
-    Raises
-    ------
-    FileError
-        The folder cannot be written to.
+    Where they cannot be kept (the disk is full, the folder is read-only) the tables come back as they are: the cache
+    is for speed alone.
     """
     tables = [
         {"name": one.file.removeprefix(file), "systems": one.systems, "headers": dict(one.headers), "empty": one.empty}
@@ -111,12 +109,9 @@ def keep_cleaned(
         draft.write_text(json.dumps(entry), encoding="utf-8")
         os.replace(draft, folder / f"{key}.json")
         _forget_unused(folder)
-    except (OSError, duckdb.IOException) as error:
-        raise FileError(
-            f"The cache in {folder} cannot be written",
-            found=error,
-            do="check the space on the disk and who owns the folder",
-        ) from error
+    except (OSError, duckdb.IOException):
+        _clear_away(folder, key)
+        return list(cleaned)
     return [_use_kept(connection, folder, key, place, one) for place, one in enumerate(cleaned)]
 
 
@@ -154,6 +149,13 @@ def _copy(connection: duckdb.DuckDBPyConnection, query: str, path: Path) -> None
     os.replace(draft, path)
 
 
+def _clear_away(folder: Path, key: str) -> None:
+    """Remove what was half kept."""
+    for draft in folder.glob(f".{key}.*{os.getpid()}*"):
+        with suppress(OSError):
+            draft.unlink()
+
+
 def _part(folder: Path, key: str, place: int, what: str) -> Path:
     return folder / f"{key}.{place}.{what}.parquet"
 
@@ -168,6 +170,10 @@ def _forget_unused(folder: Path) -> None:
         if entry.stat().st_mtime < oldest:
             for part in folder.glob(f"{entry.stem}.*"):
                 part.unlink(missing_ok=True)
+    for part in folder.iterdir():
+        is_entry = (folder / f"{part.name.lstrip('.').partition('.')[0]}.json").exists()
+        if not is_entry and part.stat().st_mtime < oldest:  # a killed run left it
+            part.unlink(missing_ok=True)
 
 
 def _version() -> str:

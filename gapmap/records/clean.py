@@ -114,7 +114,8 @@ def _clean_tables(
             if isinstance(table, FileError):
                 raise table
             cleaned.append(clean_file(connection, table, number + len(cleaned), settings, today))
-        except (FileError, ColumnError) as error:
+        except (FileError, ColumnError, OSError) as caught:
+            error = caught if isinstance(caught, GapmapError) else _stopped(shown, caught)
             is_prose = isinstance(table, RawTable) and shown != file and looks_like_header(table.headers) < 2
             problem = _left_out(shown) if is_prose else _unreadable(error)
             cleaned.append(file_without_records(connection, shown, number + len(cleaned), problem))
@@ -122,6 +123,11 @@ def _clean_tables(
     if cleaned and len(errors) < len(cleaned):
         errors = [error for error in errors if not isinstance(error, ColumnError)]
     return cleaned, errors
+
+
+def _stopped(shown: str, error: OSError) -> FileError:
+    what = f"{shown} could not be read to its end"
+    return FileError(what, found=error.strerror, do="see that it is still there, then give the command again")
 
 
 def _unreadable(error: GapmapError) -> Problem:

@@ -10,7 +10,7 @@ import pytest
 
 sys.path.append(str(Path(__file__).resolve().parent))
 
-from fault_runs import Runs, make_area  # noqa: E402
+from fault_runs import Runs, make_area
 
 
 @pytest.fixture(scope="session")

@@ -27,7 +27,8 @@ def held_elsewhere(area: Path) -> Iterator[subprocess.Popen[str]]:
         [sys.executable, "-c", HOLDER, str(area)], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True,
         cwd=PROJECT,
     )  # fmt: skip
-    assert holder.stdout and holder.stdout.readline() == "held\n"
+    assert holder.stdout
+    assert holder.stdout.readline() == "held\n"
     yield holder
     holder.kill()
     holder.wait()
