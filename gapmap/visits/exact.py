@@ -56,6 +56,8 @@ def best_plan(
     Plan, bool
         Never worse than the plan at hand; true when no better one exists.
     """
+    if not allowed(prospects, parties).any():
+        return plan, True
     gap = bound.value - plan.value
     columns, complete = _columns(prospects, parties, bound, gap, cost_a_km, most_per_square, most_columns)
     chosen, finished = _solve(columns, prospects, parties, seconds) if columns else ([], True)

@@ -19,10 +19,19 @@ from matplotlib.patches import PathPatch, Rectangle
 from matplotlib.path import Path as MplPath
 
 from gapmap.outputs.page.contents import Background
-from gapmap.outputs.plates.sheet import A4, INK, PALE, PRINT_STYLE, SOFT, plain
 from gapmap.outputs.whole import whole_file
 from gapmap.visits.fieldsheets import TALLY_COLUMNS, FieldSheet, Target
 
+A4 = (8.27, 11.69)
+PALE, INK, SOFT, ALERT = "#e4e1d8", "#17202a", "#4a5560", "#7a2a0c"
+#: Type 3 fonts: many sheets are written, and whole fonts would take longer than all the rest.
+SHEET_STYLE: dict[Any, Any] = {
+    "font.family": "DejaVu Sans",
+    "font.size": 9,
+    "pdf.fonttype": 3,
+    "axes.edgecolor": SOFT,
+    "text.parse_math": False,
+}
 _LEFT, _RIGHT = 0.06, 0.94
 _LINE = 0.0098
 _LOOKS: dict[str, dict[str, Any]] = {
@@ -52,7 +61,7 @@ def write_sheets_pdf(sheets: Sequence[FieldSheet], background: Sequence[Backgrou
         The ``.pdf`` to write. Equal sheets give equal files.
     """
     with (
-        mpl.rc_context(PRINT_STYLE),
+        mpl.rc_context(SHEET_STYLE),
         whole_file(path) as draft,
         PdfPages(draft, metadata={"CreationDate": None, "ModDate": None}) as book,
     ):
@@ -74,10 +83,10 @@ def draw_sheet(sheet: FieldSheet, background: Sequence[Background]) -> Figure:
 
 
 def _head(figure: Figure, sheet: FieldSheet) -> None:
-    figure.text(_LEFT, 0.958, plain(f"{sheet.reference}   {sheet.when}"), fontsize=14, weight="bold", color=INK)
-    figure.text(_LEFT, 0.941, plain(_cut(f"{' and '.join(sheet.people)}   ·   {sheet.area}", 105)), fontsize=9)
+    figure.text(_LEFT, 0.958, f"{sheet.reference}   {sheet.when}", fontsize=14, weight="bold", color=INK)
+    figure.text(_LEFT, 0.941, _cut(f"{' and '.join(sheet.people)}   ·   {sheet.area}", 105), fontsize=9)
     if sheet.notice:
-        figure.text(_LEFT, 0.927, plain(_cut(sheet.notice, 120)), fontsize=7.5, weight="bold", color="#7a2a0c")
+        figure.text(_LEFT, 0.927, _cut(sheet.notice, 120), fontsize=7.5, weight="bold", color=ALERT)
 
 
 def _map(figure: Figure, sheet: FieldSheet, background: Sequence[Background]) -> None:
@@ -132,7 +141,7 @@ def _names(axes: Axes, layer: Background, window: tuple[float, float, float, flo
     if "name" in shapes:
         for point, name in zip(shapes.geometry.representative_point(), shapes["name"], strict=True):
             axes.plot(point.x, point.y, "o", color=INK, markersize=2, zorder=6)
-            axes.annotate(plain(str(name)), (point.x, point.y), (3, 2), textcoords="offset points", fontsize=6)
+            axes.annotate(str(name), (point.x, point.y), (3, 2), textcoords="offset points", fontsize=6)
 
 
 def _facts(figure: Figure, sheet: FieldSheet) -> None:
@@ -159,7 +168,7 @@ def _facts(figure: Figure, sheet: FieldSheet) -> None:
 
 
 def _line(figure: Figure, x: float, y: float, text: str, *, bold: bool = False) -> float:
-    figure.text(x, y, plain(_cut(text, 104)), fontsize=6.8, weight="bold" if bold else "normal", color=INK)
+    figure.text(x, y, _cut(text, 104), fontsize=6.8, weight="bold" if bold else "normal", color=INK)
     return y - 0.0125
 
 
@@ -175,7 +184,7 @@ def _targets(figure: Figure, sheet: FieldSheet, top: float) -> float:
             style = "italic" if number == 1 else "normal"
             if lines:
                 figure.text(
-                    _at(start), y + 0.0075, plain("\n".join(lines)), fontsize=6.3, va="top", color=INK, style=style,
+                    _at(start), y + 0.0075, "\n".join(lines), fontsize=6.3, va="top", color=INK, style=style,
                     linespacing=1.1,
                 )  # fmt: skip
         figure.add_artist(
@@ -220,7 +229,7 @@ def _safety(figure: Figure, sheet: FieldSheet) -> float:
     )
     figure.text(_LEFT + 0.008, 0.03 + height - 0.014, sheet.safety_title, fontsize=7.5, weight="bold", color=INK)
     figure.text(
-        _LEFT + 0.008, 0.03 + height - 0.019, plain("\n".join(pieces)), fontsize=6.2, va="top", color=INK,
+        _LEFT + 0.008, 0.03 + height - 0.019, "\n".join(pieces), fontsize=6.2, va="top", color=INK,
         linespacing=1.2,
     )  # fmt: skip
     return 0.03 + height

@@ -23,7 +23,7 @@ h1 { font-size: 1.5em; line-height: 1.2; margin: .6em 0 .2em; }
 h2 { font-size: 1.1em; margin: 1.4em 0 .4em; border-bottom: 2px solid #17202a; }
 p { margin: .35em 0; }
 .notice { border: 2px solid #7a2a0c; color: #7a2a0c; padding: .3em .6em; font-weight: bold; }
-svg { width: 100%; height: auto; display: block; border: 1px solid #4a5560; background: #e9f0f4; }
+svg { width: 100%; height: auto; display: block; border: 1px solid #4a5560; background: #fbfaf6; }
 .land { fill: #f6f3ea; stroke: #8d8a7e; } .water { fill: #dbe7ee; stroke: #7d97a6; }
 .river { fill: none; stroke: #5b86a3; } .road { fill: none; stroke: #a58a72; stroke-width: 2.4; }
 .square { fill: none; stroke: #17202a; stroke-width: 4; } .line { stroke: #4a5560; stroke-width: .6; opacity: .6; }
