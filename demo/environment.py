@@ -32,7 +32,7 @@ def ready_python(extra: str) -> Path:
     venv.create(folder, with_pip=True, clear=True)
     target = f"{PROJECT}[{extra}]" if extra else str(PROJECT)
     subprocess.run(
-        [python, "-m", "pip", "install", "--quiet", "--disable-pip-version-check", "--editable", target],
+        [python, "-m", "pip", "install", "--quiet", "--quiet", "--disable-pip-version-check", "--editable", target],
         check=True,
     )
     stamp.write_text(wanted)
