@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Hashable
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -39,11 +40,12 @@ class _Facts:
 
     known: Known
     rows: Whole
-    judged: pd.DataFrame
+    judged: list[dict[Hashable, Any]]
     between: Between
     first: dict[str, npt.NDArray[np.bool_]]
     nearest_year: npt.NDArray[np.float64]
     names: dict[int, str]
+    usual: dict[int, tuple[float, float]]
 
 
 def reasons(known: Known, rows: Whole, judged: pd.DataFrame) -> list[str]:
@@ -67,13 +69,21 @@ def reasons(known: Known, rows: Whole, judged: pd.DataFrame) -> list[str]:
     facts = _Facts(
         known,
         rows,
-        judged.reset_index(drop=True),
+        judged.to_dict("records"),
         between(evidence, rows, nearest[0], nearest[1], side, known.settings.thresholds.enough_visits),
         firsts(evidence, rows, side),
         nearest[2],
         dict(zip(known.species["species_id"], known.species["name"], strict=True)),
+        _usual(known, rows),
     )
     return ["\n".join(_sentences(facts, index)) for index in range(len(rows))]
+
+
+def _usual(known: Known, rows: Whole) -> dict[int, tuple[float, float]]:
+    """Metres within which half and nine tenths of a species' records have a neighbour, for the species of the rows."""
+    if known.spacing is None:
+        return {}
+    return {int(species): known.spacing.usual(int(species)) for species in np.unique(known.evidence.species[rows])}
 
 
 def distance_words(metres: float) -> str:
@@ -90,7 +100,7 @@ def distance_words(metres: float) -> str:
 
 
 def _sentences(facts: _Facts, index: int) -> list[str]:
-    row = facts.judged.iloc[index]
+    row = facts.judged[index]
     ways: list[tuple[float, Callable[[_Facts, int], list[str]]]] = [
         (float(row["range_odd"]), _about_range),
         (float(row["slip_odd"]), _about_surroundings),
@@ -110,11 +120,10 @@ def _sentences(facts: _Facts, index: int) -> list[str]:
 
 
 def _about_range(facts: _Facts, index: int) -> list[str]:
-    row, name = facts.judged.iloc[index], _name(facts, index)
+    row, name = facts.judged[index], _name(facts, index)
     if not np.isfinite(row["nearest_m"]):
         return [f"It is the first record of {name} in the whole area; there is no other to compare it with."]
-    assert facts.known.spacing is not None
-    half, most = facts.known.spacing.usual(int(facts.known.evidence.species[facts.rows[index]]))
+    half, most = facts.usual[int(facts.known.evidence.species[facts.rows[index]])]
     said = [
         f"The nearest record of {name} on another list is {distance_words(row['nearest_m'])} away"
         f"{_when(facts.nearest_year[index])}; half of its records have another {_within(half)}, "
@@ -163,7 +172,7 @@ def _about_spread(facts: _Facts, index: int) -> list[str]:
 
 
 def _about_surroundings(facts: _Facts, index: int) -> list[str]:
-    row, said = facts.judged.iloc[index], []
+    row, said = facts.judged[index], []
     if 5_000 < row["outing_m"] < np.inf:
         said.append(f"The rest of the same list lies {distance_words(row['outing_m'])} away.")
     if 5_000 < row["rows_m"] < np.inf:
@@ -185,7 +194,7 @@ def _about_season(facts: _Facts, index: int) -> list[str]:
 
 
 def _about_year(facts: _Facts, index: int) -> list[str]:
-    return [f"The same people's other records are {facts.judged.iloc[index]['year']:.0f} years away from it."]
+    return [f"The same people's other records are {facts.judged[index]['year']:.0f} years away from it."]
 
 
 def _about_hour(facts: _Facts, index: int) -> list[str]:
@@ -238,7 +247,7 @@ def _about_identification(facts: _Facts, index: int) -> list[str]:
 
 
 def _fewer(facts: _Facts, index: int, way: str, where: str) -> str:
-    row = facts.judged.iloc[index]
+    row = facts.judged[index]
     found, expected = row[f"{way}_found"], row[f"{way}_expected"]
     return (
         f"Others found {_name(facts, index)} on {found:.0f} lists {where}; from how often people looked then or there, "
