@@ -29,11 +29,13 @@ _SHOWN = ["visit_id", "day", "volunteer", "square", "time_of_day", "new", "again
     "--meeting", "meetings", multiple=True, metavar="WHEN",
     help='A field meeting: a day (2027-05-16), a month (5) or "any". May be given again.',
 )  # fmt: skip
+@click.option("--plan-only", is_flag=True, help="Plan without writing the folder of field sheets; quicker.")
 @out_option
 def command(
     sources: tuple[str, ...],
     keep: Path | None,
     meetings: tuple[str, ...],
+    plan_only: bool,
     out: Path | None,
     **options: str | None,
 ) -> None:
@@ -49,7 +51,8 @@ def command(
     """
     source = workflow.open_source(sources, options)
     with progress_bar() as progress:
-        result = workflow.visits(source, workflow.output_folder(source, out), keep, meetings, progress)
+        folder = workflow.output_folder(source, out)
+        result = workflow.visits(source, folder, keep, meetings, progress, with_sheets=not plan_only)
     if len(result.table):
         shown = result.table.assign(day=result.table["day"].dt.strftime("%Y-%m-%d").fillna("day to agree"))
         say(f"{len(shown)} visits in the season of {result.season.year}; the first of them:")
@@ -61,5 +64,7 @@ def command(
         say("Not planned, or worth knowing:")
         for sentence in result.sentences:
             say(f"  {sentence}")
-    say("Gains are expectations, not promises. Homes and distances stay with you: send out only the folder field.")
-    say(f"Open {result.outputs[0]} in a browser; {result.outputs[3]} holds a folder for every person.")
+    say("Gains are expectations, not promises. Distances stay with you: send out only what is in the folder field.")
+    say(f"Open {result.outputs[0]} in a browser.")
+    if not plan_only:
+        say(f"{result.outputs[-1]} holds a folder for every person.")

