@@ -55,6 +55,11 @@ _TEXTS = {
 }
 
 
+#: SQL: a suggestion with a capital and a full stop, so that all read alike.
+_AS_SENTENCE = """case when suggestion = '' then '' else upper(suggestion[1]) || suggestion[2:]
+    || case when suffix(suggestion, '.') or suffix(suggestion, '?') then '' else '.' end end"""
+
+
 @dataclass(frozen=True)
 class Merged:
     """What is left in memory when the files are one: the relations ``records`` and ``problems`` are in the database."""
@@ -357,6 +362,7 @@ def _gather_problems(connection: duckdb.DuckDBPyConnection, cleaned: Sequence[Cl
     parts.append(f"select {len(cleaned) + 1}, * from decision_problems")
     shown = f"{shown}, 'decisions.csv'"
     connection.execute(
-        f"""create table problems as select [{shown}][file_id] as file, * exclude (file_id)
+        f"""create table problems as select [{shown}][file_id] as file,
+                * exclude (file_id) replace ({_AS_SENTENCE} as suggestion)
             from ({" union all ".join(parts)}) order by file_id, "row", "column", code"""
     )

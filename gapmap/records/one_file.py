@@ -127,6 +127,9 @@ def clean_file(
     create_problems(connection, problems)
     left_out = raw.load(connection, rows, sorted({*columns.index.values(), *columns.spare}))
     add_problems(connection, problems, [*raw.problems, *left_out])
+    if not first_row(connection, f"select 1 from {rows} limit 1") and not left_out:
+        words = f"{raw.file} has headers and no rows below them."
+        add_problems(connection, problems, [Problem(0, "", "", "no rows", DOUBT, words, "Ask for the file again.")])
     file = FileInHand(connection, rows, problems, columns, raw)
     position = find_places(file, settings)
     dates = _resolve_dates(file, settings, today)

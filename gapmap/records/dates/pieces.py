@@ -253,7 +253,7 @@ def piece_to_interval(piece: Piece, today: date) -> Interval:
     """
     year = piece.year or 0
     if not 100 <= year <= LATEST_YEAR:
-        raise CannotBeError("date not read", "has no year that can be", "the year in four digits")
+        raise CannotBeError("date not read", "has a year that cannot be", "the year that was meant")
     if piece.whole:
         return piece.whole
     if piece.word:

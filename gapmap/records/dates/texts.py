@@ -200,7 +200,7 @@ def _year_and_short(year: int, short: str, pivot: int, today: date) -> _Found:
 def _serial(plain: str) -> _Found:
     day = serial_to_day(float(plain))
     if day.year > LATEST_YEAR:
-        raise CannotBeError("date not read", "has no year that can be", "a date such as 12 May 1998")
+        raise CannotBeError("date not read", "has a year that cannot be", "a date such as 12 May 1998")
     note = (
         "day number",
         NOTE,

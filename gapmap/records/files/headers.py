@@ -267,10 +267,12 @@ def _best_column(
     best = [i for rank, i in filled if rank == filled[0][0]]
     if len(best) > 1 and not _same_cells(best, sample):
         claims = " and ".join(f"{headers[i]} (column {i + 1})" for i in best)
+        is_same = len({header_to_word(headers[i]) for i in best}) < len(best)
+        say_which = f'say which with --columns "{meaning}={headers[best[0]]}"; the headers are {_listed(headers)}'
         raise ColumnError(
             f"{file}: more than one column could be the {meaning}",
             found=claims,
-            do=f'say which with --columns "{meaning}={headers[best[0]]}"; the headers are {_listed(headers)}',
+            do="give each column its own header in a copy of the file" if is_same else say_which,
         )
     return best[0]
 

@@ -41,6 +41,7 @@ _BODY = re.compile(
     r"scheme|naturalists|organisation|commission|branch|company|students?|class|meeting|outing|walk|bioblitz|census)\b",
     re.I,
 )
+_ADDRESS = re.compile(r"\s*[<(]?[^\s<>()@]+@[^\s<>()@]+\.[^\s<>()@]+[>)]?")
 _INITIALS = r"(?:[^\W\d_]\.?[\s-]?){1,4}"
 _UPPER = r"[^\W\d_a-zà-öø-ÿ]"
 _IS_INITIALS = re.compile(rf"(?:{_UPPER}\.?[\s-]?){{1,4}}|{_UPPER}{{1,4}}")
@@ -109,7 +110,7 @@ def text_to_cell(text: str) -> Cell:
     ()
     """
     plain = unicodedata.normalize("NFKC", with_characters(str(text)[:2000])).replace("\0", " ").replace("’", "'")
-    plain = " ".join(plain.split()).strip(' "`;,*:')
+    plain = " ".join(_ADDRESS.sub("", plain).split()).strip(' "`;,*:')
     plain, determiner = _cut(_DETERMINER, plain)
     plain, sender = _cut(_SENDER, plain)
     if not sender and _SENDER.search(determiner):
@@ -118,7 +119,7 @@ def text_to_cell(text: str) -> Cell:
         plain = re.sub(r"\s*\([^()]*\)?", "", plain)
     plain = _RECORDER_WORDS.sub("", _RECORDER.sub("", plain)).strip(" ()")
     alone, others = _OTHERS.sub("", plain), False
-    if alone != plain and alone.strip():
+    if alone != plain and (alone.strip() or plain.lower().startswith("et al")):
         plain, others = alone, True
     couple = _COUPLE.sub("", plain)
     plain, others = couple, others or couple != plain

@@ -45,8 +45,11 @@ def find_places(file: FileInHand, settings: Settings) -> list[Lookup]:
         if "zone" in columns:
             is_bare = f"regexp_matches({reference}, '^[A-Za-z]')"
             reference = f"(case when {is_bare} then {file.cell('zone')} || {reference} else {reference} end)"
-        for number, (cell, header) in enumerate(_references(file, reference)):
-            is_last = number == len(columns.spare) and not has_other
+        own = (reference, columns.header("reference"))
+        spare = [(f"raw.c{column}", columns.headers[column]) for column in columns.spare]
+        filled = [own, *spare] if spare or has_other else []
+        for number, (cell, header) in enumerate(filled if has_other else [*filled, own]):
+            is_filled = f"{where} and not {is_blank(cell)}" if number < len(filled) else where
             lookups.append(
                 file.look_up(
                     f"reference_{number}",
@@ -54,7 +57,7 @@ def find_places(file: FileInHand, settings: Settings) -> list[Lookup]:
                     POSITION,
                     lambda keys: reference_positions(keys["reference"].tolist(), grid, zones),
                     header,
-                    where if is_last else f"{where} and not {is_blank(cell)}",
+                    is_filled,
                 )
             )
             where = f"{where} and {is_blank(cell)}"
@@ -83,12 +86,6 @@ def find_places(file: FileInHand, settings: Settings) -> list[Lookup]:
             )
         )
     return lookups
-
-
-def _references(file: FileInHand, reference: str) -> list[tuple[str, str]]:
-    """SQL expression and header of each column of references, in the order in which they are to be believed."""
-    spare = [(f"raw.c{column}", file.columns.headers[column]) for column in file.columns.spare]
-    return [(reference, file.columns.header("reference")), *spare]
 
 
 def _compare_coordinates(file: FileInHand, grid: str, zones: Sequence[str]) -> None:

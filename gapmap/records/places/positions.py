@@ -74,6 +74,7 @@ def reference_positions(texts: Sequence[str], grid: str, zones: Sequence[str]) -
     ]
     silent = unread & ~empty & (frame["code"].to_numpy() == "")
     frame.loc[silent, "code"] = "reference"
+    frame.loc[unread & (frame["suggestion"].to_numpy() == ""), "suggestion"] = "Ask for the reference again."
     return frame
 
 

@@ -236,3 +236,11 @@ def test_januaries_become_years() -> None:
     found = januaries_to_years(read("1998-01-01", "1/1/2001", "1998-05-12", "1998"))
     assert found["date_kind"].tolist() == ["year", "year", "day", "year"]
     assert found["date_to"].dt.strftime("%Y-%m-%d").tolist() == ["1998-12-31", "2001-12-31", "1998-05-12", "1998-12-31"]
+
+
+@pytest.mark.parametrize("text", ["32/05/2018", "2026-05-32", "32.5.18", "45 May 2001", "2018-05-32 00:00:00"])
+def test_a_day_that_no_month_has(text):
+    found = texts_to_intervals([text, "12/05/1998"], pivot=30, today=date(2026, 6, 1)).iloc[0]
+    assert (found["date_kind"], found["code"], found["severity"]) == ("unknown", "impossible date", "not a record")
+    assert "no month has a day" in found["sentence"]
+    assert found["suggestion"] == ""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from gapmap.records.details.methods import texts_to_method
 from gapmap.records.details.words import (
     texts_to_evidence,
     texts_to_quantity,
@@ -106,3 +107,17 @@ def test_a_time_that_is_none_is_said() -> None:
 def test_evidence(text: str, value: str) -> None:
     found = texts_to_evidence([text]).iloc[0]
     assert (found["value"], found["code"]) == (value, "")
+
+
+def test_short_forms_of_methods_are_written_out():
+    # Common practice, no source.
+    assert texts_to_method(["hs", "P.T.", "SV", "torch", "MT", ""])["value"].tolist() == [
+        "hand search", "pitfall trap", "sieving", "torch", "MT", "",
+    ]  # fmt: skip
+    assert len(texts_to_method([])) == 0
+
+
+@pytest.mark.parametrize(("text", "hint"), [("-4", "4, if the dash is a slip"), ("1O", "10, if a digit was meant")])
+def test_counts_that_cannot_be_are_kept_and_said(text, hint):
+    found = texts_to_quantity([text]).iloc[0]
+    assert (found["value"], found["count"], found["severity"], found["suggestion"]) == (text, -1, "doubt", hint)

@@ -11,8 +11,8 @@ import openpyxl
 import pytest
 
 from gapmap.errors import FileError, GapmapError
-from gapmap.records.files import archives
 from gapmap.records.clean import read_records
+from gapmap.records.files import archives
 from gapmap.settings import Settings
 
 HEAD = "Species,Grid ref,Date\n"
@@ -48,7 +48,7 @@ def workbook(tmp_path: Path) -> bytes:
 def test_a_bomb_is_not_unpacked(tmp_path, monkeypatch):
     path = tmp_path / "bomb.zip"
     with (
-        zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as archive,
+        zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED, compresslevel=1) as archive,
         archive.open("a.csv", "w", force_zip64=True) as member,
     ):
         block = b"0" * 10_000_000
@@ -150,6 +150,7 @@ def test_duplicate_headers(tmp_path):
     path = tmp_path / "a.csv"
     path.write_text("Species,Species,Grid ref\nOniscus asellus,Philoscia muscorum,NT27\n")
     assert "more than one column could be the species" in refusal(path)
+    assert "give each column its own header" in refusal(path)
 
 
 @pytest.mark.parametrize("content", [b"", b"\n\n\n", b"   \n", b"\xef\xbb\xbf", b"\xff\xfe", b",,,\n,,,\n"])

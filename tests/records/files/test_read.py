@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import json
+import tempfile
 import zipfile
 from pathlib import Path
 
@@ -348,3 +349,32 @@ def test_every_kind_of_file_gives_the_same_records(tmp_path, rows):
     ]
     for frame in frames[1:]:
         pd.testing.assert_frame_equal(frame, frames[0])
+
+
+def test_copies_made_for_reading_are_removed(tmp_path, monkeypatch):
+    work = tmp_path / "temporary"
+    work.mkdir()
+    monkeypatch.setattr(tempfile, "tempdir", str(work))
+    table = "Species,Grid ref\nOniscus asellus,NT2776\n"
+    (tmp_path / "wide.csv").write_text(table, encoding="utf-16")
+    with zipfile.ZipFile(tmp_path / "packed.zip", "w") as archive:
+        archive.writestr("inside.csv", table)
+        archive.writestr("broken.csv", "Species\nOniscus asellus\n")
+    records = read_records([tmp_path / "wide.csv", tmp_path / "packed.zip"], settings())
+    assert records.files["rows"].tolist() == [1, 1, 0]
+    assert len(list(work.iterdir())) == 1, "only the database's own folder may be left while the records are in use"
+
+
+def test_a_file_of_headers_alone_is_said(read):
+    records = read("Species,Grid ref,Date\n")
+    assert records.problems()["sentence"].tolist() == ["club.csv has headers and no rows below them."]
+
+
+def test_a_sheet_of_remarks_is_left_out_with_a_note(tmp_path):
+    book = openpyxl.Workbook()
+    for row in (["Species", "Grid ref", "Date"], ["Oniscus asellus", "NT2776", "1998"]):
+        book.active.append(row)
+    book.create_sheet("read me").append(["Please ask me before passing these on"])
+    book.save(tmp_path / "a.xlsx")
+    problems = read_records([tmp_path / "a.xlsx"], settings()).problems()
+    assert problems[["code", "severity"]].to_numpy().tolist() == [["no table", "note"]]

@@ -118,3 +118,25 @@ def test_a_file_of_people_that_cannot_be(tmp_path: Path, text: str, kind: type[E
     path.write_text(text, encoding="utf-8")
     with pytest.raises(kind, match=words):
         read_people(path)
+
+
+@pytest.mark.parametrize(
+    ("text", "names"),
+    [
+        ("RSPB", "RSPB"),
+        ("RSPB Scotland", "RSPB Scotland"),
+        ("Marsh &amp; Holt", "Holt; Marsh"),
+        ("O&#39;Brien, J.", "J. O'Brien"),
+        ("Holt <b.holt@example.org>", "Holt"),
+        ("b.holt@example.org", ""),
+        ("et al.", ""),
+        ("MARSH A J", "A. J. Marsh"),
+        ("ANNA MARSH", "Anna Marsh"),
+    ],
+)
+def test_acronyms_entities_and_addresses(text, names):
+    assert texts_to_people([text]).names.tolist() == [names]
+
+
+def test_a_shouted_surname_is_the_same_person():
+    assert texts_to_people(["HOLT", "Holt"]).names.nunique() == 1
