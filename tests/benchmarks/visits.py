@@ -6,6 +6,7 @@
 
 The three habits a plan is set beside, in the same run, with the same people on the same days in the same months, all
 of them within reach: random squares; the squares with fewest records first; the nearest square without records first.
+A plan that knows the island's truth says how much could be gained on those days at all.
 """
 
 # ruff: noqa: E402  (the island is imported from the demo folder)
@@ -14,6 +15,7 @@ from __future__ import annotations
 import sys
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
@@ -28,7 +30,7 @@ from island.season import season_finds
 from island.terrain import make_terrain
 
 from gapmap.columns import ALL_DATES
-from gapmap.grid.squares import unpack
+from gapmap.grid.squares import square_at, unpack
 from gapmap.visits.bound import upper_bound
 from gapmap.visits.plan import plan
 from gapmap.visits.prospects import Condition, Prospects, make_parties
@@ -88,9 +90,18 @@ def island(seeds: int = 20) -> None:
         today=date(2026, 11, 25),
     )  # fmt: skip
     print(season.closeness)
+    expected_new, expected_again = season.visits["new"].sum(), season.visits["again"].sum()
+    print(f"The plan expects {expected_new:.0f} new and {expected_again:.0f} found again.")
+    knowing = plan_season(
+        replace(told, table=_truth(counted)), counted.standing, counted.records.species, source.settings,
+        counted.records.system, people, today=date(2026, 11, 25),
+    )  # fmt: skip
     fauna = make_fauna(make_terrain())
     known = _known(counted)
-    plans: dict[str, Callable[[int], pd.DataFrame]] = {"plan": lambda seed: season.visits}
+    plans: dict[str, Callable[[int], pd.DataFrame]] = {
+        "plan": lambda seed: season.visits,
+        "plan knowing the truth": lambda seed: knowing.visits,
+    }
     for name in ("random", "fewest records first", "nearest empty first"):
         plans[name] = lambda seed, name=name: _habit(name, season.visits, counted, people, seed)
     results = {name: [_gained(fauna, make(seed), known, seed) for seed in range(seeds)] for name, make in plans.items()}
@@ -104,6 +115,19 @@ def island(seeds: int = 20) -> None:
             f"{new / np.mean([p[0] for p in results['fewest records first']]):.2f} ×"
         )
     print(f"{len(season.visits)} visits each, {seeds} seasons")
+
+
+def _truth(counted: object) -> pd.DataFrame:
+    """What really lives in each square and was not found there in the last date class, as if it were expected."""
+    presence = pd.read_parquet(PROJECT / "demo" / "truth" / "presence.parquet")
+    square = square_at(counted.records.system.key, presence["easting"], presence["northing"], counted.side)
+    pairs = pd.DataFrame({"square": square, "name": presence["name"]}).drop_duplicates()
+    pairs = pairs.merge(counted.records.species[["name", "species_id"]], on="name")
+    _, now = _known(counted)
+    still = [pair not in now for pair in zip(pairs["square"], pairs["name"], strict=True)]
+    words = dict.fromkeys(("best_months", "time_of_day", "method", "certainty", "why"), "")
+    told = pairs[still].assign(chance=1.0, found_before=0, grade="good", **words)
+    return told[told["species_id"].isin(counted.tally["species_id"]) & told["square"].isin(counted.squares)]
 
 
 def _known(counted: object) -> tuple[set[tuple[int, str]], set[tuple[int, str]]]:
