@@ -23,8 +23,8 @@ else:
     "--of",
     "subject",
     default="standing",
-    type=click.Choice(["standing", "species", "visits", "lists", "last", "growth"]),
-    help="What the squares are coloured by, or growth for the curves by year.",
+    type=click.Choice(["standing", "species", "visits", "lists", "last", "growth", "still-to-find", "calendar"]),
+    help="What the squares are coloured by; growth, still-to-find and calendar are plates of their own.",
 )
 @click.option("--species", metavar="NAME", help="Draw the map of this species instead.")
 @click.option("--format", "file_format", default="png", type=click.Choice(["png", "svg", "pdf"]), help="Kind of file.")

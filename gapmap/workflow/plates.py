@@ -2,25 +2,27 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 from matplotlib.figure import Figure
 
-from gapmap.outputs.page.contents import Page
+from gapmap.expected.seasons import calendar
 from gapmap.outputs.plates.atlas import write_atlas
-from gapmap.outputs.plates.curves import growth_plate
-from gapmap.outputs.plates.maps import coverage_plate, species_plate
+from gapmap.outputs.plates.curves import calendar_plates, growth_plate
+from gapmap.outputs.plates.maps import coverage_plate, species_plate, still_to_find_plate
 from gapmap.outputs.plates.sheet import save_plate
 from gapmap.outputs.whole import file_word
+from gapmap.workflow.expected import expectation
 from gapmap.workflow.names import find_species
 from gapmap.workflow.pages import coverage_page
 from gapmap.workflow.source import Source, open_source, output_folder
-from gapmap.workflow.stages import Progress, read_and_count
+from gapmap.workflow.stages import Counted, Progress, read_and_count
 
 __all__ = ["FORMATS", "SUBJECTS", "atlas", "open_source", "output_folder", "plate"]
 
 FORMATS = ("png", "svg", "pdf")
-SUBJECTS = ("standing", "species", "visits", "lists", "last", "growth")
+SUBJECTS = ("standing", "species", "visits", "lists", "last", "growth", "still-to-find", "calendar")
 
 
 def plate(
@@ -37,7 +39,9 @@ def plate(
     Parameters
     ----------
     subject
-        One of SUBJECTS: what the squares are coloured by, or ``growth`` for the curves by year.
+        One of SUBJECTS: what the squares are coloured by; ``growth`` for the curves by year, ``still-to-find`` for
+        the species expected and never found, ``calendar`` for the months each species is found in (several sheets
+        when there are many species).
     species
         Name of a species: its map is drawn instead.
     file_format
@@ -48,11 +52,13 @@ def plate(
     GapmapError
         The species is not among the records.
     """
-    page = coverage_page(source, read_and_count(source, progress))
+    figures = _figures(source, read_and_count(source, progress), subject, species, progress)
     name = file_word(species) if species else subject
-    path = out / f"plate-{name}.{file_format}"
-    save_plate(_figure(page, subject, species), path)
-    return (path,)
+    endings = [""] if len(figures) == 1 else [f"-{number}" for number in range(1, len(figures) + 1)]
+    paths = tuple(out / f"plate-{name}{ending}.{file_format}" for ending in endings)
+    for figure, path in zip(figures, paths, strict=True):
+        save_plate(figure, path)
+    return paths
 
 
 def atlas(source: Source, out: Path, progress: Progress | None = None) -> tuple[Path, int]:
@@ -62,7 +68,18 @@ def atlas(source: Source, out: Path, progress: Progress | None = None) -> tuple[
     return path, write_atlas(page, path, progress)
 
 
-def _figure(page: Page, subject: str, species: str | None) -> Figure:
+def _figures(
+    source: Source, counted: Counted, subject: str, species: str | None, progress: Progress | None
+) -> list[Figure]:
+    page = coverage_page(source, counted)
     if species:
-        return species_plate(page, find_species(page.species, species))
-    return growth_plate(page) if subject == "growth" else coverage_plate(page, subject)
+        return [species_plate(page, find_species(page.species, species))]
+    if subject == "growth":
+        return [growth_plate(page)]
+    if subject == "still-to-find":
+        return [still_to_find_plate(replace(page, expected=expectation(source, counted, progress).table))]
+    if subject == "calendar":
+        lists, finds = counted.lists_and_finds()
+        counting = page.species[page.species["counts"]]
+        return calendar_plates(page, calendar(lists, finds, counting), counting)
+    return [coverage_plate(page, subject)]

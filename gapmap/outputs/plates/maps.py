@@ -2,28 +2,33 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
+import numpy.typing as npt
+from matplotlib import rc_context
 from matplotlib.figure import Figure
 
 from gapmap.columns import ALL_DATES
 from gapmap.outputs.page.contents import Page
-from gapmap.outputs.plates.sheet import STEPS, Shade, blank_sheet, draw_map, step_ends, step_shades
+from gapmap.outputs.page.gather import STANDING_LOOKS
+from gapmap.outputs.plates.ground import Ground, draw_map, ground_of
+from gapmap.outputs.plates.sheet import INK, PALE, PAPER, PRINT_STYLE, SOFT, STEPS, Shade, blank_sheet
 from gapmap.settings import DateClass
 
 _NUMBERS = {"species": "species", "visits": "visits", "lists": "lists", "last": "last year"}
-_STANDING_FILLS = {
-    "thoroughly covered and poor": ("#5c6f3f", "//"),
-    "well covered": (STEPS[4], ""),
-    "part covered": (STEPS[3], ""),
-    "begun": (STEPS[1], ""),
-    "casual records only": (STEPS[0], ""),
-    "gone stale": ("#b86b3c", "xx"),
-    "can't say": ("#e4e1d8", "////"),
-    "not visited": ("#ffffff", ".."),
-}
+#: The page's hatches as print draws them.
+_HATCHES = {
+    "": ("", SOFT), "dot": ("..", "#8b8f94"), "dash": ("--", "#6f7479"), "light": ("\\\\\\", "#ffffff"),
+    "cross": ("xxx", INK), "lines": ("////", INK), "back": ("\\\\\\", INK),
+}  # fmt: skip
+NOT_VISITED = ("not visited", PAPER, *_HATCHES["dot"])
+NONE_HERE = ("none", PALE, *_HATCHES["dash"])
 
 
-def coverage_plate(page: Page, colour_by: str = "standing", date_class: int = ALL_DATES) -> Figure:
+def coverage_plate(
+    page: Page, colour_by: str = "standing", date_class: int = ALL_DATES, ground: Ground | None = None
+) -> Figure:
     """A map of all squares.
 
     Parameters
@@ -34,63 +39,103 @@ def coverage_plate(page: Page, colour_by: str = "standing", date_class: int = AL
         ``standing``, ``species``, ``visits``, ``lists`` or ``last``.
     date_class
         Index of the date class; -1 for all dates.
+    ground
+        From ``ground_of(page)`` where several plates are drawn.
     """
     if colour_by == "standing" and page.standing is not None:
-        return _standing_plate(page, date_class)
+        return _standing_plate(page, date_class, ground or ground_of(page))
+    colour_by = "species" if colour_by == "standing" else colour_by
     rows = page.effort[page.effort["date_class"] == date_class]
-    values = rows[colour_by].to_numpy()
-    unit = _NUMBERS[colour_by]
-    caption = f"Each square of {side_words(page.side)}: {unit}, {class_words(page, date_class)}. {coarse_words(page)}"
-    figure = blank_sheet(page, f"{unit.capitalize()}, {class_words(page, date_class)}", caption)
-    if colour_by == "last":
-        ends, shades = _year_steps(values)
-    else:
-        ends = step_ends(values)
-        shades = step_shades(ends, unit)
+    values, unit, when = rows[colour_by].to_numpy(), _NUMBERS[colour_by], class_words(page, date_class)
+    is_year = colour_by == "last"
+    ends = step_ends(values)
+    shades = step_shades(ends, "" if is_year else unit, int(values[values > 0].min()) if is_year and ends else 1)
     codes = np.searchsorted(ends, values).clip(max=max(len(ends) - 1, 0))
-    shades = [*shades, Shade("none", "#e4e1d8")]
-    codes = np.where(values > 0, codes, len(shades) - 1)
-    draw_map(figure, page, rows["square"].to_numpy("int64"), codes.astype("int64"), shades)
-    return figure
+    codes = np.where(values > 0, codes, np.where(rows["records"] > 0, len(shades), len(shades) + 1))
+    unknown = ("year not known", *NONE_HERE[1:]) if is_year else (f"no {unit}", *NONE_HERE[1:])
+    caption = f"{unit.capitalize()} in each square of {side_words(page.side)}, {when}. {coarse_words(page)}"
+    return _map_plate(
+        page, ground, f"{unit.capitalize()}, {when}", caption, rows["square"].to_numpy(np.int64), codes,
+        [*shades, Shade(*unknown), Shade(*NOT_VISITED)],
+    )  # fmt: skip
 
 
-def species_plate(page: Page, species_id: int) -> Figure:
+def species_plate(page: Page, species_id: int, ground: Ground | None = None) -> Figure:
     """Where one species was found, by the latest date class it was found in."""
-    name = str(page.species.set_index("species_id").loc[species_id, "name"])
-    vernacular = str(page.species.set_index("species_id").loc[species_id, "vernacular"])
-    rows = page.tally[(page.tally["species_id"] == species_id)]
+    row = page.species.set_index("species_id").loc[species_id]
+    name, vernacular = str(row["name"]), str(row["vernacular"])
+    rows = page.tally[page.tally["species_id"] == species_id]
     latest = rows.groupby("square")["date_class"].max()
     count = len(page.classes)
     fills = [STEPS[round(n * 4 / max(count - 1, 1))] if count > 1 else STEPS[4] for n in range(count)]
     shades = [
-        *(Shade(each.label, fill) for each, fill in zip(page.classes, fills, strict=True)),
-        Shade("date crosses classes", "#e4e1d8", "//"),
+        *(Shade(f"last found {each.label}", fill) for each, fill in zip(page.classes, fills, strict=True)),
+        Shade("date crosses classes", PALE, *_HATCHES["cross"]),
+        Shade("visited, not found", PALE, *_HATCHES["dash"]),
+        Shade(*NOT_VISITED),
     ]
-    codes = np.where(latest.to_numpy() < 0, count, latest.to_numpy())
-    title = f"{name} ({vernacular})" if vernacular else name
+    total = page.effort[page.effort["date_class"] == ALL_DATES].set_index("square")["records"]
+    squares = np.union1d(total.index.to_numpy(np.int64), latest.index.to_numpy(np.int64))
+    found = latest.reindex(squares)
+    visited = total.reindex(squares).fillna(0).to_numpy() > 0
+    codes = np.where(found.isna(), np.where(visited, count + 1, count + 2), np.where(found < 0, count, found.fillna(0)))
     caption = (
-        f"{name}: {len(latest):,} squares of {side_words(page.side)}, coloured by the latest date class with a record. "
-        f"An empty square is not a square without it. {coarse_words(page)}"
+        f"{name}: found in {_squares(len(latest))} of {side_words(page.side)}, coloured by the latest date class "
+        f"with a record. Where it was not found it may still live. {coarse_words(page)}"
     )
-    figure = blank_sheet(page, title, caption)
-    draw_map(figure, page, latest.index.to_numpy("int64"), codes.astype("int64"), shades)
-    return figure
+    title = f"{name} ({vernacular})" if vernacular else name
+    return _map_plate(page, ground, title, caption, squares, codes, shades)
 
 
-def still_to_find_plate(page: Page) -> Figure:
+def still_to_find_plate(page: Page, ground: Ground | None = None) -> Figure:
     """How many species are still to be found in each square, by the sum of their chances."""
     assert page.expected is not None
     never = page.expected[(page.expected["found_before"] == 0) & page.expected["chance"].notna()]
     sums = never.groupby("square")["chance"].sum()
-    ends = step_ends(np.ceil(sums.to_numpy()))
-    codes = np.searchsorted(ends, np.ceil(sums.to_numpy())).clip(max=max(len(ends) - 1, 0))
+    total = page.effort.loc[page.effort["date_class"] == ALL_DATES, "square"].to_numpy(np.int64)
+    squares = np.union1d(total, sums.index.to_numpy(np.int64))
+    values = np.ceil(sums.reindex(squares).fillna(0).to_numpy())
+    ends = step_ends(values)
+    codes = np.where(values > 0, np.searchsorted(ends, values).clip(max=max(len(ends) - 1, 0)), len(ends))
     caption = (
-        f"Each square of {side_words(page.side)}: the summed chances of all species expected there and not yet found. "
-        "It is an expectation with its uncertainty, not a promise."
+        f"Each square of {side_words(page.side)}: the summed chances of the species expected there and never found "
+        "there yet, rounded up. It is an expectation, not a promise; where it cannot be said, no number is given. "
+        f"{coarse_words(page)}"
     )
-    figure = blank_sheet(page, "Species still to find", caption)
-    draw_map(figure, page, sums.index.to_numpy("int64"), codes.astype("int64"), step_shades(ends, "species"))
-    return figure
+    shades = [*step_shades(ends, "species"), Shade("can't say", PALE, *_HATCHES["lines"])]
+    return _map_plate(page, ground, "Species still to find", caption, squares, codes, shades)
+
+
+def step_ends(values: npt.ArrayLike) -> list[int]:
+    """Upper ends of at most five steps that hold about the same number of squares.
+
+    Examples
+    --------
+    >>> step_ends([1, 2, 3, 4, 5, 6, 7, 8, 9, 10]), step_ends([])
+    ([2, 4, 6, 8, 10], [])
+    """
+    array = np.asarray(values)
+    positive = np.sort(array[array > 0])
+    if not positive.size:
+        return []
+    places = [int(np.ceil(share * positive.size)) - 1 for share in (0.2, 0.4, 0.6, 0.8, 1.0)]
+    return sorted({int(np.ceil(positive[place])) for place in places})
+
+
+def step_shades(ends: Sequence[int], unit: str, first: int = 1) -> list[Shade]:
+    """Legend lines of the steps, pale for little and dark for much.
+
+    Examples
+    --------
+    >>> [s.label for s in step_shades([2, 9], "species")]
+    ['1–2 species', '3–9 species']
+    """
+    starts = [first, *(end + 1 for end in ends)][: len(ends)]
+    fills = [STEPS[round(n * 4 / max(len(ends) - 1, 1))] if len(ends) > 1 else STEPS[3] for n in range(len(ends))]
+    return [
+        Shade((f"{low}–{high} {unit}" if low != high else f"{low} {unit}").strip(), fill)
+        for low, high, fill in zip(starts, ends, fills, strict=True)
+    ]
 
 
 def side_words(side: int) -> str:
@@ -106,38 +151,44 @@ def class_words(page: Page, date_class: int) -> str:
 
 def coarse_words(page: Page) -> str:
     """How many records the map cannot show."""
-    return f"{page.too_coarse:,} records are too coarse for these squares and are not drawn." if page.too_coarse else ""
+    if not page.too_coarse:
+        return ""
+    one = page.too_coarse == 1
+    return f"{page.too_coarse:,} {'record is' if one else 'records are'} too coarse for these squares and not drawn."
 
 
-def _standing_plate(page: Page, date_class: int) -> Figure:
+def _squares(count: int) -> str:
+    return f"{count:,} square" if count == 1 else f"{count:,} squares"
+
+
+def _standing_plate(page: Page, date_class: int, ground: Ground) -> Figure:
     assert page.standing is not None
     rows = page.standing[page.standing["date_class"] == date_class]
-    present = [
-        word for word in dict.fromkeys([*_STANDING_FILLS, *rows["standing"]]) if (rows["standing"] == word).any()
-    ]
+    words = [word for word in dict.fromkeys([*STANDING_LOOKS, *rows["standing"]]) if (rows["standing"] == word).any()]
     counts = rows["standing"].value_counts()
-    shades = [Shade(f"{word}: {counts[word]:,}", *_STANDING_FILLS.get(word, ("#e4e1d8", "////"))) for word in present]
-    codes = rows["standing"].map({word: number for number, word in enumerate(present)}).to_numpy("int64")
-    caption = (
-        f"How each square of {side_words(page.side)} stands, {class_words(page, date_class)}. "
-        + "; ".join(page.thresholds)
-        + f". {coarse_words(page)}"
-    )
-    figure = blank_sheet(page, f"Coverage, {class_words(page, date_class)}", caption)
-    draw_map(figure, page, rows["square"].to_numpy("int64"), codes, shades)
+    shades = [Shade(f"{word}: {counts[word]:,}", *_look(word)) for word in words]
+    codes = rows["standing"].map({word: number for number, word in enumerate(words)}).to_numpy(np.int64)
+    when = class_words(page, date_class)
+    caption = f"How each square of {side_words(page.side)} stands, {when}. " + "; ".join(page.thresholds)
+    caption = f"{caption.rstrip('.')}. {coarse_words(page)}"
+    return _map_plate(page, ground, f"Coverage, {when}", caption, rows["square"].to_numpy(np.int64), codes, shades)
+
+
+def _look(word: str) -> tuple[str, str, str]:
+    """Fill, hatch and the hatch's colour of a standing: as on the page."""
+    fill, hatch = STANDING_LOOKS.get(word, ("pale", "back"))
+    return ({"paper": PAPER, "pale": PALE}.get(fill) or STEPS[int(fill)], *_HATCHES[hatch])
+
+
+def _map_plate(
+    page: Page, ground: Ground | None, title: str, caption: str, squares: npt.NDArray[np.int64],
+    codes: npt.NDArray[np.int64], shades: Sequence[Shade],
+) -> Figure:  # fmt: skip
+    """A sheet with a map on it; the legend holds the shades that are on the map, or all when it is empty."""
+    with rc_context(PRINT_STYLE):
+        ready = ground or ground_of(page)
+        figure = blank_sheet(page, title, caption, ready.paper)
+        used = np.unique(codes).astype(int)
+        kept = [shades[number] for number in used] if used.size else list(shades)
+        draw_map(figure, ready, squares, np.searchsorted(used, codes), kept)
     return figure
-
-
-def _year_steps(values: np.ndarray) -> tuple[list[int], list[Shade]]:
-    known = np.sort(values[values > 0])
-    if not known.size:
-        return [], []
-    ends = sorted(
-        {int(known[min(known.size - 1, int(np.ceil(s * known.size)) - 1)]) for s in (0.2, 0.4, 0.6, 0.8, 1.0)}
-    )
-    fills = [STEPS[round(n * 4 / max(len(ends) - 1, 1))] if len(ends) > 1 else STEPS[4] for n in range(len(ends))]
-    starts = [int(known[0]), *(end + 1 for end in ends[:-1])]
-    return ends, [
-        Shade(f"{low}–{high}" if low != high else str(low), fill)
-        for low, high, fill in zip(starts, ends, fills, strict=True)
-    ]

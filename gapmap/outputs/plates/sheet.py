@@ -1,7 +1,8 @@
-"""The sheet that every plate stands on: title, caption, notice, and a map with its grid, scale and north."""
+"""The sheet of paper every plate stands on: title, notice, legend, caption, and where it was made from."""
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -9,28 +10,17 @@ from typing import Any
 
 import matplotlib as mpl
 import numpy as np
-import numpy.typing as npt
-from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
-from matplotlib.collections import PolyCollection
 from matplotlib.figure import Figure
-from matplotlib.patches import Patch, Rectangle
+from matplotlib.patches import Rectangle
+from PIL import Image
 
-from gapmap.grid.systems import System
 from gapmap.outputs.page.contents import Page
-from gapmap.outputs.page.shapes import Placed, bounds_of, place_squares
 from gapmap.outputs.whole import whole_file
 
 #: Five steps from little to much that stay apart for every kind of colour vision and in grey (cividis).
 STEPS = ("#fde737", "#bcae6c", "#7c7b78", "#414d6b", "#00224e")
-PAPER, PALE, INK, SOFT = "#ffffff", "#e4e1d8", "#17202a", "#4a5560"
-A4 = (8.27, 11.69)
-_BACKGROUND = {
-    "land": {"facecolor": "#f6f3ea", "edgecolor": "#8d8a7e", "linewidth": 0.6},
-    "water": {"facecolor": "#dbe7ee", "edgecolor": "#7d97a6", "linewidth": 0.4},
-    "river": {"color": "#5b86a3", "linewidth": 0.6},
-    "road": {"color": "#a58a72", "linewidth": 0.5},
-}
+PAPER, PALE, INK, SOFT, ALERT = "#ffffff", "#e4e1d8", "#17202a", "#4a5560", "#7a2a0c"
 PRINT_STYLE: dict[Any, Any] = {
     "font.family": "DejaVu Sans",
     "font.size": 9,
@@ -38,243 +28,146 @@ PRINT_STYLE: dict[Any, Any] = {
     "svg.hashsalt": "gapmap",
     "pdf.fonttype": 42,
     "axes.edgecolor": SOFT,
-    "hatch.linewidth": 0.5,
+    "hatch.linewidth": 0.6,
+    "text.parse_math": False,
 }
 #: Without dates and program versions, equal plates are equal files.
-_NO_DATES = {"pdf": {"CreationDate": None, "ModDate": None}, "svg": {"Date": None}, "png": {"Software": None}}
+_NO_DATES: dict[str, dict[str, Any]] = {"pdf": {"CreationDate": None, "ModDate": None}, "svg": {"Date": None}}
+_DOTS = 300
+#: Mean width of a letter, as a share of the size of the type.
+_LETTER = 0.56
 
 
 @dataclass(frozen=True)
 class Shade:
-    """One line of a legend: what it means and how its squares are filled."""
+    """One line of a legend: what it means and how its squares are filled, hatched in ``ink``."""
 
     label: str
     fill: str
     hatch: str = ""
+    ink: str = SOFT
 
 
-def blank_sheet(page: Page, title: str, caption: str) -> Figure:
-    """A4 upright with the title above, and the caption, the files and the date below."""
-    with mpl.rc_context(PRINT_STYLE):
-        figure = Figure(figsize=A4)
-        FigureCanvasAgg(figure)
-        figure.text(0.07, 0.955, plain(title), fontsize=17, weight="bold", color=INK)
-        figure.text(0.07, 0.933, plain(page.title), fontsize=11, color=SOFT)
-        if page.notice:
-            figure.text(0.07, 0.912, plain(page.notice), fontsize=9.5, weight="bold", color="#7a2a0c")
-        figure.text(0.07, 0.105, plain(caption), fontsize=8.5, color=INK, wrap=True, va="top")
-        files = ", ".join(page.files[:4]) + (f" and {len(page.files) - 4} more" if len(page.files) > 4 else "")
-        source = (
-            f"Made on {page.made_on.isoformat()} from {files}." if files else f"Made on {page.made_on.isoformat()}."
-        )
-        figure.text(0.07, 0.03, plain(source), fontsize=7, color=SOFT)
-    return figure
-
-
-def draw_map(
-    figure: Figure, page: Page, squares: npt.NDArray[np.int64], codes: npt.NDArray[np.int64], shades: Sequence[Shade]
-) -> Axes:
-    """Draw squares on the sheet, each filled by its shade.
+@dataclass(frozen=True)
+class Paper:
+    """A4, and where things stand on it, as shares of its width and height: left, bottom, width, height.
 
     Parameters
     ----------
-    figure
-        From ``blank_sheet``.
-    page
-        Grid system, side, boundary and background.
-    squares
-        Packed squares, each once.
-    codes
-        Index into ``shades`` of each square.
-    shades
-        Lines of the legend.
+    size
+        Width and height in inches.
+    picture
+        The map or the curves.
+    legend
+        Where the legend's first line begins, and how many columns it has.
+    caption
+        Left end and top of the caption.
     """
-    placed = place_squares(squares, page.system.key, page.side)
-    code = codes[np.argsort(squares, kind="stable")][np.searchsorted(np.sort(squares), placed.squares)]
-    axes = figure.add_axes((0.07, 0.19, 0.86, 0.71), anchor="N")
-    everywhere = place_squares(np.unique(page.effort["square"].to_numpy("int64")), page.system.key, page.side)
-    bounds = bounds_of(everywhere, page.side, [b.shapes for b in page.background] + _frames(page))
-    _draw_background(axes, page)
-    _draw_picture(axes, placed, code, page.side, shades)
-    _draw_outlines(axes, placed, code, shades)
-    _draw_boundary(axes, page)
-    _draw_places(axes, page)
-    _finish_map(axes, bounds, page.system)
-    present = [
-        Patch(facecolor=s.fill, edgecolor=SOFT, hatch=s.hatch, label=plain(s.label), linewidth=0.4) for s in shades
-    ]
-    figure.legend(
-        handles=present,
-        loc="upper left",
-        bbox_to_anchor=(0.06, 0.165),
-        ncol=4,
-        fontsize=8,
-        frameon=False,
-        columnspacing=1.2,
-    )
-    return axes
+
+    size: tuple[float, float]
+    picture: tuple[float, float, float, float]
+    legend: tuple[float, float]
+    legend_columns: int
+    caption: tuple[float, float]
+
+    def inches(self, share: float) -> float:
+        """Width in inches of a share of the sheet's width."""
+        return self.size[0] * share
+
+
+UPRIGHT = Paper((8.27, 11.69), (0.09, 0.215, 0.84, 0.675), (0.09, 0.175), 2, (0.09, 0.105))
+LANDSCAPE = Paper((11.69, 8.27), (0.055, 0.145, 0.68, 0.715), (0.76, 0.845), 1, (0.76, 0.46))
+
+
+def blank_sheet(page: Page, title: str, caption: str, paper: Paper = UPRIGHT) -> Figure:
+    """A sheet with the title above, the caption beside or below the picture, and the files and the date at the foot.
+
+    Parameters
+    ----------
+    page
+        Name of the area, notice, files and date.
+    title, caption
+        Any text; what is too long is broken into lines.
+    paper
+        How the sheet lies.
+    """
+    figure = Figure(figsize=paper.size)
+    FigureCanvasAgg(figure)
+    high = paper.size[1]
+    left = paper.picture[0]
+    width = paper.inches(1 - 2 * left)
+    size = 17.0 if len(title) * 17 * _LETTER / 72 <= width else 12.0
+    top = 1 - 0.35 / high
+    top = _write(figure, left, top, title, size, width, most=2, weight="bold")
+    top = _write(figure, left, top - 0.03 / high, page.title, 10.5, width, most=1, color=SOFT)
+    if page.notice:
+        _write(figure, left, top - 0.03 / high, page.notice, 9.5, width, most=1, weight="bold", color=ALERT)
+    across = paper.inches(0.97 - paper.caption[0])
+    _write(figure, *paper.caption, caption, 8.5, across, most=14)
+    _write(figure, left, 0.42 / high, _made(page), 7, width, most=2, color=SOFT)
+    return figure
+
+
+def draw_legend(figure: Figure, paper: Paper, shades: Sequence[Shade]) -> None:
+    """Draw a box and a line of words for each shade, beside the picture and never over it."""
+    left, top = paper.legend
+    wide, high = paper.size
+    box_wide, box_high, step = 0.3 / wide, 0.17 / high, 0.245 / high
+    rows = -(-len(shades) // paper.legend_columns)
+    column = (0.97 - left) / paper.legend_columns
+    for number, shade in enumerate(shades):
+        x, y = left + (number // max(rows, 1)) * column, top - (number % max(rows, 1)) * step
+        figure.add_artist(
+            Rectangle((x, y - box_high), box_wide, box_high, facecolor=shade.fill, edgecolor=shade.ink,
+                      hatch=shade.hatch or None, linewidth=0)
+        )  # fmt: skip
+        figure.add_artist(Rectangle((x, y - box_high), box_wide, box_high, fill=False, edgecolor=INK, linewidth=0.5))
+        room = paper.inches(column) - 0.45
+        words = _lines(shade.label, 8, room, 1)[0]
+        figure.text(x + box_wide + 0.08 / wide, y - box_high / 2, words, fontsize=8, va="center", color=INK)
 
 
 def save_plate(figure: Figure, path: Path) -> None:
     """Write a plate as PNG (300 dots an inch), SVG or PDF with real text, by the ending of its name."""
     kind = path.suffix.lower().lstrip(".")
     with mpl.rc_context(PRINT_STYLE), whole_file(path) as draft:
-        figure.savefig(draft, format=kind, dpi=300, metadata=_NO_DATES.get(kind))
+        if kind == "png":
+            _save_picture(figure, draft)
+        else:
+            figure.savefig(draft, format=kind, metadata=_NO_DATES[kind])
 
 
-def plain(text: str) -> str:
-    """Text that is drawn as it stands: a dollar sign would begin a formula."""
-    return text.replace("$", r"\$")
+def _save_picture(figure: Figure, path: Path) -> None:
+    """As PNG without the channel of transparency, which a sheet of paper does not need."""
+    figure.set_dpi(_DOTS)
+    canvas: Any = FigureCanvasAgg(figure)
+    canvas.draw()
+    picture = Image.fromarray(np.asarray(canvas.buffer_rgba())).convert("RGB")
+    picture.save(path, format="PNG", dpi=(_DOTS, _DOTS), compress_level=4)
 
 
-def step_ends(values: npt.ArrayLike) -> list[int]:
-    """Upper ends of at most five steps that hold about the same number of squares.
-
-    Examples
-    --------
-    >>> step_ends([1, 2, 3, 4, 5, 6, 7, 8, 9, 10]), step_ends([])
-    ([2, 4, 6, 8, 10], [])
-    """
-    array = np.asarray(values)
-    positive = np.sort(array[array > 0])
-    if not positive.size:
-        return []
-    places = [int(np.ceil(share * positive.size)) - 1 for share in (0.2, 0.4, 0.6, 0.8, 1.0)]
-    return sorted({int(np.ceil(positive[place])) for place in places})
+def _made(page: Page) -> str:
+    made = f"Made on {page.made_on.day} {page.made_on:%B %Y}"
+    if not page.files:
+        return f"{made}."
+    named = ", ".join(page.files[:3])
+    return f"{made} from {named} and {len(page.files) - 3} more." if len(page.files) > 3 else f"{made} from {named}."
 
 
-def step_shades(ends: Sequence[int], unit: str) -> list[Shade]:
-    """Legend lines of the steps, pale for little and dark for much.
-
-    Examples
-    --------
-    >>> [s.label for s in step_shades([2, 9], "species")]
-    ['1–2 species', '3–9 species']
-    """
-    starts = [1, *(end + 1 for end in ends[:-1])]
-    fills = [STEPS[round(n * 4 / max(len(ends) - 1, 1))] if len(ends) > 1 else STEPS[3] for n in range(len(ends))]
-    return [
-        Shade(f"{low}–{high} {unit}" if low != high else f"{low} {unit}", fill)
-        for low, high, fill in zip(starts, ends, fills, strict=True)
-    ]
+def _write(
+    figure: Figure, left: float, top: float, text: str, size: float, inches: float, most: int, **style: Any
+) -> float:
+    """Write lines downwards from ``top``; return where the next may begin."""
+    step = size * 1.28 / 72 / figure.get_figheight()
+    for line in _lines(text, size * (1.08 if style.get("weight") == "bold" else 1), inches, most):
+        figure.text(left, top, line, fontsize=size, va="top", **{"color": INK, **style})
+        top -= step
+    return top
 
 
-def _frames(page: Page) -> list[object]:
-    return [] if page.boundary is None else [page.boundary]
-
-
-def _draw_background(axes: Axes, page: Page) -> None:
-    for layer in page.background:
-        if layer.kind != "place":
-            layer.shapes.plot(
-                ax=axes, zorder=1 if layer.kind in ("land", "water") else 4, rasterized=False, **_BACKGROUND[layer.kind]
-            )
-
-
-def _draw_boundary(axes: Axes, page: Page) -> None:
-    if page.boundary is not None:
-        page.boundary.boundary.plot(ax=axes, color=INK, linewidth=0.9, zorder=5)
-
-
-def _draw_places(axes: Axes, page: Page) -> None:
-    for layer in page.background:
-        if layer.kind == "place" and "name" in layer.shapes:
-            for point, name in zip(layer.shapes.geometry.representative_point(), layer.shapes["name"], strict=True):
-                axes.plot(point.x, point.y, "o", color=INK, markersize=2, zorder=6)
-                axes.annotate(
-                    plain(str(name)),
-                    (point.x, point.y),
-                    xytext=(3, 2),
-                    textcoords="offset points",
-                    fontsize=6.5,
-                    zorder=6,
-                )
-
-
-def _draw_picture(axes: Axes, placed: Placed, code: npt.NDArray[np.int64], side: int, shades: Sequence[Shade]) -> None:
-    """One pixel a square, scaled without smoothing: small in a file whatever the number of squares."""
-    if not placed.in_picture:
-        return
-    picture = np.zeros((placed.height, placed.width, 4))
-    rows, columns = np.divmod(placed.cells, placed.width)
-    fills = np.array([mpl.colors.to_rgba(shade.fill) for shade in shades])
-    picture[rows, columns] = fills[code[: placed.in_picture]]
-    east, north = placed.west + placed.width * side, placed.south + placed.height * side
-    axes.imshow(
-        picture, origin="lower", extent=(placed.west, east, placed.south, north), interpolation="none", zorder=2
-    )
-    for number, shade in enumerate(shades):
-        if shade.hatch:
-            _hatch(axes, placed, np.flatnonzero(code[: placed.in_picture] == number), side, shade)
-
-
-def _hatch(axes: Axes, placed: Placed, which: npt.NDArray[np.int64], side: int, shade: Shade) -> None:
-    rows, columns = np.divmod(placed.cells[which], placed.width)
-    west, south = placed.west + columns * side, placed.south + rows * side
-    corners = np.stack(
-        [np.stack([west + dx, south + dy], axis=1) for dx, dy in ((0, 0), (side, 0), (side, side), (0, side))], axis=1
-    )
-    axes.add_collection(
-        PolyCollection(list(corners), facecolor="none", edgecolor=SOFT, hatch=shade.hatch, linewidth=0.1, zorder=3)
-    )
-
-
-def _draw_outlines(axes: Axes, placed: Placed, code: npt.NDArray[np.int64], shades: Sequence[Shade]) -> None:
-    for number, shade in enumerate(shades):
-        which = np.flatnonzero(code[placed.in_picture :] == number)
-        rings = [np.asarray(shape.exterior.coords) for shape in placed.outlines[which] if not shape.is_empty]
-        if rings:
-            axes.add_collection(
-                PolyCollection(rings, facecolor=shade.fill, edgecolor=SOFT, hatch=shade.hatch, linewidth=0.1, zorder=2)
-            )
-
-
-def _finish_map(axes: Axes, bounds: Sequence[int], system: System) -> None:
-    west, south, east, north = bounds
-    margin = max(east - west, north - south) * 0.04
-    axes.set_xlim(west - margin, east + margin)
-    axes.set_ylim(south - margin, north + margin)
-    axes.set_aspect("equal", adjustable="box")
-    step = 10_000 if max(east - west, north - south) <= 250_000 else 100_000
-    axes.set_xticks(np.arange(np.ceil(west / step) * step, east + 1, step))
-    axes.set_yticks(np.arange(np.ceil(south / step) * step, north + 1, step))
-    written = (
-        (lambda value, _: f"{int(value) // 1000 % 100:02d}")
-        if step == 10_000
-        else (lambda value, _: f"{int(value) // 100_000}")
-    )
-    axes.xaxis.set_major_formatter(written)
-    axes.yaxis.set_major_formatter(written)
-    axes.grid(color="#34495a", linewidth=0.3, alpha=0.5, zorder=3)
-    axes.tick_params(labelsize=7, length=2, colors=SOFT)
-    axes.set_xlabel(
-        f"{system.title}, numbers are km within the 100 km square"
-        if step == 10_000
-        else f"{system.title}, numbers are 100 km",
-        fontsize=7,
-        color=SOFT,
-    )
-    _scale_and_north(axes, east - west)
-
-
-def _scale_and_north(axes: Axes, width: float) -> None:
-    length = next(
-        n for n in (100_000, 50_000, 20_000, 10_000, 5_000, 2_000, 1_000, 500, 200, 100, 10) if n <= max(width / 4, 10)
-    )
-    low, high = axes.get_xlim()
-    bottom, top = axes.get_ylim()
-    start, level = high - (high - low) * 0.04 - length, bottom + (top - bottom) * 0.03
-    axes.add_patch(Rectangle((start, level), length, (top - bottom) * 0.006, facecolor=INK, zorder=7))
-    words = f"{length // 1000} km" if length >= 1000 else f"{length} m"
-    axes.text(start + length / 2, level + (top - bottom) * 0.012, words, ha="center", fontsize=7.5, zorder=7)
-    tip = (high - (high - low) * 0.04, top - (top - bottom) * 0.03)
-    axes.annotate(
-        "N",
-        xy=tip,
-        xytext=(0, -26),
-        textcoords="offset points",
-        ha="center",
-        fontsize=9,
-        arrowprops={"arrowstyle": "-|>", "color": INK},
-        zorder=7,
-    )
+def _lines(text: str, size: float, inches: float, most: int) -> list[str]:
+    """A text in at most so many lines of this width; what is left over is cut and ends in dots."""
+    letters = max(8, int(inches * 72 / (size * _LETTER)))
+    clean = " ".join("".join(letter if letter.isprintable() else " " for letter in text).split())
+    lines = textwrap.wrap(clean, letters, max_lines=most, placeholder=" …")
+    return lines or [""]
