@@ -196,43 +196,24 @@ def _combined(start: pd.DataFrame, texts: pd.DataFrame, pivot: int, today: date)
         | (date_read & parts_read & np.where(apart, day_only_in_parts, closer))
     )
     found = start.where(~use_parts, parts)
-    for row in np.flatnonzero(apart):
+    said: list[tuple[int, Verdict]] = []
+    for row in map(int, np.flatnonzero(apart)):
         kept = "what stands beside it" if use_parts[row] else "the date"
-        _say(
-            found,
-            int(row),
-            Verdict(
-                "dates disagree",
-                DOUBT,
-                f"The date {quoted(texts['date'][row])} and the year, month or day beside it "
-                f"({quoted(_beside(texts, int(row)))}) do not agree; "
-                f"{kept} was kept.",
-                "which of the two is right",
-            ),
+        words = (
+            f"The date {quoted(texts['date'][row])} and the year, month or day beside it "
+            f"({quoted(_beside(texts, row))}) do not agree; {kept} was kept."
         )
-    for row in np.flatnonzero(use_parts & has_date & ~date_read & (start["severity"] == NOT_A_RECORD)):
-        _say(
-            found,
-            int(row),
-            Verdict(
-                start["code"][row],
-                DOUBT,
-                f"{start['sentence'][row]} The year, month and day beside it were used.",
-                start["suggestion"][row],
-            ),
-        )
-    for row in np.flatnonzero(date_read & has_year & ~parts_read):
-        _say(
-            found,
-            int(row),
-            Verdict(
-                parts["code"][row],
-                DOUBT,
-                f"{parts['sentence'][row]} The date in the other column was used.",
-                parts["suggestion"][row],
-            ),
-        )
-    return found
+        said.append((row, Verdict("dates disagree", DOUBT, words, "which of the two is right")))
+    for row in map(int, np.flatnonzero(use_parts & has_date & ~date_read & (start["severity"] == NOT_A_RECORD))):
+        said.append((row, _overruled(start, row, "The year, month and day beside it were used.")))
+    for row in map(int, np.flatnonzero(date_read & has_year & ~parts_read)):
+        said.append((row, _overruled(parts, row, "The date in the other column was used.")))
+    return _with_verdicts(found, said)
+
+
+def _overruled(read: pd.DataFrame, row: int, words: str) -> Verdict:
+    """What is wrong with a date that another one stands in for."""
+    return Verdict(read["code"][row], DOUBT, f"{read['sentence'][row]} {words}", read["suggestion"][row])
 
 
 def _beside(texts: pd.DataFrame, row: int) -> str:
@@ -264,20 +245,15 @@ def _without_false_firsts(start: pd.DataFrame, texts: pd.DataFrame) -> pd.DataFr
     ends = (found["date_from"] + pd.offsets.MonthEnd(0)).astype(found["date_to"].dtype)
     found["date_to"] = found["date_to"].where(~month_only, ends)
     found["date_kind"] = found["date_kind"].where(~month_only, "month")
-    for rows, what in ((year_only, "year"), (month_only, "month")):
-        for row in np.flatnonzero(rows):
-            lacking = "year or month" if what == "year" else "day"
-            _say(
-                found,
-                int(row),
-                Verdict(
-                    f"{what} only",
-                    NOTE,
-                    f"The date {quoted(texts['date'][row])} was taken to mean the {what} only, "
-                    f"for the {lacking} beside it is blank.",
-                ),
+    said: list[tuple[int, Verdict]] = []
+    for rows, what, lacking in ((year_only, "year", "year or month"), (month_only, "month", "day")):
+        for row in map(int, np.flatnonzero(rows)):
+            words = (
+                f"The date {quoted(texts['date'][row])} was taken to mean the {what} only, "
+                f"for the {lacking} beside it is blank."
             )
-    return found
+            said.append((row, Verdict(f"{what} only", NOTE, words)))
+    return _with_verdicts(found, said)
 
 
 def _ended(start: pd.DataFrame, texts: pd.DataFrame, pivot: int, today: date) -> pd.DataFrame:
@@ -294,30 +270,22 @@ def _ended(start: pd.DataFrame, texts: pd.DataFrame, pivot: int, today: date) ->
     found["date_kind"] = found["date_kind"].where(~(ended & ~begun), "before")
     open_ended = found["date_from"].isna() & found["date_to"].isna()
     found["date_kind"] = found["date_kind"].where(~open_ended, "unknown")
+    said: list[tuple[int, Verdict]] = []
     for row in map(int, np.flatnonzero(has_end & (end["code"] != ""))):
         code, severity, sentence, hint = (end[name][row] for name in VERDICT_COLUMNS)
         if severity == NOT_A_RECORD and begun[row]:
             severity, sentence = DOUBT, f"{sentence} It is the end of a run of days, of which the first date was used."
-        _say(found, row, Verdict(code, severity, sentence, hint))
-    for row in map(int, np.flatnonzero(open_ended & (found["code"] == ""))):
-        _say(
-            found, row, Verdict("no date", NOTE, "The record has no date that can be placed.", "the date, or the year")
-        )
+        said.append((row, Verdict(code, severity, sentence, hint)))
     for row in map(int, np.flatnonzero(backwards)):
-        for name, value in (("date_from", pd.NaT), ("date_to", pd.NaT), ("date_kind", "unknown")):
-            found.loc[row, name] = value
-        _say(
-            found,
-            int(row),
-            Verdict(
-                "date ends first",
-                NOT_A_RECORD,
-                f"The date starts on {quoted(texts['date'][row])} but ends before that, "
-                f"on {quoted(texts['date_end'][row])}.",
-                "the two dates the other way round",
-            ),
-        )
-    return found
+        first, last = quoted(texts["date"][row]), quoted(texts["date_end"][row])
+        words = f"The date starts on {first} but ends before that, on {last}."
+        said.append((row, Verdict("date ends first", NOT_A_RECORD, words, "the two dates the other way round")))
+    found.loc[backwards, ["date_from", "date_to"]] = pd.NaT
+    found["date_kind"] = found["date_kind"].where(~backwards, "unknown")
+    found = _with_verdicts(found, said)
+    missing = Verdict("no date", NOTE, "The record has no date that can be placed.", "the date, or the year")
+    silent = np.flatnonzero(open_ended & (found["code"] == ""))
+    return _with_verdicts(found, [(int(row), missing) for row in silent])
 
 
 def _kind_of(start: str, end: str) -> str:
@@ -331,12 +299,17 @@ def _kind_of(start: str, end: str) -> str:
     return "months"
 
 
-def _say(found: pd.DataFrame, row: int, verdict: Verdict) -> None:
-    """Put a verdict in a row of a frame of our own, unless a more serious one stands there."""
-    standing = Verdict(*(found[name][row] for name in VERDICT_COLUMNS))
-    if standing.code == "no date" or worst([verdict, standing]) == verdict:
-        for name, words in zip(VERDICT_COLUMNS, verdict, strict=True):
-            found.loc[row, name] = words
+def _with_verdicts(found: pd.DataFrame, said: Sequence[tuple[int, Verdict]]) -> pd.DataFrame:
+    """A frame with verdicts put in their rows, unless a more serious one stands there."""
+    if not said:
+        return found
+    columns = {name: found[name].to_numpy(dtype=object).copy() for name in VERDICT_COLUMNS}
+    for row, verdict in said:
+        standing = Verdict(*(columns[name][row] for name in VERDICT_COLUMNS))
+        if standing.code == "no date" or worst([verdict, standing]) == verdict:
+            for name, words in zip(VERDICT_COLUMNS, verdict, strict=True):
+                columns[name][row] = words
+    return found.assign(**{name: pd.Series(words, found.index, dtype="str") for name, words in columns.items()})
 
 
 def _starts(found: pd.DataFrame) -> pd.Series:
