@@ -1,17 +1,20 @@
-"""Tables for other programs: CSV, GeoPackage and workbooks.
+"""Tables for other programs: CSV, GeoPackage, GeoParquet and workbooks.
 
 Nothing is worked out here: every number was made in a room below and is written as it stands.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import json
+import re
+from collections.abc import Iterable, Mapping
 from datetime import datetime
 from pathlib import Path
 
 import geopandas as gpd
 import numpy as np
 import pandas as pd
+import pyarrow.parquet as pq
 import xlsxwriter
 
 from gapmap import columns
@@ -20,9 +23,24 @@ from gapmap.grid.squares import polygons, unpack
 from gapmap.grid.systems import System
 from gapmap.outputs.whole import whole_file
 
-#: Spreadsheets run a cell that begins with one of these as a formula.
-_FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n")
-_MOST_ROWS_IN_A_SHEET = 1_048_575
+#: Spreadsheets run a cell as a formula that begins with one of these, blanks before it passed over.
+_FORMULA = re.compile(r"^[\s\ufeff\x00-\x1f]*[=+\-@]|^[\t\r\n]")
+#: A sheet holds 1,048,576 rows (ECMA-376), one of them the headers.
+MOST_ROWS_IN_A_SHEET = 1_048_575
+_MOST_LETTERS_IN_A_CELL = 32_767
+_TABLES = (
+    columns.VISITS, columns.FINDINGS, columns.SPECIES, columns.RECORDS, columns.PROBLEMS, columns.EXPECTED,
+    columns.TALLY, columns.EFFORT, columns.STANDING,
+)  # fmt: skip
+#: What the columns mean that ``label_squares`` puts in front.
+_LABELS = {
+    "square": "grid reference of the square",
+    "easting": "metres: south-west corner of the square in its own grid",
+    "northing": "metres: south-west corner of the square in its own grid",
+    "side_m": "metres: side of the square",
+    "date_class": "years the row counts; all is every date",
+    "species": "species found, or the species' name where the row is one species",
+}
 
 
 def label_squares(frame: pd.DataFrame, class_labels: Mapping[int, str]) -> pd.DataFrame:
@@ -54,10 +72,11 @@ def label_squares(frame: pd.DataFrame, class_labels: Mapping[int, str]) -> pd.Da
 def write_csv(frame: pd.DataFrame, path: Path) -> None:
     """Write a table as CSV (UTF-8 with a byte-order mark, so that spreadsheets read accents right).
 
-    Text cells that a spreadsheet would run as a formula get an apostrophe in front.
+    Text cells that a spreadsheet would run as a formula get an apostrophe in front. Line breaks in a cell are
+    written one way: a lone carriage return would end the row, unquoted, and begin another with the rest.
     """
     with whole_file(path) as draft:
-        harmless(frame).to_csv(
+        harmless(frame).replace({r"\r\n?": "\n"}, regex=True).to_csv(
             draft,
             index=False,
             encoding="utf-8-sig",
@@ -89,7 +108,42 @@ def write_geopackage(labelled: pd.DataFrame, packed: np.ndarray, system: System,
         draft.unlink(missing_ok=True)
         for number, (label, rows) in enumerate(layers.groupby("date_class", sort=False)):
             name = "squares_" + str(label).replace("–", "_").replace(" ", "_")
-            rows.to_file(draft, layer=name, driver="GPKG", mode="w" if number == 0 else "a", engine="pyogrio")
+            rows.to_file(
+                draft, layer=name, driver="GPKG", mode="w" if number == 0 else "a", engine="pyogrio",
+                layer_metadata={"IDENTIFIER": name, "DESCRIPTION": _description(str(label), list(labelled.columns))},
+            )  # fmt: skip
+
+
+def write_geoparquet(labelled: pd.DataFrame, packed: np.ndarray, system: System, path: Path) -> None:
+    """Write squares as GeoParquet, all date classes in one file; what each column means stands in its metadata.
+
+    Parameters
+    ----------
+    labelled, packed, system
+        As for :func:`write_geopackage`.
+    path
+        The ``.parquet`` to write.
+    """
+    distinct, place = np.unique(packed, return_inverse=True)
+    shapes = np.asarray(polygons(distinct, system), dtype=object)[place]
+    squares = gpd.GeoDataFrame(labelled, geometry=shapes, crs=f"EPSG:{system.epsg}")
+    with whole_file(path) as draft:
+        squares.to_parquet(draft, index=False)
+        table = pq.read_table(draft)
+        notes = {b"gapmap_columns": json.dumps(meanings(labelled.columns), ensure_ascii=False).encode()}
+        pq.write_table(table.replace_schema_metadata({**(table.schema.metadata or {}), **notes}), draft)
+
+
+def meanings(names: Iterable[str]) -> dict[str, str]:
+    """What columns mean, in the words of the contract between rooms; a column nobody described is left out.
+
+    Examples
+    --------
+    >>> meanings(["side_m", "busiest_share", "unheard of"])
+    {'side_m': 'metres: side of the square', 'busiest_share': '0 to 1: share of records by the busiest set of people'}
+    """
+    known = {column.name: column.meaning for table in _TABLES for column in table.columns}
+    return {str(name): {**known, **_LABELS}[str(name)] for name in names if str(name) in {**known, **_LABELS}}
 
 
 def write_workbook(sheets: Mapping[str, pd.DataFrame], path: Path, notes: Mapping[str, str] | None = None) -> None:
@@ -102,7 +156,10 @@ def write_workbook(sheets: Mapping[str, pd.DataFrame], path: Path, notes: Mappin
     path
         The ``.xlsx`` to write.
     notes
-        Column name → what it means, shown when the pointer rests on the header.
+        Column name → what it means, shown when the pointer rests on the header; the columns of the contract
+        between rooms have theirs anyway.
+
+    A table longer than a sheet goes on in a next sheet.
     """
     options = {"strings_to_formulas": False, "strings_to_urls": False, "nan_inf_to_errors": True}
     with whole_file(path) as draft:
@@ -110,8 +167,12 @@ def write_workbook(sheets: Mapping[str, pd.DataFrame], path: Path, notes: Mappin
         book.set_properties({"created": datetime(2000, 1, 1)})
         head = book.add_format({"bold": True, "bottom": 1, "text_wrap": True, "valign": "top"})
         day = book.add_format({"num_format": "yyyy-mm-dd"})
+        as_text = book.add_format({"quote_prefix": True})
         for name, frame in sheets.items():
-            _write_sheet(book.add_worksheet(sheet_name(name, book)), frame, head, day, notes or {})
+            said = {**meanings(frame.columns), **(notes or {})}
+            for start in range(0, max(len(frame), 1), MOST_ROWS_IN_A_SHEET):
+                part = frame.iloc[start : start + MOST_ROWS_IN_A_SHEET]
+                _write_sheet(book.add_worksheet(sheet_name(name, book)), part, head, day, as_text, said)
         book.close()
 
 
@@ -127,9 +188,9 @@ def harmless(frame: pd.DataFrame) -> pd.DataFrame:
     for name in safe.columns:
         if isinstance(safe[name].dtype, pd.StringDtype) or safe[name].dtype == object:
             text = safe[name].astype("str")
-            risky = safe[name].notna() & text.str.startswith(_FORMULA_STARTS)
+            risky = safe[name].notna() & text.str.contains(_FORMULA)
             safe[name] = safe[name].where(~risky, "'" + text)
-    return safe
+    return safe.rename(columns=lambda name: f"'{name}" if _FORMULA.search(str(name)) else name)
 
 
 def _write_sheet(
@@ -137,15 +198,15 @@ def _write_sheet(
     frame: pd.DataFrame,
     head: object,
     day: object,
+    as_text: object,
     notes: Mapping[str, str],
 ) -> None:
     sheet.freeze_panes(1, 1)
-    shown = frame.head(_MOST_ROWS_IN_A_SHEET)
-    for position, name in enumerate(shown.columns):
+    for position, name in enumerate(frame.columns):
         sheet.write_string(0, position, str(name), head)
         if name in notes:
             sheet.write_comment(0, position, notes[name])
-        values = shown[name]
+        values = frame[name]
         if values.dtype.kind == "M":
             texts = [None if pd.isna(v) else v.to_pydatetime() for v in values]
             for row, value in enumerate(texts, start=1):
@@ -156,11 +217,18 @@ def _write_sheet(
         else:
             for row, value in enumerate(values, start=1):
                 if not pd.isna(value):
-                    sheet.write_string(row, position, str(value)[:32_000])
+                    text = str(value)[:_MOST_LETTERS_IN_A_CELL]
+                    sheet.write_string(row, position, text, *([as_text] if _FORMULA.search(text) else []))
         lengths = values.astype("str").str.len()
         widest = max([len(str(name)), *(lengths.head(200).tolist())])
         sheet.set_column(position, position, min(60, widest + 2))
-    sheet.autofilter(0, 0, len(shown), max(0, shown.shape[1] - 1))
+    sheet.autofilter(0, 0, len(frame), max(0, frame.shape[1] - 1))
+
+
+def _description(label: str, names: list[str]) -> str:
+    """What a layer holds and what its columns mean, a line each."""
+    dates = "all dates" if label == "all" else f"dates {label}"
+    return "\n".join([f"Squares, {dates}.", *(f"{name}: {text}" for name, text in meanings(names).items())])
 
 
 def sheet_name(name: str, book: xlsxwriter.Workbook) -> str:
