@@ -1,6 +1,6 @@
 """Records that look like real recording, any number of them, the same for the same seed; everything is invented.
 
-Outings by a power law over sites and over recorders, lists of one to many species by a power law over species, places
+Outings by a power law over sites and over recorders (who have four companions each), lists of one to many species by a power law over species, places
 in the empty sea squares OQ and OR at mixed precision, dates to the day and vaguer, and a few cells nobody can read.
 
     python tests/benchmarks/lookalike.py 1000000 records.csv
@@ -84,7 +84,7 @@ def outings_sql(outings: int, seed: int) -> str:
         select i, b, c, d, e, f, floor({SITES} * a * a * a)::bigint as site,
             (date '1965-01-01' + (22200 * sqrt(b))::integer) as day,
             floor({RECORDERS} * pow(c, 4))::integer as first_number,
-            floor({RECORDERS} * pow(f, 2))::integer as second_number
+            (hash(floor({RECORDERS} * pow(c, 4)) * 4 + (f * 4000)::integer % 4) % {RECORDERS})::integer as second_number
         from drawn),
     metres as (
         select *, (hash(site + {seed}) % 100000)::integer as east, (hash(site + {seed + 9}) % 100000)::integer as north,
