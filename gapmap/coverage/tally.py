@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+import numpy as np
 import pandas as pd
 
-from gapmap.columns import FINDS, LISTS, TALLY
+from gapmap.columns import FINDS, LISTS, NO_SQUARE, TALLY
 from gapmap.coverage.counted import COUNTED, LIST_KEY, by_class_sql, class_sql, counted_sql, year_sql
 from gapmap.coverage.hours import darkness_sql
-from gapmap.grid.squares import place_sql
+from gapmap.grid.squares import SIDES, place_in, place_sql
 from gapmap.records.table import Records
 from gapmap.settings import DateClass
 
@@ -119,6 +120,36 @@ def lists_and_finds(
 def too_coarse(records: Records, side: int) -> int:
     """Count the records that count but cannot be put in a square of this side (metres)."""
     return _how_many(records, f"({place_sql(side)}) < 0")
+
+
+def too_coarse_squares(records: Records, side: int) -> pd.DataFrame:
+    """Where the records are that are too coarse for squares of this side: the smallest squares that hold them.
+
+    Parameters
+    ----------
+    records
+        The cleaned records.
+    side
+        Side of the map's square in metres.
+
+    Returns
+    -------
+    DataFrame
+        ``square`` (packed, each once, larger than the map's) and ``records``. Records that no square of the
+        grid holds whole, such as one of the whole country, are not in it.
+    """
+    coarse = records.connection.execute(f"""
+        select system, easting, northing, precision_m, is_point, count(*) as records
+        from records where {COUNTED} and ({place_sql(side)}) < 0 group by all
+    """).df()
+    system, easting, northing = (coarse[name].to_numpy() for name in ("system", "easting", "northing"))
+    width, is_point = coarse["precision_m"].to_numpy(), coarse["is_point"].to_numpy()
+    square = np.full(len(coarse), NO_SQUARE, dtype=np.int64)
+    for larger in sorted(each for each in SIDES if each > side):
+        placed = place_in(system, easting, northing, width, is_point, larger)
+        square = np.where(square == NO_SQUARE, placed, square)
+    counts = coarse.assign(square=square).groupby("square")["records"].sum().astype("int64").reset_index()
+    return counts[counts["square"] != NO_SQUARE].reset_index(drop=True)
 
 
 def across_classes(records: Records, classes: Sequence[DateClass]) -> int:

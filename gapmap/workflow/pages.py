@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 
+from gapmap.coverage.tally import too_coarse_squares
 from gapmap.outputs.page.contents import Page
 from gapmap.settings import ThresholdsSection
 from gapmap.workflow.area import read_backgrounds
@@ -30,6 +31,7 @@ def coverage_page(source: Source, counted: Counted) -> Page:
         thresholds=threshold_lines(source.settings.thresholds),
         remarks=counted.remarks,
         too_coarse=counted.coarse,
+        too_coarse_squares=too_coarse_squares(counted.records, counted.side) if counted.coarse else None,
         boundary=counted.boundary,
         background=read_backgrounds(source, counted.records.system),
         notice=area.notice,

@@ -296,3 +296,16 @@ def test_old_browsers_without_decompression_still_open_it(open_page: Open, brows
     tab.wait_for_selector("body[data-ready]", timeout=20_000)
     assert tab.inner_text("#key") == rows
     context.close()
+
+
+def test_squares_far_from_all_others_lie_outside_the_first_view(open_page: Open) -> None:
+    x, y = (part.ravel() for part in np.meshgrid(np.arange(10), np.arange(10)))
+    far = pack(1, 2_000, [100_000], [100_000])
+    packed = np.sort(np.concatenate((pack(1, 2_000, 540_000 + 2_000 * x, 640_000 + 2_000 * y), far)))
+    opened = open_page(make_page(packed=packed, views=False, boundary=None))
+    assert opened.text("#outside-text") == "1 square lies far from the others, outside this view."
+    seen = "map_gapmap.getBounds().contains([101000, 101000])"
+    assert not opened.page.evaluate(seen)
+    opened.page.click("#everything")
+    assert opened.page.evaluate(seen)
+    assert not opened.page.is_visible("#outside")

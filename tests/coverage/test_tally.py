@@ -10,7 +10,7 @@ import pandas as pd
 import pytest
 
 from gapmap.coverage.classes import choose_classes
-from gapmap.coverage.tally import across_classes, lists_and_finds, tally, too_coarse
+from gapmap.coverage.tally import across_classes, lists_and_finds, tally, too_coarse, too_coarse_squares
 from gapmap.grid.squares import pack
 from gapmap.settings import text_to_classes
 
@@ -155,3 +155,20 @@ def test_rows_and_records_add_up(make_records, side: int) -> None:
     records = make_records([*rows, *[(1, 0, 0, 10_000, "2001", 0)] * 7])
     total = tally(records, side, CLASSES).query("date_class == -1")["records"].sum()
     assert total + too_coarse(records, side) == 307
+
+
+def test_records_too_coarse_are_shown_in_the_smallest_square_that_holds_them(make_records) -> None:
+    """Two of a hectad, one of a tetrad that lies across two quadrants, one of a monad that is fine enough."""
+    records = make_records([
+        (7, 0, 0, 10_000, "2005-05-03", 1),
+        (8, 0, 0, 10_000, "2006-05-03", 1),
+        (7, 4_000, 2_000, 2_000, "2005-05-03", 1),
+        (7, 0, 0, 1_000, "2005-05-03", 1),
+        (7, 0, 0, 10_000, "2005-05-03", 1, {"status": "not accepted"}),
+    ])
+    at_two, at_five = too_coarse_squares(records, 2_000), too_coarse_squares(records, 5_000)
+    hectad = int(pack(1, 10_000, 500_000, 600_000).item())
+    assert dict(zip(at_two["square"], at_two["records"], strict=True)) == {hectad: 2}
+    assert dict(zip(at_five["square"], at_five["records"], strict=True)) == {hectad: 3}
+    assert at_five["records"].sum() == too_coarse(records, 5_000)
+    assert too_coarse_squares(records, 10_000).empty

@@ -24,7 +24,7 @@ from gapmap.grid.systems import system_named, utm
 from gapmap.outputs.page.build import page_to_html, write_page
 from gapmap.outputs.page.contents import Page, public_edition
 from gapmap.outputs.page.read import page_to_columns
-from gapmap.outputs.page.shapes import place_squares
+from gapmap.outputs.page.shapes import nearly_all, place_squares
 
 sys.path.append(str(Path(__file__).resolve().parent))
 from page_frames import CLASSES, make_page
@@ -265,3 +265,21 @@ def test_no_word_is_given_twice() -> None:
         object_pairs_hook=lambda pairs: keys.extend(k for k, _ in pairs),
     )
     assert len(keys) == len(set(keys)) > 150
+
+
+def test_far_outliers_do_not_shrink_the_map_to_a_dot() -> None:
+    x, y = (part.ravel() for part in np.meshgrid(np.arange(20), np.arange(20)))
+    near = pack(1, 2_000, 540_000 + 2_000 * x, 640_000 + 2_000 * y)
+    far = pack(1, 2_000, [100_000, 640_000], [100_000, 1_200_000])
+    placed = place_squares(np.sort(np.concatenate((near, far))), 1, 2_000)
+    assert nearly_all(placed, 2_000) == ([540_000, 640_000, 580_000, 680_000], 2)
+    alone = place_squares(np.sort(near), 1, 2_000)
+    assert nearly_all(alone, 2_000) == ([540_000, 640_000, 580_000, 680_000], 0)
+    strip = place_squares(np.sort(pack(1, 2_000, 500_000 + 2_000 * np.arange(100), np.full(100, 640_000))), 1, 2_000)
+    assert nearly_all(strip, 2_000)[1] == 0, "a long even strip has no outliers"
+
+
+def test_with_a_boundary_the_whole_extent_is_the_view(page: Page) -> None:
+    facts, _ = page_to_columns(page_to_html(page))
+    assert facts["view"] == facts["extent"]
+    assert facts["outside_view"] == 0

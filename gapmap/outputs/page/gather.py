@@ -14,7 +14,7 @@ from gapmap.grid.references import squares_to_references
 from gapmap.grid.squares import polygons, square_at
 from gapmap.outputs.page.contents import Page
 from gapmap.outputs.page.pack import Block, Whole, clean
-from gapmap.outputs.page.shapes import Placed, add_lines, add_squares, bounds_of, place_squares
+from gapmap.outputs.page.shapes import Placed, add_lines, add_squares, bounds_of, nearly_all, place_squares
 from gapmap.outputs.page.tables import add_expected, add_findings, add_growth, add_visits
 
 HUNDRED_KM = 100_000
@@ -240,6 +240,7 @@ def _facts(page: Page, placed: Placed, block: Block, words: Mapping[str, str]) -
     shapes = [layer.shapes for layer in page.background if layer.kind in ("land", "place")]
     area = [page.boundary] if page.boundary is not None else []
     extent = bounds_of(placed, page.side, area or shapes)
+    view, outside = (extent, 0) if page.boundary is not None else nearly_all(placed, page.side)
     return {
         "title": clean(page.title),
         "notice": clean(page.notice),
@@ -260,6 +261,8 @@ def _facts(page: Page, placed: Placed, block: Block, words: Mapping[str, str]) -
         "squares": int(placed.squares.size),
         "picture": [placed.in_picture, placed.west, placed.south, placed.width, placed.height],
         "extent": extent,
+        "view": view if outside else extent,
+        "outside_view": outside,
         "hundreds": hundreds_under(page.system.key, extent),
         "layers": [{"name": clean(layer.name), "kind": layer.kind} for layer in page.background],
         "columns": block.manifest,

@@ -100,6 +100,38 @@ def bounds_of(placed: Placed, side: int, others: list[gpd.GeoDataFrame]) -> list
     return [int(number) for number in (*low, *high)]
 
 
+def nearly_all(placed: Placed, side: int) -> tuple[list[int], int]:
+    """A frame that holds nearly all squares, and how many lie outside it.
+
+    A few squares far from all others, such as those of mistyped references, would shrink the map to a dot. The
+    frame reaches from the middle of the squares to half as far again as 96 in 100 of them do; everything is kept
+    in the frame unless that makes the map at least twice as large.
+
+    Returns
+    -------
+    list of int, int
+        West, south, east and north in metres; squares that reach outside.
+    """
+    boxes = np.zeros((placed.squares.size, 4))
+    rows, columns = np.divmod(placed.cells, max(placed.width, 1))
+    west, south = placed.west + columns * side, placed.south + rows * side
+    boxes[: placed.in_picture] = np.stack([west, south, west + side, south + side], axis=1)
+    boxes[placed.in_picture :] = shapely.bounds(placed.outlines) if len(placed.outlines) else boxes[placed.in_picture :]
+    boxes = boxes[np.isfinite(boxes).all(axis=1)]
+    whole = bounds_of(placed, side, [])
+    if len(boxes) < 5:
+        return whole, 0
+    centres = (boxes[:, :2] + boxes[:, 2:]) / 2
+    low, high = np.quantile(centres, (0.02, 0.98), axis=0, method="nearest")
+    reach = np.maximum((high - low) / 2, side)
+    inside = (np.abs(centres - (low + high) / 2) <= 1.5 * reach + side).all(axis=1)
+    frame = [*np.floor(boxes[inside, :2].min(axis=0)), *np.ceil(boxes[inside, 2:].max(axis=0))]
+    longest = max(frame[2] - frame[0], frame[3] - frame[1])
+    if inside.all() or max(whole[2] - whole[0], whole[3] - whole[1]) < 2 * longest:
+        return whole, 0
+    return [int(number) for number in frame], int((~inside).sum())
+
+
 def add_squares(block: Block, placed: Placed) -> None:
     """Add the pixels as gaps and the outlines as lines of whole metres."""
     block.add("cell_gap", np.diff(placed.cells, prepend=0))

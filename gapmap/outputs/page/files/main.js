@@ -229,11 +229,17 @@ function nearestSquare(easting, northing) {
   return best;
 }
 
-let wholeShown = false;
-function showWhole() {
-  const [west, south, east, north] = facts.extent;
+/* The frame that is kept whole while the map's box changes: everything, or what the page opens with. */
+let frameShown = null;
+function showFrame(frame) {
+  const [west, south, east, north] = frame;
+  document.getElementById("outside").hidden = !facts.outside_view || frame !== facts.view;
   map.fitBounds([[south, west], [north, east]], { padding: [26, 26], animate: false });
-  wholeShown = true;
+  frameShown = frame;
+}
+
+function showWhole() {
+  showFrame(facts.extent);
 }
 
 /* The map's box changes with the window and with the legend: the whole area stays whole. */
@@ -241,9 +247,9 @@ function fitToBox() {
   const box = document.getElementById("map-box");
   const known = map.getSize();
   if (!box.clientWidth || !box.clientHeight || (known.x === box.clientWidth && known.y === box.clientHeight)) return;
-  const whole = wholeShown;
-  map.invalidateSize({ animate: false, pan: !whole });
-  if (whole) showWhole();
+  const frame = frameShown;
+  map.invalidateSize({ animate: false, pan: !frame });
+  if (frame) showFrame(frame);
 }
 
 function wire() {
@@ -259,6 +265,7 @@ function wire() {
   on("zoom-in", "click", () => map.zoomIn());
   on("zoom-out", "click", () => map.zoomOut());
   on("whole", "click", showWhole);
+  on("everything", "click", showWhole);
   on("as-table", "click", () => change({ table: !state.table }));
   on("projector", "click", () => change({ projector: !state.projector }));
   on("download", "click", downloadTable);
@@ -287,7 +294,7 @@ function wire() {
     showAll();
     if (at) map.setView([at[1], at[0]], at[2], { animate: false });
   });
-  map.on("dragstart zoomstart", () => (wholeShown = false));
+  map.on("dragstart zoomstart", () => (frameShown = null));
   window.matchMedia("print").addEventListener("change", fitToBox);
   new ResizeObserver(fitToBox).observe(document.getElementById("map-box"));
 }
@@ -302,6 +309,7 @@ function writeWords() {
   const notice = document.getElementById("notice");
   notice.textContent = facts.notice;
   notice.hidden = !facts.notice;
+  document.getElementById("outside-text").textContent = counted(facts.outside_view, "outside_view");
   document.getElementById("subtitle").textContent = [say("edition_" + facts.edition), counted(facts.squares, "squares_of", { side: sideWord() })].join(" · ");
   const places = document.getElementById("places");
   for (const place of sheet.places) {
@@ -333,7 +341,7 @@ async function start() {
   showAbout();
   map.invalidateSize({ animate: false });
   if (at) map.setView([at[1], at[0]], at[2], { animate: false });
-  else showWhole();
+  else showFrame(facts.view);
   sheet.addTo(map);
   wire();
   writeAddress();
