@@ -10,6 +10,7 @@ from gapmap.errors import FileError
 from gapmap.records.files.archives import check_archive, open_archive
 from gapmap.records.files.delimited import open_delimited
 from gapmap.records.files.layers import open_layers
+from gapmap.records.files.parquet import PARQUET_MARK, open_parquet
 from gapmap.records.files.raw import RawTable
 from gapmap.records.files.workbooks import open_workbook
 
@@ -68,6 +69,8 @@ def open_file(path: Path, file: str, *, is_inside: bool = False) -> Iterator[Raw
                     yield from open_file(*inside, is_inside=True)
     elif head.startswith((b"PK\x03\x04", _OLD_WORKBOOK)):
         yield from open_workbook(path, file, is_zip=head.startswith(b"PK"))
+    elif head.startswith(PARQUET_MARK):
+        yield from open_parquet(path, file)
     elif head.startswith(b"SQLite format 3") or ending in _LAYERS:
         yield from open_layers(path, file)
     else:
