@@ -94,7 +94,7 @@ def merge_files(
     say_doubtful_places(connection, cleaned, settings, folder)
     files = _count_files(connection, cleaned, duplicates)
     _gather_problems(connection, cleaned, duplicates)
-    return Merged(system, files, species, people, remarks)
+    return Merged(system, files, species, people, (*_without_records(connection), *remarks))
 
 
 def _choose_system(connection: duckdb.DuckDBPyConnection, cleaned: Sequence[CleanFile], settings: Settings) -> System:
@@ -220,15 +220,29 @@ def _bring_over(connection: duckdb.DuckDBPyConnection, cleaned: Sequence[CleanFi
     ).fetchall()
     return (
         *(
-            f"{records:,} records given in the {system_of(key).title} were brought into the {system.title} as points."
+            f"{_in_words(records)} given in the {system_of(key).title} {'was' if records == 1 else 'were'} "
+            f"brought into the {system.title} as {'a point' if records == 1 else 'points'}."
             for key, records in counted
         ),
         *(
-            f"{records:,} records in the {system_of(key).title} lie outside the {system.title} "
-            "and stay in their own grid."
+            f"{_in_words(records)} in the {system_of(key).title} {'lies' if records == 1 else 'lie'} outside the "
+            f"{system.title} and {'stays in its' if records == 1 else 'stay in their'} own grid."
             for key, records in left
         ),
     )
+
+
+def _in_words(records: int) -> str:
+    return f"{records:,} record" + ("" if records == 1 else "s")
+
+
+def _without_records(connection: duckdb.DuckDBPyConnection) -> tuple[str, ...]:
+    """What is wrong with each file that gave no records at all."""
+    said = connection.execute(
+        """select sentence || ' ' || suggestion from problems
+           where "row" = 0 and code in ('unreadable file', 'no rows')"""
+    ).fetchall()
+    return tuple(str(words).strip() for (words,) in said)
 
 
 def _is_foreign(key: int, system: System) -> bool:

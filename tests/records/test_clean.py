@@ -211,7 +211,7 @@ def test_records_of_another_grid_are_brought_over_as_points(read):
     assert frame["system"].tolist() == [1, 1, 1]
     assert frame["is_point"].tolist() == [False, False, True]
     assert frame["precision_m"].tolist() == [1000, 1000, 1414]
-    assert "1 records given in the Irish Grid were brought into the British National Grid" in records.remarks[0]
+    assert "1 record given in the Irish Grid was brought into the British National Grid as a point." in records.remarks[0]
 
 
 def test_zones_of_utm_stand_side_by_side(read):
@@ -342,3 +342,29 @@ def test_a_record_outside_the_boundary_of_the_area_is_a_doubt(tmp_path):
         said = records.problems().query("severity == 'doubt'")
         assert said[["row", "column", "value"]].to_numpy().tolist() == [[3, "Grid ref", "NY2776"]]
         assert records.files["records"].tolist() == [2]
+
+
+def test_a_file_that_gives_nothing_is_said_aloud(tmp_path):
+    (tmp_path / "good.csv").write_text("Species,Grid ref,Date\nOniscus asellus,NT2776,1998\n")
+    (tmp_path / "empty.csv").write_text("")
+    (tmp_path / "twice.csv").write_text("Species,Species,Grid ref\nOniscus asellus,Ligia oceanica,NT27\n")
+    records = read_records([tmp_path / name for name in ("good.csv", "empty.csv", "twice.csv")], Settings())
+    assert records.remarks == (
+        "empty.csv is empty. Ask for the file again.",
+        "twice.csv: more than one column could be the species. Give each column its own header in a copy of the file.",
+    )
+
+
+def test_only_the_rarer_of_two_spellings_is_shown(read):
+    rows = ["Oniscus asellus"] * 6 + ["Oniscus assellus"]
+    text = "".join(f"{name},NT27{place}6,1998\n" for place, name in enumerate(rows, start=1))
+    problems = read("Species,Grid ref,Date\n" + text).problems().query("code == 'names alike'")
+    assert problems["value"].tolist() == ["Oniscus assellus"]
+
+
+@pytest.mark.parametrize("cell", ['=HYPERLINK("http://x")', "@SUM(A1)", "http://example.org"])
+def test_a_formula_is_no_species(read, cell):
+    quoted = '"' + cell.replace('"', '""') + '"'
+    records = read(f"Species,Grid ref,Date\n{quoted},NT2776,1998\nOniscus asellus,NT2776,1998\n")
+    assert records.species["name"].tolist() == ["Oniscus asellus"]
+    assert records.problems()["code"].tolist() == ["no species"]

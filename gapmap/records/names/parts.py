@@ -33,7 +33,7 @@ _STAGE = re.compile(
 _CULTIVAR = re.compile(r"\s+(?:'[^']+'|cv\.? \S+)\s*$")
 _NOBODY = re.compile(
     r"(?:unknown|unidentified|unid\.?|indet\.?|none|nil|n/a|no id|not identified|\?+|-+|\.+|nan|null"
-    r"|species|sp\.?|spp\.?)",
+    r"|species|sp\.?|spp\.?|[=@+]\w+\(.*|\S*https?://.*)",
     re.IGNORECASE,
 )
 _CROSS = re.compile(r"(?:(?<=\s)[xX](?=\s)|^[xX](?=\s+[A-Z])|×)\s*")
