@@ -25,7 +25,8 @@ FREEDOM = np.array([0.15, 0.2, 0.3, 0.3, 0.5, 0.2, 0.3])
 #: Weights that say how much is found in all, and the constant that goes with them.
 LEVEL_WEIGHTS = np.array([1.0, 0.0, 0.2, 0.4, 1.2, 0.3, 0.6])
 LEVEL = -0.25
-#: What one pair of square and species counts for: pairs of one square or one species are not independent.
+#: What one pair of square and species counts for: pairs of one square or one species are not independent. The cuts
+#: share it, and a cut that cannot be made leaves its share to the defaults.
 WORTH = 0.3
 #: A past cut with so many pairs counts for half of that: with few pairs, few species and squares say it all.
 _FEW_PAIRS = 1_000
@@ -106,9 +107,8 @@ def learn(
     cuts = len(parts)
     matrix = np.vstack([np.column_stack([np.eye(cuts)[[n] * len(y)], x]) for n, (x, y, _) in enumerate(parts)])
     answers = np.concatenate([y for _, y, _ in parts])
-    worth = np.concatenate(
-        [np.full(len(y), WORTH * scale / cuts * len(y) / (len(y) + _FEW_PAIRS)) for _, y, scale in parts]
-    )
+    each = WORTH / max(cuts, len(CUTS))
+    worth = np.concatenate([np.full(len(y), each * scale * len(y) / (len(y) + _FEW_PAIRS)) for _, y, scale in parts])
     start = np.concatenate([np.full(cuts, LEVEL), DEFAULTS])
     freedom = np.concatenate([np.full(cuts, 1.4), FREEDOM])
     fitted, covariance = fit(matrix, answers, worth, start, freedom)

@@ -16,7 +16,7 @@ from gapmap.expected.learning import WORTH, Weights, candidates, chance_of, desi
 from gapmap.expected.seasons import TIMES
 from gapmap.expected.surroundings import sum_around
 from gapmap.expected.ways import Ways, find_ways
-from gapmap.expected.words import GRADES, best_reasons
+from gapmap.expected.words import GRADES, best_reasons, texts_at
 from gapmap.settings import Settings
 
 Numbers = npt.NDArray[np.float64]
@@ -106,7 +106,7 @@ class Model:
         """S × K: standard deviation of the scores."""
         covariance = self.learned.covariance[2:, 2:]
         context = self.clues.context
-        by_weights = np.einsum("isk,ij,jsk->sk", context, covariance, context, optimize=True)
+        by_weights = (np.tensordot(np.linalg.cholesky(covariance).T, context, axes=1) ** 2).sum(axis=0)
         by_species = 1.0 / (self.evidence.found.sum(axis=0) + 1.0)
         by_place = self.learned.weights[2] ** 2 / (self.clues.around_likely + 2.0)
         answer: Numbers = np.sqrt(by_weights + by_species + by_place + _UNKNOWN**2)
@@ -264,6 +264,8 @@ def _tabulate(
     can_say &= evidence.lists.sum() >= _FEWEST_LISTS
     open_pairs = (still | again) & ((chance >= LEAST) | ~can_say)
     rows, columns = np.nonzero(open_pairs)
+    best_first = np.lexsort((np.where(can_say, -chance, np.inf)[rows, columns], rows))
+    rows, columns = rows[best_first], columns[best_first]
     sure = can_say[rows, columns]
     width = (high - low)[rows, columns]
     grade = np.where(sure, np.select([width <= 0.35, width <= 0.6], [0, 1], 2), 3)
@@ -280,10 +282,10 @@ def _tabulate(
                     ("chance_if_visited", np.minimum(chance_of(visit), chance)),
                 )
             },
-            "grade": np.array(GRADES, dtype=object)[grade],
+            "grade": texts_at(GRADES, grade),
             "found_before": np.where(last[rows, columns] < 0, 1, last[rows, columns]),
             **{
-                name: np.array(words, dtype=object)[columns]
+                name: texts_at(words, columns)
                 for name, words in (
                     ("best_months", ways.months),
                     ("time_of_day", ways.time_of_day),
@@ -294,10 +296,6 @@ def _tabulate(
             "why": best_reasons(model.clues, evidence, ways, species, rows, columns),
         }
     )
-    table = table.astype(
-        {"grade": "str", "best_months": "str", "time_of_day": "str", "method": "str", "certainty": "str", "why": "str"}
-    )
-    table = table.sort_values(["square", "chance"], ascending=[True, False], kind="stable", ignore_index=True)
     open_chance = np.where(still & known[:, None], chance, 0.0)
     spread = np.sqrt(
         (open_chance * (1 - open_chance)).sum(axis=1)

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
+from pandas.api.extensions import ExtensionArray
 
 from gapmap.expected.clues import Clues
 from gapmap.expected.evidence import Evidence
@@ -24,7 +27,7 @@ _AT = {"day": "by day", "dusk": "at dusk", "night": "at night"}
 
 def best_reasons(
     clues: Clues, evidence: Evidence, ways: Ways, species: pd.DataFrame, rows: Whole, columns: Whole
-) -> npt.NDArray[np.object_]:
+) -> ExtensionArray:
     """The evidence for each pair of square and species in words.
 
     Parameters
@@ -44,8 +47,20 @@ def best_reasons(
     codes = np.ravel_multi_index(parts, _SIZES)
     of_kind, kinds = pd.factorize(codes)
     each = zip(*(part.tolist() for part in np.unravel_index(kinds, _SIZES)), strict=True)
-    texts = np.array([_sentence(*kind) for kind in each], dtype=object)
-    return texts[of_kind] if len(texts) else np.array([], dtype=object)
+    return texts_at([_sentence(*kind) for kind in each], of_kind)
+
+
+def texts_at(texts: Sequence[str], positions: Whole) -> ExtensionArray:
+    """Each position's text, as pandas keeps text: quick for a million positions of a few texts.
+
+    Examples
+    --------
+    >>> list(texts_at(["dusk", "night"], np.array([1, 1, 0])))
+    ['night', 'night', 'dusk']
+    >>> len(texts_at([], np.array([], dtype="int64")))
+    0
+    """
+    return pd.Series(list(texts), dtype="str").array.take(positions)
 
 
 def neighbours_with(evidence: Evidence, rows: Whole, columns: Whole) -> tuple[Whole, Whole]:
@@ -55,20 +70,20 @@ def neighbours_with(evidence: Evidence, rows: Whole, columns: Whole) -> tuple[Wh
     neighbours = [[index.get((x + dx, y + dy), -1) for dx, dy in _RING] for x, y in places.tolist()]
     around = np.array(neighbours, dtype=np.int64).reshape(len(places), len(_RING))
     worked = (around >= 0) & (evidence.lists[around] > 0)
-    with_it = np.zeros(len(rows), dtype=np.int64)
+    found = (evidence.finds > 0).astype(np.int8)
+    with_it = np.zeros_like(found)
     for ring in range(len(_RING)):
-        neighbour = around[rows, ring]
-        with_it += worked[rows, ring] & (evidence.finds[neighbour, columns] > 0)
-    return worked.sum(axis=1)[rows], with_it
+        with_it += found[around[:, ring]] * worked[:, [ring]]
+    return worked.sum(axis=1)[rows], with_it[rows, columns].astype(np.int64)
 
 
 def friends_here(clues: Clues, rows: Whole, columns: Whole) -> Whole:
     """For each pair: how many of the species' companions were found in the square."""
-    count = np.zeros(len(rows), dtype=np.int64)
-    for place in range(clues.friends.shape[1]):
-        friend = clues.friends[columns, place]
-        count += (friend >= 0) & (clues.found[rows, friend] > 0)
-    return count
+    kinds, most = clues.friends.shape
+    bond = np.zeros((kinds, kinds + 1), dtype=np.float32)
+    bond[np.repeat(np.arange(kinds), most), clues.friends.ravel()] = 1.0
+    count = clues.found.astype(np.float32) @ bond[:, :kinds].T
+    return np.rint(count[rows, columns]).astype(np.int64)
 
 
 def _unlooked(ways: Ways) -> Whole:
