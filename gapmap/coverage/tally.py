@@ -34,7 +34,13 @@ def tally(records: Records, side: int, classes: Sequence[DateClass]) -> pd.DataF
         counts as a species of its own) and ``known_from`` (the first class before which it was known in the
         square; the number of classes when there is none). Records too coarse for the square are not in it.
     """
-    frame = records.connection.execute(f"""
+    frame = records.connection.execute(tally_sql(records, side, classes)).df()
+    return TALLY.check(frame)
+
+
+def tally_sql(records: Records, side: int, classes: Sequence[DateClass]) -> str:
+    """SQL of the whole tally over the relation ``records``: one statement, so that any engine can be given it."""
+    return f"""
         with counted as ({counted_sql(records, side, classes)}),
         finds as (
             select {LIST_KEY}, species_id, any_value(counts) as counts, any_value(date_class) as date_class,
@@ -50,8 +56,7 @@ def tally(records: Records, side: int, classes: Sequence[DateClass]) -> pd.DataF
             counts, min(known_from)::integer as known_from
         from finds {by_class_sql("square", "species_id", "counts")}
         order by square, species_id, date_class
-    """).df()
-    return TALLY.check(frame)
+    """
 
 
 def lists_and_finds(

@@ -1,0 +1,103 @@
+"""All measurements, each beside a named alternative in the same run, with peak memory beside time.
+
+    python tests/benchmarks/run.py               the quick ones, a few minutes
+    python tests/benchmarks/run.py NAME ...      these
+    python tests/benchmarks/run.py all           everything, up to an hour and 15 GB of temporary disk
+
+Figures go into RESULTS.md by hand, with the machine and the date; nothing here is part of what the tests judge.
+"""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).resolve().parent))
+
+from lookalike import write_lookalike
+from measured import HEADING, PROJECT, Case, show
+
+HERE = Path(__file__).resolve().parent
+
+#: Name → rows of look-alike data, the file's ending, and the line to measure on it.
+ON_RECORDS = {
+    "million": (1_000_000, "csv", Case(
+        "1,000,000 rows of CSV to tally", "whole_path:gapmap_tally", "whole_path:usual_tally", (),
+        "parse, points, sjoin, groupby", "15x", 2)),
+    "ten-million": (10_000_000, "csv", Case(
+        "10,000,000 rows of CSV to tally and effort", "whole_path:gapmap_all", "whole_path:sql_all", (),
+        "hand-written SQL", "no slower", 1)),
+    "hundred-million": (100_000_000, "parquet", Case(
+        "100,000,000 rows of Parquet to tally and effort", "whole_path:gapmap_all", "whole_path:sql_all", (),
+        "hand-written SQL", "no slower, under 4 GB", 1)),
+    "spark": (1_000_000, "parquet", Case(
+        "1,000,000 rows: the tally's statement", "cluster:here", "cluster:spark", (),
+        "the same statement on Spark", "the same answer", 1)),
+}  # fmt: skip
+
+#: Name → lines that need no data.
+ALONE = {
+    "references": [Case(
+        "1,000,000 references to squares", "grid_speed:gapmap_references", "grid_speed:osbng_references", (),
+        "osbng in a loop", "50x", 1)],
+    "lonlat": [
+        Case("1,000,000 latitudes and longitudes to the grid", "grid_speed:gapmap_lonlat",
+             "grid_speed:convertbng_lonlat", (), "convertbng alone", "0.77x"),
+        Case("1,000,000 latitudes and longitudes to the grid", "grid_speed:gapmap_lonlat",
+             "grid_speed:pyproj_lonlat", (), "pyproj alone, 5 m off", "-")],
+    "start": [
+        Case("gapmap --help", "commands:run", "", ("--help",), "", "0.4 s", 5),
+        Case("gapmap range --record, the demo's records", "commands:demo", "", ("range", "--record"), "", "1 s", 2)],
+    "report": [Case("gapmap report of the demo", "commands:demo", "", ("report",), "", "30 s, 1 GB", 1)],
+}  # fmt: skip
+
+#: Name → a measurement that prints a table of its own.
+SCRIPTS = {
+    "reading": ["read_records.py"],
+    "counting": ["counting.py"],
+    "estimators": ["estimators.py"],
+    "company": ["company.py"],
+    "page": ["page.py", "10000", "40000"],
+    "slips": ["slips.py"],
+    "backtest": ["backtest.py"],
+    "visits": ["visits.py"],
+    "truth": ["standing_truth.py"],
+}
+QUICK = ["start", "lonlat", "references", "million", "estimators", "company"]
+
+
+def main() -> int:
+    """Run what was asked for."""
+    known = {**ON_RECORDS, **ALONE, **{name: words for name, words in SCRIPTS.items() if (HERE / words[0]).exists()}}
+    asked = sys.argv[1:] or QUICK
+    if asked == ["all"]:
+        asked = list(known)
+    unknown = [name for name in asked if name not in known]
+    if unknown:
+        print(f"There is no measurement called {unknown[0]}; there are: {', '.join(known)}")
+        return 2
+    print(HEADING, flush=True)
+    for name in asked:
+        run_one(name)
+    return 0
+
+
+def run_one(name: str) -> None:
+    """One measurement, with its data made before and removed after."""
+    if name in SCRIPTS:
+        subprocess.run([sys.executable, str(HERE / SCRIPTS[name][0]), *SCRIPTS[name][1:]], cwd=PROJECT, check=False)
+    elif name in ALONE:
+        for case in ALONE[name]:
+            show(case)
+    else:
+        rows, ending, case = ON_RECORDS[name]
+        with tempfile.TemporaryDirectory(prefix="gapmap-benchmark-") as folder:
+            path = Path(folder) / f"records.{ending}"
+            write_lookalike(path, rows)
+            show(Case(**{**vars(case), "words": (str(path),)}))
+
+
+if __name__ == "__main__":
+    sys.exit(main())
