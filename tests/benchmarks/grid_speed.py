@@ -11,8 +11,8 @@ from pyproj import Transformer
 
 from gapmap.grid.projections import lonlat_to_grid
 from gapmap.grid.references import references_to_squares
-from gapmap.grid.systems import system_named
 from gapmap.grid.squares import unpack
+from gapmap.grid.systems import system_named
 
 COUNT = 1_000_000
 

@@ -76,7 +76,7 @@ def run_here(function: str, words: list[str]) -> Measured:
     start, before = time.perf_counter(), time.process_time()
     answer = work(*words)
     seconds, processor = time.perf_counter() - start, time.process_time() - before
-    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    peak = max(resource.getrusage(who).ru_maxrss for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)) / 1024
     return Measured(seconds, processor, peak, answer or {})
 
 

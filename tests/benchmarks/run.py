@@ -49,7 +49,7 @@ ALONE = {
              "grid_speed:pyproj_lonlat", (), "pyproj alone, 5 m off", "-")],
     "start": [
         Case("gapmap --help", "commands:run", "", ("--help",), "", "0.4 s", 5),
-        Case("gapmap range --record, the demo's records", "commands:demo", "", ("range", "--record"), "", "1 s", 2)],
+        Case("gapmap range --record, the demo's records", "commands:demo", "", ("range", "--record", "RECORD"), "", "1 s", 2)],
     "report": [Case("gapmap report of the demo", "commands:demo", "", ("report",), "", "30 s, 1 GB", 1)],
 }  # fmt: skip
 

@@ -62,7 +62,8 @@ def make_records(rows: Iterable[Sequence[Any]], others: Sequence[int] = ()) -> R
     frame["date_to"] = pd.to_datetime(frame["date_to"]).astype("datetime64[s]")
     connection = duckdb.connect()
     connection.register("frame", frame)
-    connection.execute("create table records as select * from frame")
+    texts = ", ".join(f'"{one.name}"::varchar as "{one.name}"' for one in RECORDS.columns if one.kind == "text")
+    connection.execute(f"create table records as select * replace ({texts}) from frame")
     connection.execute("create table problems (file text)")
     ids = sorted({int(one) for one in frame["species_id"]})
     species = pd.DataFrame({
