@@ -28,12 +28,17 @@ else:
 )
 @click.option("--species", metavar="NAME", help="Draw the map of this species instead.")
 @click.option("--format", "file_format", default="png", type=click.Choice(["png", "svg", "pdf"]), help="Kind of file.")
+@click.option(
+    "--dots", default=300, show_default=True, type=click.IntRange(50, 1200), metavar="NUMBER",
+    help="Dots an inch of a PNG: 300 for print, 100 for a screen.",
+)  # fmt: skip
 @out_option
 def command(
     sources: tuple[str, ...],
     subject: str,
     species: str | None,
     file_format: str,
+    dots: int,
     out: Path | None,
     **options: str | None,
 ) -> None:
@@ -48,6 +53,6 @@ def command(
     folder = workflow.output_folder(source, out)
     with progress_bar() as progress:
         paths = workflow.plate(
-            source, folder, subject=subject, species=species, file_format=file_format, progress=progress
+            source, folder, subject=subject, species=species, file_format=file_format, dots=dots, progress=progress
         )
     say(f"Drawn: {', '.join(map(str, paths))}")

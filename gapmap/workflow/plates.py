@@ -11,7 +11,7 @@ from gapmap.expected.seasons import calendar
 from gapmap.outputs.plates.atlas import write_atlas
 from gapmap.outputs.plates.curves import calendar_plates, growth_plate
 from gapmap.outputs.plates.maps import coverage_plate, species_plate, still_to_find_plate
-from gapmap.outputs.plates.sheet import save_plate
+from gapmap.outputs.plates.sheet import PRINT_DOTS, save_plate
 from gapmap.outputs.whole import file_word
 from gapmap.workflow.expected import expectation
 from gapmap.workflow.names import find_species
@@ -32,6 +32,7 @@ def plate(
     subject: str = "standing",
     species: str | None = None,
     file_format: str = "png",
+    dots: int = PRINT_DOTS,
     progress: Progress | None = None,
 ) -> tuple[Path, ...]:
     """Draw one plate.
@@ -46,6 +47,8 @@ def plate(
         Name of a species: its map is drawn instead.
     file_format
         One of FORMATS.
+    dots
+        Dots an inch of a PNG.
 
     Raises
     ------
@@ -57,7 +60,7 @@ def plate(
     endings = [""] if len(figures) == 1 else [f"-{number}" for number in range(1, len(figures) + 1)]
     paths = tuple(out / f"plate-{name}{ending}.{file_format}" for ending in endings)
     for figure, path in zip(figures, paths, strict=True):
-        save_plate(figure, path)
+        save_plate(figure, path, dots)
     return paths
 
 

@@ -70,16 +70,25 @@ class Opened:
         )
 
 
+@pytest.fixture(scope="session")
+def usual_page(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The invented page most tests open, written once."""
+    path = tmp_path_factory.mktemp("usual") / "page.html"
+    write_page(path, make_page())
+    return path
+
+
 @pytest.fixture
-def open_page(browser: Any, tmp_path: Path) -> Iterator[Callable[..., Opened]]:
+def open_page(browser: Any, usual_page: Path, tmp_path: Path) -> Iterator[Callable[..., Opened]]:
     """Write a page and open it from its file, offline: ``open_page(page, address="#view=find", width=390)``."""
     contexts = []
 
     def opened(
         page: Page | None = None, *, address: str = "", width: int = 1280, height: int = 720, **options: Any
     ) -> Opened:
-        path = tmp_path / "page.html"
-        write_page(path, page or make_page())
+        path = usual_page if page is None else tmp_path / "page.html"
+        if page is not None:
+            write_page(path, page)
         context = browser.new_context(viewport={"width": width, "height": height}, offline=True, **options)
         contexts.append(context)
         tab = context.new_page()

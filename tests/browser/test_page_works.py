@@ -231,8 +231,10 @@ def test_table_sorts_and_downloads_with_formulas_defused(open_page: Open) -> Non
 
 
 def test_phone_width_needs_no_sideways_scrolling(open_page: Open) -> None:
+    opened = open_page(width=390, height=844)
     for view in ("coverage", "species", "find", "growth", "visits", "records"):
-        opened = open_page(address=f"#view={view}", width=390, height=844)
+        opened.page.click(f'#views button[data-view="{view}"]')
+        assert opened.page.get_attribute(f'#views button[data-view="{view}"]', "aria-current") == "page"
         assert opened.page.evaluate("document.documentElement.scrollWidth") <= 390
         box = opened.page.locator("#map-box").bounding_box()
         assert box["width"] > 340

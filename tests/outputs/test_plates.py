@@ -122,11 +122,13 @@ def test_no_words_lie_over_the_map_or_leave_the_sheet(shape: tuple[int, int]) ->
     packed = np.sort(pack(1, 2_000, 540_000 + x * 2_000, -80_000 + y * 2_000))
     page = make_page(packed=packed, views=False, title="A name of an area that goes on and on " * 4,
                      files=tuple(f"a file with a rather long name {k}.csv" for k in range(9)))  # fmt: skip
-    for figure in (coverage_plate(page), species_plate(page, 3)):
+    [months] = calendar_plates(page, one_species_calendar(9, {6: (50, 9)}), page.species.head(9))
+    for figure in (coverage_plate(page), species_plate(page, 3), months):
         frame, texts = boxes(figure)
         width, height = figure.canvas.get_width_height()
         for box in texts:
             assert not frame.overlaps(box), box  # type: ignore[attr-defined]
+            assert not any(box.overlaps(other) for other in texts if other is not box), box  # type: ignore[attr-defined]
             assert box.x0 >= 0 and box.y0 >= 0 and box.x1 <= width and box.y1 <= height, box  # type: ignore[attr-defined]  # noqa: PT018
 
 

@@ -95,7 +95,7 @@ def _calendar_sheet(page: Page, shares: npt.NDArray[np.float64], names: Sequence
     steps = [Shade(f"{k * 20}–{k * 20 + 20} % of its best month", fill) for k, fill in enumerate(STEPS)]
     shades = [Shade("not found", "#ffffff"), *steps]
     draw_legend(figure, UPRIGHT, [*shades, Shade("can't say", PALE, "////", INK)])
-    high = 0.66 * max(min(len(names), MOST_ROWS), 4) / MOST_ROWS
+    high = 0.635 * max(min(len(names), MOST_ROWS), 4) / MOST_ROWS
     axes = figure.add_axes((0.4, 0.87 - high, 0.53, high))
     if not names:
         axes.set_axis_off()

@@ -33,7 +33,8 @@ PRINT_STYLE: dict[Any, Any] = {
 }
 #: Without dates and program versions, equal plates are equal files.
 _NO_DATES: dict[str, dict[str, Any]] = {"pdf": {"CreationDate": None, "ModDate": None}, "svg": {"Date": None}}
-_DOTS = 300
+#: Dots an inch of a picture for print.
+PRINT_DOTS = 300
 #: Mean width of a letter, as a share of the size of the type.
 _LETTER = 0.56
 
@@ -59,7 +60,9 @@ class Paper:
     picture
         The map or the curves.
     legend
-        Where the legend's first line begins, and how many columns it has.
+        Where the legend's first line begins.
+    legend_rows
+        Lines of the legend in one column.
     caption
         Left end and top of the caption.
     """
@@ -67,7 +70,7 @@ class Paper:
     size: tuple[float, float]
     picture: tuple[float, float, float, float]
     legend: tuple[float, float]
-    legend_columns: int
+    legend_rows: int
     caption: tuple[float, float]
 
     def inches(self, share: float) -> float:
@@ -75,8 +78,8 @@ class Paper:
         return self.size[0] * share
 
 
-UPRIGHT = Paper((8.27, 11.69), (0.09, 0.215, 0.84, 0.675), (0.09, 0.175), 2, (0.09, 0.105))
-LANDSCAPE = Paper((11.69, 8.27), (0.055, 0.145, 0.68, 0.715), (0.76, 0.845), 1, (0.76, 0.46))
+UPRIGHT = Paper((8.27, 11.69), (0.09, 0.245, 0.84, 0.645), (0.09, 0.195), 4, (0.09, 0.105))
+LANDSCAPE = Paper((11.69, 8.27), (0.055, 0.145, 0.68, 0.715), (0.76, 0.845), 14, (0.76, 0.44))
 
 
 def blank_sheet(page: Page, title: str, caption: str, paper: Paper = UPRIGHT) -> Figure:
@@ -103,7 +106,8 @@ def blank_sheet(page: Page, title: str, caption: str, paper: Paper = UPRIGHT) ->
     if page.notice:
         _write(figure, left, top - 0.03 / high, page.notice, 9.5, width, most=1, weight="bold", color=ALERT)
     across = paper.inches(0.97 - paper.caption[0])
-    _write(figure, *paper.caption, caption, 8.5, across, most=14)
+    room = paper.caption[1] - (0.05 if paper is UPRIGHT else 0.02)
+    _write(figure, *paper.caption, caption, 8.5, across, most=int(room * high * 72 / (8.5 * 1.28)))
     _write(figure, left, 0.42 / high, _made(page), 7, width, most=2, color=SOFT)
     return figure
 
@@ -113,8 +117,9 @@ def draw_legend(figure: Figure, paper: Paper, shades: Sequence[Shade]) -> None:
     left, top = paper.legend
     wide, high = paper.size
     box_wide, box_high, step = 0.3 / wide, 0.17 / high, 0.245 / high
-    rows = -(-len(shades) // paper.legend_columns)
-    column = (0.97 - left) / paper.legend_columns
+    columns = max(2 if paper is UPRIGHT else 1, -(-len(shades) // paper.legend_rows))
+    rows = -(-len(shades) // columns)
+    column = (0.97 - left) / columns
     for number, shade in enumerate(shades):
         x, y = left + (number // max(rows, 1)) * column, top - (number % max(rows, 1)) * step
         figure.add_artist(
@@ -127,23 +132,33 @@ def draw_legend(figure: Figure, paper: Paper, shades: Sequence[Shade]) -> None:
         figure.text(x + box_wide + 0.08 / wide, y - box_high / 2, words, fontsize=8, va="center", color=INK)
 
 
-def save_plate(figure: Figure, path: Path) -> None:
-    """Write a plate as PNG (300 dots an inch), SVG or PDF with real text, by the ending of its name."""
+def save_plate(figure: Figure, path: Path, dots: int = PRINT_DOTS) -> None:
+    """Write a plate as PNG, SVG or PDF with real text, by the ending of its name.
+
+    Parameters
+    ----------
+    figure
+        A plate.
+    path
+        Where it goes.
+    dots
+        Dots an inch of a PNG: 300 for print, about 100 for a screen or a letter.
+    """
     kind = path.suffix.lower().lstrip(".")
     with mpl.rc_context(PRINT_STYLE), whole_file(path) as draft:
         if kind == "png":
-            _save_picture(figure, draft)
+            _save_picture(figure, draft, dots)
         else:
             figure.savefig(draft, format=kind, metadata=_NO_DATES[kind])
 
 
-def _save_picture(figure: Figure, path: Path) -> None:
+def _save_picture(figure: Figure, path: Path, dots: int) -> None:
     """As PNG without the channel of transparency, which a sheet of paper does not need."""
-    figure.set_dpi(_DOTS)
+    figure.set_dpi(dots)
     canvas: Any = FigureCanvasAgg(figure)
     canvas.draw()
     picture = Image.fromarray(np.asarray(canvas.buffer_rgba())).convert("RGB")
-    picture.save(path, format="PNG", dpi=(_DOTS, _DOTS), compress_level=4)
+    picture.save(path, format="PNG", dpi=(dots, dots), compress_level=4)
 
 
 def _made(page: Page) -> str:
