@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import shutil
+from collections.abc import Iterator
+from datetime import date
 from pathlib import Path
+from typing import Any
 
 import pandas as pd
 import pytest
@@ -11,6 +14,8 @@ import pytest
 from gapmap.records import clean
 from gapmap.records.cache import cache_key
 from gapmap.records.clean import CACHE, read_records
+from gapmap.records.files.raw import RawTable
+from gapmap.records.files.read import open_file
 from gapmap.settings import AreaSection, RecordsSection, Settings
 
 TEXT = """Species,Grid ref,Date,Recorder,Site
@@ -35,7 +40,7 @@ def read(folder: Path, **options: object) -> tuple[pd.DataFrame, pd.DataFrame, p
     return records.frame(), records.problems(), records.files
 
 
-def test_the_kept_answer_is_the_same(folder, monkeypatch):
+def test_the_kept_answer_is_the_same(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     cold = read(folder)
     monkeypatch.setattr(clean, "open_file", lambda *_: pytest.fail("a file was read again"))
     warm = read(folder)
@@ -43,19 +48,29 @@ def test_the_kept_answer_is_the_same(folder, monkeypatch):
         pd.testing.assert_frame_equal(one, other)
 
 
-def test_it_is_the_answer_without_a_folder(folder):
+def test_it_is_the_answer_without_a_folder(folder: Path) -> None:
     kept = read(folder)
     plain = read_records([folder / "club.csv", folder / "more.csv"], Settings())
     pd.testing.assert_frame_equal(kept[0].drop(columns="record_key"), plain.frame().drop(columns="record_key"))
     pd.testing.assert_frame_equal(kept[1], plain.problems())
 
 
-def test_only_the_changed_file_is_read_again(folder, monkeypatch):
+def watch(monkeypatch: pytest.MonkeyPatch) -> list[str]:
+    """Names of the files that are opened from here on."""
+    opened: list[str] = []
+
+    def open_and_note(path: Path, file: str) -> Iterator[RawTable]:
+        opened.append(file)
+        return open_file(path, file)
+
+    monkeypatch.setattr(clean, "open_file", open_and_note)
+    return opened
+
+
+def test_only_the_changed_file_is_read_again(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     read(folder)
     (folder / "more.csv").write_text(TEXT.replace("1998", "1996"))
-    opened = []
-    open_file = clean.open_file
-    monkeypatch.setattr(clean, "open_file", lambda path, file: opened.append(file) or open_file(path, file))
+    opened = watch(monkeypatch)
     frame, _, files = read(folder)
     assert opened == ["more.csv"]
     assert 1996 in frame["date_from"].dt.year.tolist()
@@ -63,7 +78,7 @@ def test_only_the_changed_file_is_read_again(folder, monkeypatch):
 
 
 @pytest.mark.parametrize("damage", ["cut off", "emptied", "deleted", "all deleted"])
-def test_a_damaged_cache_loses_nothing(folder, damage):
+def test_a_damaged_cache_loses_nothing(folder: Path, damage: Any) -> None:
     before = read(folder)
     for path in (folder / CACHE).iterdir():
         if damage == "cut off":
@@ -78,12 +93,12 @@ def test_a_damaged_cache_loses_nothing(folder, damage):
         pd.testing.assert_frame_equal(one, other)
 
 
-def test_originals_are_not_changed(folder):
+def test_originals_are_not_changed(folder: Path) -> None:
     read(folder)
     assert (folder / "club.csv").read_text() == TEXT
 
 
-def test_the_key_hangs_on_the_bytes_and_the_settings_that_bear_on_reading(folder):
+def test_the_key_hangs_on_the_bytes_and_the_settings_that_bear_on_reading(folder: Path) -> None:
     path = folder / "club.csv"
     plain = cache_key(path, Settings())
     assert cache_key(path, Settings(area=AreaSection(name="Elsewhere", square="10km"))) == plain
@@ -94,18 +109,16 @@ def test_the_key_hangs_on_the_bytes_and_the_settings_that_bear_on_reading(folder
     assert cache_key(path, Settings()) != plain
 
 
-def test_a_date_still_to_come_is_judged_anew_another_day(folder, monkeypatch):
+def test_a_date_still_to_come_is_judged_anew_another_day(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     (folder / "more.csv").write_text(TEXT.replace("1998", "2999"))
     read(folder)
-    opened = []
-    open_file = clean.open_file
-    monkeypatch.setattr(clean, "open_file", lambda path, file: opened.append(file) or open_file(path, file))
+    opened = watch(monkeypatch)
     read(folder)
     assert opened == []
 
-    class Tomorrow(clean.date):
+    class Tomorrow(date):
         @classmethod
-        def today(cls):
+        def today(cls) -> Tomorrow:
             return cls(2998, 1, 1)
 
     monkeypatch.setattr(clean, "date", Tomorrow)
@@ -113,6 +126,6 @@ def test_a_date_still_to_come_is_judged_anew_another_day(folder, monkeypatch):
     assert opened == ["more.csv"]
 
 
-def test_nothing_is_kept_without_a_folder(folder):
+def test_nothing_is_kept_without_a_folder(folder: Path) -> None:
     read_records([folder / "club.csv"], Settings())
     assert not (folder / ".gapmap").exists()

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import geopandas as gpd
 import numpy as np
@@ -11,18 +13,19 @@ import pyproj
 import pytest
 from shapely import box
 
-from gapmap.columns import FILES, PEOPLE, PROBLEMS, RECORDS, SPECIES
+from gapmap.columns import FILES, NO_SQUARE, PEOPLE, PROBLEMS, RECORDS, SPECIES
 from gapmap.errors import ColumnError, FileError
-from gapmap.grid.squares import NO_SQUARE, place_in, unpack
+from gapmap.grid.squares import place_in, unpack
 from gapmap.records.clean import read_records, shown_names
 from gapmap.records.problems import check_conservation
+from gapmap.records.table import Records
 from gapmap.settings import AreaSection, Settings
 
 HEAD = "Species,Grid ref,Date,Recorder\n"
 GOOD = "Oniscus asellus,NT2776,12/05/1998,A. Marsh\n"
 
 
-def test_a_plain_file(read):
+def test_a_plain_file(read: Callable[..., Records]) -> None:
     records = read(HEAD + GOOD + "Philoscia muscorum,NT27,1999,\n")
     frame = RECORDS.check(records.frame())
     assert records.files.to_dict("records") == [
@@ -47,7 +50,7 @@ def test_a_plain_file(read):
         table.check(made)
 
 
-def test_every_row_that_is_no_record_is_a_problem_row_with_its_row_number(read):
+def test_every_row_that_is_no_record_is_a_problem_row_with_its_row_number(read: Callable[..., Records]) -> None:
     bad = [
         ",NT2776,1998,A",
         "Oniscus asellus,,1998,A",
@@ -64,13 +67,13 @@ def test_every_row_that_is_no_record_is_a_problem_row_with_its_row_number(read):
     assert records.frame()["source_row"].tolist() == [2, 7]
 
 
-def test_all_problems_of_a_row_are_said(read):
+def test_all_problems_of_a_row_are_said(read: Callable[..., Records]) -> None:
     records = read(HEAD + GOOD + ",XX99999,99/99/1999,\n")
     assert set(records.problems().query("row == 3")["column"]) == {"Species", "Grid ref", "Date"}
     assert records.files["problem_rows"].tolist() == [1]
 
 
-def test_problems_stand_in_the_order_of_files_and_rows(tmp_path):
+def test_problems_stand_in_the_order_of_files_and_rows(tmp_path: Path) -> None:
     for name in ("b.csv", "a.csv"):
         (tmp_path / name).write_text(HEAD + GOOD + ",NT27,1998,\n" + GOOD + "Oniscus asellus,,1998,\n")
     records = read_records([tmp_path / "b.csv", tmp_path / "a.csv"], Settings())
@@ -78,7 +81,7 @@ def test_problems_stand_in_the_order_of_files_and_rows(tmp_path):
     assert list(zip(said["file"], said["row"], strict=True)) == [("b.csv", 3), ("b.csv", 5), ("a.csv", 3), ("a.csv", 5)]
 
 
-def test_row_numbers_are_those_a_spreadsheet_shows(read):
+def test_row_numbers_are_those_a_spreadsheet_shows(read: Callable[..., Records]) -> None:
     text = "My club\n\n" + HEAD + GOOD + '\n"Philoscia\nmuscorum",NT27,1998,\n,,,\n,NT27,1999,\n'
     records = read(text)
     assert records.frame()["source_row"].tolist() == [4, 6]
@@ -86,12 +89,12 @@ def test_row_numbers_are_those_a_spreadsheet_shows(read):
     assert records.files["rows"].tolist() == [3]
 
 
-def test_rows_blank_but_for_a_column_nobody_asked_for_are_not_lost(read):
+def test_rows_blank_but_for_a_column_nobody_asked_for_are_not_lost(read: Callable[..., Records]) -> None:
     records = read("Species,Grid ref,Date,Colour\nOniscus asellus,NT27,1998,\n,,,blue\n,,,\n")
     assert records.files[["rows", "records", "problem_rows"]].to_numpy().tolist() == [[2, 1, 1]]
 
 
-def test_many_alike_doubts_are_said_once(read):
+def test_many_alike_doubts_are_said_once(read: Callable[..., Records]) -> None:
     records = read(HEAD + "".join(f"Oniscus asellus,NT{20 + i % 70}76,,A. Marsh\n" for i in range(500)))
     said = records.problems().query("code == 'no date'")
     assert said["row"].tolist() == [0]
@@ -99,7 +102,7 @@ def test_many_alike_doubts_are_said_once(read):
     assert records.files["records"].tolist() == [500]
 
 
-def test_several_files_share_species_people_and_numbering(tmp_path):
+def test_several_files_share_species_people_and_numbering(tmp_path: Path) -> None:
     (tmp_path / "a.csv").write_text(HEAD + GOOD)
     (tmp_path / "b.tsv").write_text("taxon\tsquare\tyear\tobserver\nOniscus asellus\tNT2876\t2001\tA. Marsh\n")
     records = read_records([tmp_path / "a.csv", tmp_path / "b.tsv"], Settings())
@@ -110,7 +113,7 @@ def test_several_files_share_species_people_and_numbering(tmp_path):
     assert frame["people_id"].nunique() == 1
 
 
-def test_one_unreadable_file_among_several_is_a_problem_and_the_rest_goes_on(tmp_path):
+def test_one_unreadable_file_among_several_is_a_problem_and_the_rest_goes_on(tmp_path: Path) -> None:
     (tmp_path / "good.csv").write_text(HEAD + GOOD)
     (tmp_path / "empty.csv").write_text("")
     (tmp_path / "other.csv").write_text("colour,size\nblue,3\n")
@@ -120,7 +123,7 @@ def test_one_unreadable_file_among_several_is_a_problem_and_the_rest_goes_on(tmp
     assert records.files["records"].tolist() == [0, 1, 0, 0]
 
 
-def test_no_readable_file_is_an_error(tmp_path):
+def test_no_readable_file_is_an_error(tmp_path: Path) -> None:
     (tmp_path / "empty.csv").write_text("")
     with pytest.raises(FileError, match=r"empty\.csv is empty"):
         read_records([tmp_path / "empty.csv"], Settings())
@@ -131,23 +134,23 @@ def test_no_readable_file_is_an_error(tmp_path):
         read_records([tmp_path / "other.csv"], Settings())
 
 
-def test_a_header_without_rows_is_a_file_of_no_rows(read):
+def test_a_header_without_rows_is_a_file_of_no_rows(read: Callable[..., Records]) -> None:
     records = read(HEAD)
     assert records.files[["rows", "records", "problem_rows", "duplicates"]].to_numpy().tolist() == [[0, 0, 0, 0]]
     assert RECORDS.check(records.frame()).empty
     assert records.species.empty
 
 
-def test_columns_can_be_named(read):
+def test_columns_can_be_named(read: Callable[..., Records]) -> None:
     records = read("a,b,c\nOniscus asellus,NT27,1998\n", columns={"species": "a", "reference": "b", "date": "c"})
     assert records.files["records"].tolist() == [1]
 
 
-def test_files_of_one_name_are_told_apart():
+def test_files_of_one_name_are_told_apart() -> None:
     assert shown_names([Path("x/a.csv"), Path("y/a.csv"), Path("y/b.csv")]) == ["x/a.csv", "y/a.csv", "b.csv"]
 
 
-def test_latitude_and_longitude_become_points_as_wide_as_their_uncertainty(read):
+def test_latitude_and_longitude_become_points_as_wide_as_their_uncertainty(read: Callable[..., Records]) -> None:
     # 707 m around a point reaches the corners of a monad (707 m × √2 = 1000 m).
     records = read(
         "species,lat,lon,accuracy (m)\nOniscus asellus,55.9486,-3.1999,707\nOniscus asellus,55.9486,-3.1999,x\n"
@@ -162,7 +165,7 @@ def test_latitude_and_longitude_become_points_as_wide_as_their_uncertainty(read)
     assert (frame["northing"] // 10_000).tolist() == [67, 67]
 
 
-def test_an_uncertainty_in_kilometres_is_known_by_its_header(read):
+def test_an_uncertainty_in_kilometres_is_known_by_its_header(read: Callable[..., Records]) -> None:
     records = read("species,lat,lon,uncertainty (km)\nOniscus asellus,55.9486,-3.1999,0.707\n")
     assert records.frame()["precision_m"].tolist() == [1000]
 
@@ -170,12 +173,12 @@ def test_an_uncertainty_in_kilometres_is_known_by_its_header(read):
 @pytest.mark.parametrize(
     ("lat", "lon"), [("x", "-3"), ("95", "-3"), ("55", "-183"), ("0", "0"), ("55", ""), ("-3.2", "55.9")]
 )
-def test_coordinates_that_cannot_be(read, lat, lon):
+def test_coordinates_that_cannot_be(read: Callable[..., Records], lat: Any, lon: Any) -> None:
     records = read(f"species,lat,lon\nOniscus asellus,55.9486,-3.1999\nOniscus asellus,{lat},{lon}\n", grid="british")
     assert records.files["problem_rows"].tolist() == [1]
 
 
-def test_a_reference_comes_before_coordinates_and_coordinates_fill_in(read):
+def test_a_reference_comes_before_coordinates_and_coordinates_fill_in(read: Callable[..., Records]) -> None:
     records = read(
         "species,grid ref,lat,lon\nOniscus asellus,NT27,55.9,-3.2\n"
         "Oniscus asellus,,55.9486,-3.1999\nOniscus asellus,,,\n"
@@ -187,7 +190,7 @@ def test_a_reference_comes_before_coordinates_and_coordinates_fill_in(read):
     assert len(records.problems().query("row == 4 and severity == 'not a record'")) == 1
 
 
-def test_easting_and_northing_need_their_grid(read):
+def test_easting_and_northing_need_their_grid(read: Callable[..., Records]) -> None:
     text = "species,easting,northing\nOniscus asellus,325400,673400\nOniscus asellus,325500,673401\n"
     with pytest.raises(ColumnError, match="not in which grid"):
         read(text)
@@ -196,7 +199,7 @@ def test_easting_and_northing_need_their_grid(read):
     assert frame["is_point"].all()
 
 
-def test_eastings_written_to_the_kilometre_are_monads(read):
+def test_eastings_written_to_the_kilometre_are_monads(read: Callable[..., Records]) -> None:
     frame = read(
         "species,easting,northing\nOniscus asellus,325000,673000\nOniscus asellus,326000,670000\n", grid="british"
     ).frame()
@@ -204,7 +207,7 @@ def test_eastings_written_to_the_kilometre_are_monads(read):
     assert not frame["is_point"].any()
 
 
-def test_records_of_another_grid_are_brought_over_as_points(read):
+def test_records_of_another_grid_are_brought_over_as_points(read: Callable[..., Records]) -> None:
     records = read(HEAD + GOOD + GOOD.replace("2776", "2876") + "Oniscus asellus,J3374,1998,\n")
     frame = records.frame()
     assert records.system.name == "british"
@@ -214,7 +217,7 @@ def test_records_of_another_grid_are_brought_over_as_points(read):
     assert "1 record given in the Irish Grid was brought into the British National Grid as a point." in records.remarks[0]
 
 
-def test_zones_of_utm_stand_side_by_side(read):
+def test_zones_of_utm_stand_side_by_side(read: Callable[..., Records]) -> None:
     records = read(
         "species,utm,year\nAdalia bipunctata,31UFS85,2001\n"
         "Adalia bipunctata,31UFS86,2001\nAdalia bipunctata,32UKB95,2001\n",
@@ -225,13 +228,13 @@ def test_zones_of_utm_stand_side_by_side(read):
     assert records.remarks == ()
 
 
-def test_conservation_is_asserted():
+def test_conservation_is_asserted() -> None:
     frame = pd.DataFrame([(1, "a.csv", 3, 1, 1, 0)], columns=FILES.names)
     with pytest.raises(Exception, match="rows were lost"):
         check_conservation(frame)
 
 
-def test_the_same_answer_twice(read):
+def test_the_same_answer_twice(read: Callable[..., Records]) -> None:
     text = HEAD + "".join(
         f"Oniscus asellus,NT{20 + i % 60}{10 + i % 80},{1950 + i % 60},A. Marsh\n" for i in range(2000)
     )
@@ -240,7 +243,7 @@ def test_the_same_answer_twice(read):
     pd.testing.assert_frame_equal(first.problems(), second.problems())
 
 
-def test_lists_are_the_same_place_day_and_people(read):
+def test_lists_are_the_same_place_day_and_people(read: Callable[..., Records]) -> None:
     rows = [
         "NT2776,12/05/1998,A. Marsh",
         "NT2776,12/05/1998,A. Marsh",
@@ -265,7 +268,7 @@ def test_lists_are_the_same_place_day_and_people(read):
 
 
 @pytest.mark.open_data
-def test_edinburgh_has_no_unexplained_rows(open_data):
+def test_edinburgh_has_no_unexplained_rows(open_data: Path) -> None:
     # Counts published with the data: 25,684 rows, 888 hectads, 1,793 tetrads, 11,867 monads, 11,136 of 100 m.
     records = read_records([open_data / "edinburgh_2000_2016.csv"], Settings())
     files = records.files.iloc[0]
@@ -274,7 +277,9 @@ def test_edinburgh_has_no_unexplained_rows(open_data):
     assert files["problem_rows"] == 0
     frame = records.frame("source_row, system, easting, northing, precision_m, is_point")
     assert frame["precision_m"].value_counts().to_dict() == {1000: 11_867, 100: 11_136, 2000: 1_793, 10_000: 888}
-    squares = place_in(*(frame[c] for c in ("system", "easting", "northing", "precision_m", "is_point")), 2000)
+    squares = place_in(
+        frame["system"], frame["easting"], frame["northing"], frame["precision_m"], frame["is_point"], 2000
+    )
     assert (squares[frame["precision_m"] == 10_000] == NO_SQUARE).all()
     tetrads = (frame["precision_m"] == 2_000).to_numpy()
     written = pd.read_csv(open_data / "edinburgh_2000_2016.csv", dtype=str)["gridReference"]
@@ -296,7 +301,7 @@ def test_edinburgh_has_no_unexplained_rows(open_data):
 
 
 @pytest.mark.open_data
-def test_ladybirds_have_no_unexplained_rows(open_data):
+def test_ladybirds_have_no_unexplained_rows(open_data: Path) -> None:
     area = AreaSection(grid="utm", zones=("31U", "32U"))
     records = read_records([open_data / "be_ladybirds_utm1km.csv"], Settings(area=area))
     files = records.files.iloc[0]
@@ -314,7 +319,7 @@ def test_ladybirds_have_no_unexplained_rows(open_data):
         assert np.abs(north - frame["northing"][own] - 500).max() < 1000
 
 
-def test_a_first_of_january_too_often_is_only_its_year(read):
+def test_a_first_of_january_too_often_is_only_its_year(read: Callable[..., Records]) -> None:
     rows = [f"Oniscus asellus,NT{20 + i}76,01/01/{1980 + i},A. Marsh\n" for i in range(20)]
     rows += [f"Oniscus asellus,NT{20 + i}76,12/05/{1980 + i},A. Marsh\n" for i in range(20)]
     records = read(HEAD + "".join(rows))
@@ -323,7 +328,7 @@ def test_a_first_of_january_too_often_is_only_its_year(read):
     assert records.problems().query("code == '1 January'")["row"].tolist() == [0]
 
 
-def test_coordinates_that_do_not_lie_in_the_reference_beside_them_are_a_doubt(read):
+def test_coordinates_that_do_not_lie_in_the_reference_beside_them_are_a_doubt(read: Callable[..., Records]) -> None:
     # The reference NT2573 holds Edinburgh Castle (the map of the place; common practice, no source).
     records = read(
         "species,grid ref,lat,lon\nOniscus asellus,NT2573,55.9486,-3.1999\nOniscus asellus,NT2573,56.9486,-3.1999\n"
@@ -332,7 +337,7 @@ def test_coordinates_that_do_not_lie_in_the_reference_beside_them_are_a_doubt(re
     assert records.files["records"].tolist() == [2]
 
 
-def test_a_record_outside_the_boundary_of_the_area_is_a_doubt(tmp_path):
+def test_a_record_outside_the_boundary_of_the_area_is_a_doubt(tmp_path: Path) -> None:
     (tmp_path / "club.csv").write_text(HEAD + GOOD + GOOD.replace("NT2776", "NY2776"))
     boundary = gpd.GeoDataFrame(geometry=[box(320_000, 670_000, 330_000, 680_000)], crs=27700)
     boundary.to_file(tmp_path / "edge.gpkg")
@@ -344,7 +349,7 @@ def test_a_record_outside_the_boundary_of_the_area_is_a_doubt(tmp_path):
         assert records.files["records"].tolist() == [2]
 
 
-def test_a_file_that_gives_nothing_is_said_aloud(tmp_path):
+def test_a_file_that_gives_nothing_is_said_aloud(tmp_path: Path) -> None:
     (tmp_path / "good.csv").write_text("Species,Grid ref,Date\nOniscus asellus,NT2776,1998\n")
     (tmp_path / "empty.csv").write_text("")
     (tmp_path / "twice.csv").write_text("Species,Species,Grid ref\nOniscus asellus,Ligia oceanica,NT27\n")
@@ -355,7 +360,7 @@ def test_a_file_that_gives_nothing_is_said_aloud(tmp_path):
     )
 
 
-def test_only_the_rarer_of_two_spellings_is_shown(read):
+def test_only_the_rarer_of_two_spellings_is_shown(read: Callable[..., Records]) -> None:
     rows = ["Oniscus asellus"] * 6 + ["Oniscus assellus"]
     text = "".join(f"{name},NT27{place}6,1998\n" for place, name in enumerate(rows, start=1))
     problems = read("Species,Grid ref,Date\n" + text).problems().query("code == 'names alike'")
@@ -363,7 +368,7 @@ def test_only_the_rarer_of_two_spellings_is_shown(read):
 
 
 @pytest.mark.parametrize("cell", ['=HYPERLINK("http://x")', "@SUM(A1)", "http://example.org"])
-def test_a_formula_is_no_species(read, cell):
+def test_a_formula_is_no_species(read: Callable[..., Records], cell: Any) -> None:
     quoted = '"' + cell.replace('"', '""') + '"'
     records = read(f"Species,Grid ref,Date\n{quoted},NT2776,1998\nOniscus asellus,NT2776,1998\n")
     assert records.species["name"].tolist() == ["Oniscus asellus"]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -36,7 +37,7 @@ def keys(records: Records) -> list[str]:
     return records.frame("record_key, record_id")["record_key"].tolist()
 
 
-def test_a_decision_becomes_the_status(tmp_path):
+def test_a_decision_becomes_the_status(tmp_path: Path) -> None:
     first, second, _ = keys(read(tmp_path, ROWS))
     decide(tmp_path, (first, "not accepted"), (second, "Accepted"))
     records = read(tmp_path, ROWS)
@@ -44,13 +45,13 @@ def test_a_decision_becomes_the_status(tmp_path):
     assert records.problems().query("file == 'decisions.csv'").empty
 
 
-def test_the_last_decision_counts(tmp_path):
+def test_the_last_decision_counts(tmp_path: Path) -> None:
     first, *_ = keys(read(tmp_path, ROWS))
     decide(tmp_path, (first, "not accepted"), (first, "accepted"))
     assert read(tmp_path, ROWS).frame()["status"][0] == "accepted"
 
 
-def test_it_finds_its_record_when_rows_were_added_above(tmp_path):
+def test_it_finds_its_record_when_rows_were_added_above(tmp_path: Path) -> None:
     _, second, _ = keys(read(tmp_path, ROWS))
     decide(tmp_path, (second, "not accepted"))
     records = read(tmp_path, ["Ligia oceanica,NT2876,2001,A. Marsh,\n", *ROWS])
@@ -60,7 +61,7 @@ def test_it_finds_its_record_when_rows_were_added_above(tmp_path):
 @pytest.mark.parametrize(
     ("old", "new"), [("NT27,", "NT28,"), ("1999", "2000"), ("muscorum", "sp."), ("B. Holt", "C. Fenn")]
 )
-def test_it_is_not_passed_on_when_the_record_changed(tmp_path, old, new):
+def test_it_is_not_passed_on_when_the_record_changed(tmp_path: Path, old: Any, new: Any) -> None:
     _, second, _ = keys(read(tmp_path, ROWS))
     decide(tmp_path, (second, "not accepted"))
     records = read(tmp_path, [ROWS[0], ROWS[1].replace(old, new), ROWS[2]])
@@ -70,13 +71,13 @@ def test_it_is_not_passed_on_when_the_record_changed(tmp_path, old, new):
     assert said["row"].tolist() == [2]
 
 
-def test_a_change_elsewhere_in_the_row_does_not_matter(tmp_path):
+def test_a_change_elsewhere_in_the_row_does_not_matter(tmp_path: Path) -> None:
     first, *_ = keys(read(tmp_path, ROWS))
     decide(tmp_path, (first, "not accepted"))
     assert read(tmp_path, [ROWS[0].replace("Leith", "Leith Links"), *ROWS[1:]]).frame()["status"][0] == "not accepted"
 
 
-def test_the_name_of_a_record_is_the_same_on_every_computer(tmp_path):
+def test_the_name_of_a_record_is_the_same_on_every_computer(tmp_path: Path) -> None:
     # Written down once: it must not change, or decisions would be lost.
     assert keys(read(tmp_path, ROWS))[1] == "club.csv:3:99fdd4250f"
 
@@ -90,7 +91,7 @@ def test_the_name_of_a_record_is_the_same_on_every_computer(tmp_path):
         ("'; drop table records; --", "x"),
     ],
 )
-def test_lines_that_cannot_be_used_are_said(tmp_path, line):
+def test_lines_that_cannot_be_used_are_said(tmp_path: Path, line: Any) -> None:
     read(tmp_path, ROWS)
     decide(tmp_path, line)
     said = read(tmp_path, ROWS).problems().query("file == 'decisions.csv'")
@@ -98,18 +99,18 @@ def test_lines_that_cannot_be_used_are_said(tmp_path, line):
     assert said["severity"].tolist() == ["doubt"]
 
 
-def test_a_file_of_decisions_without_its_columns_is_an_error(tmp_path):
+def test_a_file_of_decisions_without_its_columns_is_an_error(tmp_path: Path) -> None:
     (tmp_path / "decisions.csv").write_text("a,b\n1,2\n")
     with pytest.raises(FileError, match=r"decisions\.csv lacks a column"):
         read(tmp_path, ROWS)
 
 
-def test_an_empty_file_of_decisions_is_no_decisions(tmp_path):
+def test_an_empty_file_of_decisions_is_no_decisions(tmp_path: Path) -> None:
     (tmp_path / "decisions.csv").write_text("")
     assert read(tmp_path, ROWS).frame()["status"].tolist() == ["", "", ""]
 
 
-def test_words_for_a_status():
+def test_words_for_a_status() -> None:
     assert [text_to_status(w) for w in ("VERIFIED", "rejected", "Query", "Not accepted!", "blue")] == [
         "accepted",
         "not accepted",

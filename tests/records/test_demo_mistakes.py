@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shutil
 import sys
+from collections import defaultdict
 from pathlib import Path
 
 import pandas as pd
@@ -54,7 +55,7 @@ CODES = {
 @pytest.fixture(scope="module")
 def problems(tmp_path_factory: pytest.TempPathFactory) -> pd.DataFrame:
     """All problems of the area's files, read anew, with the file and sheet as the truth names them."""
-    import make
+    import make  # type: ignore[import-not-found]
 
     area = tmp_path_factory.mktemp("island") / "area"
     shutil.copytree(make.ready(), area, ignore=shutil.ignore_patterns(".gapmap", "maps"))
@@ -69,18 +70,19 @@ def seeded(name: str) -> pd.DataFrame:
     return truth.assign(sheet=truth["sheet"].astype(str).where(truth["file"].str.endswith(".xlsx"), ""))
 
 
-def test_every_seeded_mistake_is_said(problems):
+def test_every_seeded_mistake_is_said(problems: pd.DataFrame) -> None:
     mistakes = seeded("mistakes.csv")
     assert set(mistakes["kind"]) == set(CODES)
-    said = {key: set(part["code"]) for key, part in problems.groupby(["file", "sheet", "row"])}
-    is_found = [
-        bool(said.get((row.file, row.sheet, row.row), set()) & CODES[row.kind]) for row in mistakes.itertuples()
-    ]
+    said: dict[tuple[str, str, int], set[str]] = defaultdict(set)
+    for key, code in zip(rows_of(problems), problems["code"], strict=True):
+        said[key].add(code)
+    seen = zip(rows_of(mistakes), mistakes["kind"], strict=True)
+    is_found = [bool(said[key] & CODES[kind]) for key, kind in seen]
     missed = mistakes[[not found for found in is_found]]
     assert missed.empty, f"{sum(is_found)} of {len(mistakes)} found; missed:\n{missed.to_string()}"
 
 
-def test_no_good_row_is_accused(problems):
+def test_no_good_row_is_accused(problems: pd.DataFrame) -> None:
     bad = {key for name in ("mistakes.csv", "odd_records.csv") for key in rows_of(seeded(name))}
     accusing = problems[problems["severity"].isin(["doubt", "not a record"])]
     wrongly = accusing[[key not in bad for key in rows_of(accusing)]]
@@ -92,7 +94,7 @@ def rows_of(frame: pd.DataFrame) -> list[tuple[str, str, int]]:
 
 
 @pytest.mark.parametrize("severity", ["doubt", "not a record"])
-def test_every_accusation_has_a_sentence_and_a_way_out(problems, severity):
+def test_every_accusation_has_a_sentence_and_a_way_out(problems: pd.DataFrame, severity: str) -> None:
     accusing = problems[problems["severity"] == severity]
     assert (accusing["sentence"].str.endswith(".")).all()
     without = accusing[accusing["suggestion"] == ""]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -166,10 +167,8 @@ def test_types_and_rows_whatever_comes() -> None:
 
 def combined(**columns: list[str]) -> list[tuple[str, str, str, str]]:
     found = combine_parts(pd.DataFrame(columns), pivot=30, today=TODAY)
-    return [
-        ("" if pd.isna(row.date_from) else str(row.date_from.date()),
-         "" if pd.isna(row.date_to) else str(row.date_to.date()), row.date_kind, row.code) for row in found.itertuples()
-    ]  # fmt: skip
+    first, last = (found[name].dt.strftime("%Y-%m-%d").fillna("") for name in ("date_from", "date_to"))
+    return list(zip(first, last, found["date_kind"], found["code"], strict=True))
 
 
 def test_a_month_blank_beside_the_first_of_january_means_the_year() -> None:
@@ -239,7 +238,7 @@ def test_januaries_become_years() -> None:
 
 
 @pytest.mark.parametrize("text", ["32/05/2018", "2026-05-32", "32.5.18", "45 May 2001", "2018-05-32 00:00:00"])
-def test_a_day_that_no_month_has(text):
+def test_a_day_that_no_month_has(text: Any) -> None:
     found = texts_to_intervals([text, "12/05/1998"], pivot=30, today=date(2026, 6, 1)).iloc[0]
     assert (found["date_kind"], found["code"], found["severity"]) == ("unknown", "impossible date", "not a record")
     assert "no month has a day" in found["sentence"]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import pytest
 
 from gapmap.records.details.methods import texts_to_method
@@ -109,7 +111,7 @@ def test_evidence(text: str, value: str) -> None:
     assert (found["value"], found["code"]) == (value, "")
 
 
-def test_short_forms_of_methods_are_written_out():
+def test_short_forms_of_methods_are_written_out() -> None:
     # Common practice, no source.
     assert texts_to_method(["hs", "P.T.", "SV", "torch", "MT", ""])["value"].tolist() == [
         "hand search", "pitfall trap", "sieving", "torch", "MT", "",
@@ -118,6 +120,6 @@ def test_short_forms_of_methods_are_written_out():
 
 
 @pytest.mark.parametrize(("text", "hint"), [("-4", "4, if the dash is a slip"), ("1O", "10, if a digit was meant")])
-def test_counts_that_cannot_be_are_kept_and_said(text, hint):
+def test_counts_that_cannot_be_are_kept_and_said(text: Any, hint: Any) -> None:
     found = texts_to_quantity([text]).iloc[0]
     assert (found["value"], found["count"], found["severity"], found["suggestion"]) == (text, -1, "doubt", hint)

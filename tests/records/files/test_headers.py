@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import pytest
 
 from gapmap.errors import ColumnError
@@ -13,7 +15,7 @@ def found(headers: list[str], **options: object) -> dict[str, str]:
     return {meaning: columns.header(meaning) for meaning in columns.index}
 
 
-def test_darwin_core_terms():
+def test_darwin_core_terms() -> None:
     headers = [
         "occurrenceID",
         "basisOfRecord",
@@ -66,7 +68,7 @@ def test_darwin_core_terms():
     }
 
 
-def test_darwin_core_terms_with_their_addresses():
+def test_darwin_core_terms_with_their_addresses() -> None:
     headers = [
         "http://rs.tdwg.org/dwc/terms/scientificName",
         "dwc:eventDate",
@@ -125,25 +127,25 @@ def test_darwin_core_terms_with_their_addresses():
         ),
     ],
 )
-def test_everyday_headers(headers, expected):
+def test_everyday_headers(headers: Any, expected: Any) -> None:
     assert found(headers) == expected
 
 
-def test_a_named_recorder_comes_before_an_organisation():
+def test_a_named_recorder_comes_before_an_organisation() -> None:
     assert found(["Species", "Grid ref", "Society", "Recorder"])["recorder"] == "Recorder"
 
 
-def test_the_whole_reference_comes_before_its_tetrad_and_hectad():
+def test_the_whole_reference_comes_before_its_tetrad_and_hectad() -> None:
     assert found(["Species", "Hectad", "Tetrad", "Grid reference"])["reference"] == "Grid reference"
     assert found(["Species", "Hectad", "Tetrad"])["reference"] == "Tetrad"
 
 
-def test_an_empty_column_does_not_stand_in_the_way():
+def test_an_empty_column_does_not_stand_in_the_way() -> None:
     sample = [["", "Oniscus asellus", "NT27"], ["", "Philoscia muscorum", "NT27"]]
     assert found(["Scientific name", "Species", "Grid ref"], sample=sample)["species"] == "Species"
 
 
-def test_genus_and_species_columns_are_joined_when_the_species_is_a_single_word():
+def test_genus_and_species_columns_are_joined_when_the_species_is_a_single_word() -> None:
     sample = [["Oniscus", "asellus", "NT27"], ["Philoscia", "muscorum", "NT28"]]
     assert found(["Genus", "Species", "Grid ref"], sample=sample) == {
         "genus": "Genus",
@@ -152,12 +154,12 @@ def test_genus_and_species_columns_are_joined_when_the_species_is_a_single_word(
     }
 
 
-def test_references_are_found_by_their_looks():
+def test_references_are_found_by_their_looks() -> None:
     sample = [["Oniscus asellus", "Leith", "NT 27 76"], ["Oniscus asellus", "Leith", "NT2776"]]
     assert found(["Species", "Where it was", "Spot"], sample=sample)["reference"] == "Spot"
 
 
-def test_the_person_has_the_last_word():
+def test_the_person_has_the_last_word() -> None:
     mapping = {"species": "Critter", "reference": "Spot", "date": ""}
     assert found(["Species", "Critter", "Spot", "Date"], mapping=mapping) == {"species": "Critter", "reference": "Spot"}
 
@@ -181,19 +183,19 @@ def test_the_person_has_the_last_word():
         (["X", "X", "Grid ref"], {"species": "X"}, ["more than one column is headed X"]),
     ],
 )
-def test_what_cannot_be_told_is_one_sentence(headers, mapping, parts):
+def test_what_cannot_be_told_is_one_sentence(headers: Any, mapping: Any, parts: Any) -> None:
     with pytest.raises(ColumnError) as caught:
         find_columns(headers, mapping, file="a.csv")
     for part in parts:
         assert part in str(caught.value)
 
 
-def test_duplicate_headers_with_the_same_cells_are_no_question():
+def test_duplicate_headers_with_the_same_cells_are_no_question() -> None:
     sample = [["Oniscus asellus", "Oniscus asellus", "NT27"]]
     assert found(["Species", "Species", "Grid ref"], sample=sample)["species"] == "Species"
 
 
-def test_no_word_stands_for_two_meanings_on_its_own():
+def test_no_word_stands_for_two_meanings_on_its_own() -> None:
     owners: dict[str, list[str]] = {}
     for meaning, words in _RANKS.items():
         for word in words:
@@ -202,12 +204,12 @@ def test_no_word_stands_for_two_meanings_on_its_own():
     assert "reference" in MEANINGS
 
 
-def test_header_words():
+def test_header_words() -> None:
     assert header_to_word("Grid_Ref") == header_to_word("gridRef") == header_to_word("GRID REF:") == "gridref"
     assert header_to_word("(m)") == "m"
 
 
-def test_the_header_row_is_found_under_a_title():
+def test_the_header_row_is_found_under_a_title() -> None:
     rows = [["Records of the club, 2001"], [""], ["Species", "Grid ref", "Date"], ["Oniscus asellus", "NT27", "2001"]]
     assert find_header(rows) == 2
     assert find_header([[""], ["one", "two"]]) == 1

@@ -5,14 +5,17 @@ from __future__ import annotations
 import io
 import struct
 import zipfile
+from collections.abc import Callable, Mapping
 from pathlib import Path
+from typing import Any
 
-import openpyxl
+import openpyxl  # type: ignore[import-untyped]
 import pytest
 
 from gapmap.errors import FileError, GapmapError
 from gapmap.records.clean import read_records
 from gapmap.records.files import archives
+from gapmap.records.table import Records
 from gapmap.settings import Settings
 
 HEAD = "Species,Grid ref,Date\n"
@@ -29,7 +32,7 @@ def refusal(path: Path) -> str:
     return sentence
 
 
-def zipped(path: Path, members: dict[str, bytes | str]) -> Path:
+def zipped(path: Path, members: Mapping[str, bytes | str]) -> Path:
     with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as archive:
         for name, content in members.items():
             archive.writestr(name, content)
@@ -45,7 +48,7 @@ def workbook(tmp_path: Path) -> bytes:
     return (tmp_path / "whole.xlsx").read_bytes()
 
 
-def test_a_bomb_is_not_unpacked(tmp_path, monkeypatch):
+def test_a_bomb_is_not_unpacked(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     path = tmp_path / "bomb.zip"
     with (
         zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED, compresslevel=1) as archive,
@@ -59,7 +62,7 @@ def test_a_bomb_is_not_unpacked(tmp_path, monkeypatch):
     assert "1,000 MB" in refusal(path)
 
 
-def test_a_bomb_dressed_as_a_workbook_is_not_unpacked(tmp_path):
+def test_a_bomb_dressed_as_a_workbook_is_not_unpacked(tmp_path: Path) -> None:
     path = tmp_path / "bomb.xlsx"
     with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as archive:
         archive.writestr("[Content_Types].xml", "<Types/>")
@@ -68,7 +71,7 @@ def test_a_bomb_dressed_as_a_workbook_is_not_unpacked(tmp_path):
     assert "far more than it should" in refusal(path)
 
 
-def test_an_archive_that_lies_about_its_size_is_stopped(tmp_path, monkeypatch):
+def test_an_archive_that_lies_about_its_size_is_stopped(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     path = zipped(tmp_path / "liar.zip", {"a.csv": HEAD + GOOD * 10_000})
     content = bytearray(path.read_bytes())
     for signature, offset in ((b"PK\x03\x04", 22), (b"PK\x01\x02", 24)):
@@ -81,7 +84,7 @@ def test_an_archive_that_lies_about_its_size_is_stopped(tmp_path, monkeypatch):
     assert "far more" in refusal(honest)
 
 
-def test_nested_archives_are_refused(tmp_path):
+def test_nested_archives_are_refused(tmp_path: Path) -> None:
     inner = io.BytesIO()
     with zipfile.ZipFile(inner, "w") as archive:
         archive.writestr("a.csv", HEAD + GOOD)
@@ -93,12 +96,12 @@ def test_nested_archives_are_refused(tmp_path):
 @pytest.mark.parametrize(
     "name", ["../escaped.csv", "/etc/escaped.csv", "a/../../escaped.csv", "..\\escaped.csv", "C:\\escaped.csv"]
 )
-def test_names_that_lead_out_of_the_folder_are_refused(tmp_path, name):
+def test_names_that_lead_out_of_the_folder_are_refused(tmp_path: Path, name: Any) -> None:
     assert "outside its folder" in refusal(zipped(tmp_path / "a.zip", {name: HEAD + GOOD}))
     assert not (tmp_path.parent / "escaped.csv").exists()
 
 
-def test_a_description_that_points_out_of_the_archive_is_refused(tmp_path):
+def test_a_description_that_points_out_of_the_archive_is_refused(tmp_path: Path) -> None:
     (tmp_path / "secret.csv").write_text(HEAD + GOOD)
     meta = f"""<archive xmlns="http://rs.tdwg.org/dwc/text/"><core
 rowType="http://rs.tdwg.org/dwc/terms/Occurrence" encoding="UTF-8"
@@ -107,31 +110,31 @@ rowType="http://rs.tdwg.org/dwc/terms/Occurrence" encoding="UTF-8"
     assert "not in it" in refusal(zipped(tmp_path / "a.zip", {"meta.xml": meta, "b.csv": "x"}))
 
 
-def test_a_description_with_entities_is_refused(tmp_path):
+def test_a_description_with_entities_is_refused(tmp_path: Path) -> None:
     meta = '<!DOCTYPE x [<!ENTITY a "aaaa"><!ENTITY b "&a;&a;&a;">]><archive>&b;</archive>'
     assert "dangerous" in refusal(zipped(tmp_path / "a.zip", {"meta.xml": meta, "b.csv": "x"}))
 
 
 @pytest.mark.parametrize("meta", ["", "<archive/>", "<archive", "<archive><core/></archive>", "<html></html>"])
-def test_a_broken_description_is_refused(tmp_path, meta):
+def test_a_broken_description_is_refused(tmp_path: Path, meta: Any) -> None:
     refusal(zipped(tmp_path / "a.zip", {"meta.xml": meta, "b.csv": HEAD + GOOD}))
 
 
-def test_too_many_files(tmp_path):
+def test_too_many_files(tmp_path: Path) -> None:
     assert "too many files" in refusal(zipped(tmp_path / "a.zip", {f"{i}.csv": "" for i in range(6000)}))
 
 
-def test_an_archive_without_a_table(tmp_path):
+def test_an_archive_without_a_table(tmp_path: Path) -> None:
     assert "no table" in refusal(zipped(tmp_path / "a.zip", {"readme.pdf": "x"}))
 
 
-def test_nul_bytes(read):
+def test_nul_bytes(read: Callable[..., Records]) -> None:
     records = read(HEAD.encode() + b"Oniscus\0 asellus,NT2776,1998\n\0\0,NT2876,1998\n" + GOOD.encode())
     assert records.files[["rows", "records", "problem_rows"]].to_numpy().tolist() == [[3, 2, 1]]
     assert records.species["name"].tolist() == ["Oniscus asellus"]
 
 
-def test_a_cell_of_ten_megabytes(read):
+def test_a_cell_of_ten_megabytes(read: Callable[..., Records]) -> None:
     records = read(HEAD + GOOD + "x" * 10_000_000 + ",NT2876,1998\n" + GOOD.replace("27", "28"))
     assert records.frame()["source_row"].tolist() == [2, 4]
     said = records.problems().query("row == 3")
@@ -140,13 +143,13 @@ def test_a_cell_of_ten_megabytes(read):
     assert "10,000,000" in said["sentence"].item()
 
 
-def test_ten_megabytes_without_a_line_end(tmp_path):
+def test_ten_megabytes_without_a_line_end(tmp_path: Path) -> None:
     path = tmp_path / "a.csv"
     path.write_text("x" * 10_000_000)
     refusal(path)
 
 
-def test_duplicate_headers(tmp_path):
+def test_duplicate_headers(tmp_path: Path) -> None:
     path = tmp_path / "a.csv"
     path.write_text("Species,Species,Grid ref\nOniscus asellus,Philoscia muscorum,NT27\n")
     assert "more than one column could be the species" in refusal(path)
@@ -155,20 +158,20 @@ def test_duplicate_headers(tmp_path):
 
 @pytest.mark.parametrize("content", [b"", b"\n\n\n", b"   \n", b"\xef\xbb\xbf", b"\xff\xfe", b",,,\n,,,\n"])
 @pytest.mark.parametrize("name", ["a.csv", "a.txt"])
-def test_empty_files(tmp_path, content, name):
+def test_empty_files(tmp_path: Path, content: Any, name: Any) -> None:
     path = tmp_path / name
     path.write_bytes(content)
     assert "is empty" in refusal(path) or "no column" in refusal(path)
 
 
 @pytest.mark.parametrize("share", [0.1, 0.5, 0.9, 0.99])
-def test_a_workbook_cut_off_in_the_middle(tmp_path, workbook, share):
+def test_a_workbook_cut_off_in_the_middle(tmp_path: Path, workbook: Any, share: Any) -> None:
     path = tmp_path / "cut.xlsx"
     path.write_bytes(workbook[: int(len(workbook) * share)])
     assert "cut off" in refusal(path)
 
 
-def test_a_workbook_with_a_damaged_sheet(tmp_path):
+def test_a_workbook_with_a_damaged_sheet(tmp_path: Path) -> None:
     members = {
         "[Content_Types].xml": "<Types/>",
         "xl/workbook.xml": "<workbook><sheets",
@@ -177,13 +180,13 @@ def test_a_workbook_with_a_damaged_sheet(tmp_path):
     refusal(zipped(tmp_path / "a.xlsx", members))
 
 
-def test_a_text_file_cut_off_in_the_middle(read):
+def test_a_text_file_cut_off_in_the_middle(read: Callable[..., Records]) -> None:
     text = HEAD + GOOD * 3 + "Oniscus asellus,NT2"
     records = read(text)
     assert records.files[["rows", "records", "problem_rows"]].to_numpy().tolist() == [[4, 3, 1]]
 
 
-def test_a_locked_workbook(tmp_path):
+def test_a_locked_workbook(tmp_path: Path) -> None:
     # What a spreadsheet program writes under a password is a compound file with a stream EncryptedPackage
     # ([MS-OFFCRYPTO] 2.3.4.4); this one holds the names and no content.
     path = tmp_path / "locked.xlsx"
@@ -228,13 +231,13 @@ def compound_file(streams: list[str]) -> bytes:
         ("a.csv", bytes(range(256)) * 20, ""),
     ],
 )
-def test_files_that_are_not_what_they_seem(tmp_path, name, content, what):
+def test_files_that_are_not_what_they_seem(tmp_path: Path, name: Any, content: Any, what: Any) -> None:
     path = tmp_path / name
     path.write_bytes(content)
     assert what in refusal(path)
 
 
-def test_folders_and_missing_files(tmp_path):
+def test_folders_and_missing_files(tmp_path: Path) -> None:
     (tmp_path / "folder.csv").mkdir()
     assert "is a folder" in refusal(tmp_path / "folder.csv")
     assert "cannot be found" in refusal(tmp_path / "gone.csv")
@@ -253,7 +256,7 @@ def test_folders_and_missing_files(tmp_path):
         "\u202egpj.exe",
     ],
 )
-def test_text_that_means_something_elsewhere_is_only_text(read, text):
+def test_text_that_means_something_elsewhere_is_only_text(read: Callable[..., Records], text: Any) -> None:
     cell = '"' + text.replace('"', '""') + '"'
     records = read(
         f"Species,Grid ref,Date,Site,Recorder\nOniscus asellus,NT2776,1998,{cell},A. Marsh\n"
@@ -264,7 +267,7 @@ def test_text_that_means_something_elsewhere_is_only_text(read, text):
 
 
 @pytest.mark.parametrize("header", ["'; drop table x; --", "c0", "row", "{{ 7*7 }}", '"', "select"])
-def test_headers_that_mean_something_elsewhere(read, header):
+def test_headers_that_mean_something_elsewhere(read: Callable[..., Records], header: Any) -> None:
     cell = '"' + header.replace('"', '""') + '"'
     records = read(
         f"Species,Grid ref,Date,{cell}\nOniscus asellus,NT2776,1998,x\n,NT2776,1998,x\n", columns={"place": header}
@@ -272,6 +275,6 @@ def test_headers_that_mean_something_elsewhere(read, header):
     assert records.frame()["place"].tolist() == ["x"]
 
 
-def test_an_unreadable_file_is_a_file_error(tmp_path):
+def test_an_unreadable_file_is_a_file_error(tmp_path: Path) -> None:
     with pytest.raises(FileError):
         read_records([tmp_path / "gone.csv"], Settings())

@@ -6,17 +6,20 @@ import datetime as dt
 import json
 import tempfile
 import zipfile
+from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import geopandas as gpd
-import openpyxl
+import openpyxl  # type: ignore[import-untyped]
 import pandas as pd
 import pytest
-from odf.opendocument import OpenDocumentSpreadsheet
-from odf.table import Table, TableCell, TableRow
-from odf.text import P
+from odf.opendocument import OpenDocumentSpreadsheet  # type: ignore[import-untyped]
+from odf.table import Table, TableCell, TableRow  # type: ignore[import-untyped]
+from odf.text import P  # type: ignore[import-untyped]
 
 from gapmap.records.clean import read_records
+from gapmap.records.table import Records
 from gapmap.settings import Settings
 from tests.records.conftest import settings
 
@@ -38,7 +41,7 @@ def as_text(delimiter: str = ",", end: str = "\n") -> str:
 @pytest.mark.parametrize("delimiter", [",", ";", "\t", "|"])
 @pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "utf-16-le", "cp1252"])
 @pytest.mark.parametrize("end", ["\n", "\r\n", "\r"])
-def test_delimiters_encodings_and_line_ends(read, delimiter, encoding, end):
+def test_delimiters_encodings_and_line_ends(read: Callable[..., Records], delimiter: Any, encoding: Any, end: Any) -> None:
     records = read(as_text(delimiter, end).encode(encoding))
     assert records.files[["rows", "records"]].to_numpy().tolist() == [[2, 2]]
     frame = records.frame()
@@ -46,23 +49,23 @@ def test_delimiters_encodings_and_line_ends(read, delimiter, encoding, end):
     assert frame["source_row"].tolist() == [2, 3]
 
 
-def test_mixed_line_ends(read):
+def test_mixed_line_ends(read: Callable[..., Records]) -> None:
     head, first, second = as_text().splitlines()
     frame = read(f"{head}\r\n{first}\n{second}\r{first.replace('1998', '1997')}\r\n".encode()).frame()
     assert frame["source_row"].tolist() == [2, 3, 4]
     assert frame["place"].tolist() == [*PLACES, PLACES[0]]
 
 
-def test_a_line_that_tells_the_delimiter(read):
+def test_a_line_that_tells_the_delimiter(read: Callable[..., Records]) -> None:
     assert read("sep=;\n" + as_text(";")).frame()["source_row"].tolist() == [3, 4]
 
 
-def test_a_semicolon_file_with_decimal_commas(read):
+def test_a_semicolon_file_with_decimal_commas(read: Callable[..., Records]) -> None:
     records = read("Art;lat;lon\nOniscus asellus;55,9486;-3,1999\n", columns={"species": "Art"})
     assert records.frame()["precision_m"].tolist() == [12]
 
 
-def test_quotes_inside_cells(read):
+def test_quotes_inside_cells(read: Callable[..., Records]) -> None:
     text = (
         'Species,Grid ref,Site\nOniscus asellus,NT2776,"The ""Old"" mill"\n'
         'Oniscus asellus,NT2876,6" of leaf litter\nOniscus asellus,NT2976,"two\nlines"\n'
@@ -72,14 +75,14 @@ def test_quotes_inside_cells(read):
     assert frame["source_row"].tolist() == [2, 3, 4]
 
 
-def test_a_quotation_mark_that_is_never_closed_swallows_one_row_at_most(read):
+def test_a_quotation_mark_that_is_never_closed_swallows_one_row_at_most(read: Callable[..., Records]) -> None:
     good = "".join(f"Oniscus asellus,NT{20 + i % 60}76,{1950 + i}\n" for i in range(50))
     records = read(f'Species,Grid ref,Date\n{good}"Oniscus asellus,NT2776,1998\n{good}')
     assert records.files["rows"].tolist() == [101]
     assert records.files["records"].item() >= 100
 
 
-def test_ragged_rows(read):
+def test_ragged_rows(read: Callable[..., Records]) -> None:
     text = (
         "Species,Grid ref,Date,Site\nOniscus asellus,NT2776,1998,Leith\n"
         "Oniscus asellus,NT2876,1998\nOniscus asellus,NT2976,1998,a,b\nOniscus asellus,NT3076,1998,a,,\n"
@@ -88,11 +91,11 @@ def test_ragged_rows(read):
     assert records.frame()["source_row"].tolist() == [2, 3, 5]
     said = records.problems().query("row > 0").set_index("row")
     assert said.loc[3, "code"] == "too few cells"
-    assert said.loc[4, ["code", "severity"]].tolist() == ["too many cells", "not a record"]
+    assert [said.loc[4, "code"], said.loc[4, "severity"]] == ["too many cells", "not a record"]
     assert records.files[["rows", "records", "problem_rows"]].to_numpy().tolist() == [[4, 3, 1]]
 
 
-def test_a_file_name_with_marks_that_mean_something_elsewhere(read):
+def test_a_file_name_with_marks_that_mean_something_elsewhere(read: Callable[..., Records]) -> None:
     for name in ("it's [1] *?.csv", "a;drop table x.csv", "{{ 7*7 }}.csv"):
         records = read(as_text(), name=name)
         assert records.files["file"].tolist() == [name]
@@ -109,7 +112,7 @@ def write_workbook(path: Path, sheets: dict[str, list[list[object]]]) -> None:
     book.save(path)
 
 
-def test_a_workbook_with_titles_dates_and_several_sheets(tmp_path):
+def test_a_workbook_with_titles_dates_and_several_sheets(tmp_path: Path) -> None:
     path = tmp_path / "club.xlsx"
     write_workbook(
         path,
@@ -152,7 +155,7 @@ def write_open_document(path: Path, rows: list[list[str]]) -> None:
     book.save(str(path))
 
 
-def test_an_open_document_sheet(tmp_path):
+def test_an_open_document_sheet(tmp_path: Path) -> None:
     write_open_document(tmp_path / "club.ods", ROWS)
     frame = read_records([tmp_path / "club.ods"], Settings()).frame()
     assert frame["place"].tolist() == PLACES
@@ -162,7 +165,7 @@ def test_an_open_document_sheet(tmp_path):
 @pytest.mark.parametrize(
     ("name", "epsg"), [("p.gpkg", 4326), ("p.gpkg", 27700), ("p.geojson", 4326), ("p.shp", 4326), ("p.gpkg", 3857)]
 )
-def test_layers_of_points(tmp_path, name, epsg):
+def test_layers_of_points(tmp_path: Path, name: Any, epsg: Any) -> None:
     frame = gpd.GeoDataFrame(
         {"species": ["Oniscus asellus", "Philoscia muscorum"], "year": [1998, 1999]},
         geometry=gpd.points_from_xy([-3.1999, -3.18], [55.9486, 55.95]),
@@ -177,7 +180,7 @@ def test_layers_of_points(tmp_path, name, epsg):
     assert got["is_point"].all()
 
 
-def test_features_that_are_no_points_are_problems(tmp_path):
+def test_features_that_are_no_points_are_problems(tmp_path: Path) -> None:
     shapes = [
         {
             "type": "Feature",
@@ -217,7 +220,7 @@ def write_archive(path: Path, meta: str, files: dict[str, str]) -> None:
 
 
 @pytest.mark.parametrize("delimiter", ["\\t", "|", ";", ","])
-def test_a_darwin_core_archive_with_any_delimiter_and_a_default(tmp_path, delimiter):
+def test_a_darwin_core_archive_with_any_delimiter_and_a_default(tmp_path: Path, delimiter: Any) -> None:
     fields = (
         term(0, "occurrenceID") + term(1, "scientificName") + term(2, "decimalLatitude") + term(3, "decimalLongitude")
     )
@@ -243,7 +246,7 @@ def test_a_darwin_core_archive_with_any_delimiter_and_a_default(tmp_path, delimi
     assert records.people["names"].tolist()[1:] == ["A. Marsh"]
 
 
-def test_a_darwin_core_archive_of_events_with_occurrences_as_extension(tmp_path):
+def test_a_darwin_core_archive_of_events_with_occurrences_as_extension(tmp_path: Path) -> None:
     core = (
         term(0, "eventID")
         + term(1, "decimalLatitude")
@@ -278,7 +281,7 @@ fieldsEnclosedBy="" ignoreHeaderLines="1"
     assert records.problems().query("severity == 'not a record'")["row"].unique().tolist() == [5]
 
 
-def test_an_extension_that_only_adds_is_said(tmp_path):
+def test_an_extension_that_only_adds_is_said(tmp_path: Path) -> None:
     fields = term(0, "occurrenceID") + term(1, "scientificName") + term(2, "gridReference")
     extension = """<extension encoding="UTF-8" fieldsTerminatedBy="," linesTerminatedBy="\\n"
 fieldsEnclosedBy='"' ignoreHeaderLines="0"
@@ -293,7 +296,7 @@ fieldsEnclosedBy='"' ignoreHeaderLines="0"
     assert "pic.txt" in records.problems().query("code == 'extension'")["sentence"].item()
 
 
-def test_plain_darwin_core_text(read):
+def test_plain_darwin_core_text(read: Callable[..., Records]) -> None:
     text = (
         "basisOfRecord\tscientificName\teventDate\tyear\tmonth\tday\tdecimalLatitude\tdecimalLongitude\t"
         "coordinateUncertaintyInMeters\trecordedBy\n"
@@ -309,7 +312,7 @@ def test_plain_darwin_core_text(read):
     assert frame["evidence"].tolist() == ["seen"]
 
 
-def test_a_zip_of_plain_tables_is_opened(tmp_path):
+def test_a_zip_of_plain_tables_is_opened(tmp_path: Path) -> None:
     with zipfile.ZipFile(tmp_path / "inbox.zip", "w") as archive:
         archive.writestr("one.csv", as_text())
         archive.writestr("two/two.tsv", as_text("\t").replace("1998", "1997"))
@@ -318,7 +321,7 @@ def test_a_zip_of_plain_tables_is_opened(tmp_path):
     assert records.files["rows"].tolist() == [2, 2]
 
 
-def test_details_are_read_where_given(read):
+def test_details_are_read_where_given(read: Callable[..., Records]) -> None:
     text = "Species,Grid ref,Date,Number,Stage,How found,Habitat,Time,Det,Evidence,Status\n"
     text += "Oniscus asellus,NT2776,12/05/1998,3♂ 2♀,adult,sieving,oak wood,21:30,B. Holt,photo,accepted\n"
     frame = read(text, columns={"method": "How found"}).frame()
@@ -336,7 +339,7 @@ def test_details_are_read_where_given(read):
 
 
 @pytest.mark.parametrize("rows", [0, 1, 3])
-def test_every_kind_of_file_gives_the_same_records(tmp_path, rows):
+def test_every_kind_of_file_gives_the_same_records(tmp_path: Path, rows: Any) -> None:
     table = pd.DataFrame(ROWS[1:] * 3, columns=ROWS[0]).head(rows)
     table["Date"] = [f"{day:02}/05/1998" for day in range(1, rows + 1)]
     table.to_csv(tmp_path / "a.csv", index=False)
@@ -351,7 +354,7 @@ def test_every_kind_of_file_gives_the_same_records(tmp_path, rows):
         pd.testing.assert_frame_equal(frame, frames[0])
 
 
-def test_copies_made_for_reading_are_removed(tmp_path, monkeypatch):
+def test_copies_made_for_reading_are_removed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     work = tmp_path / "temporary"
     work.mkdir()
     monkeypatch.setattr(tempfile, "tempdir", str(work))
@@ -365,12 +368,12 @@ def test_copies_made_for_reading_are_removed(tmp_path, monkeypatch):
     assert len(list(work.iterdir())) == 1, "only the database's own folder may be left while the records are in use"
 
 
-def test_a_file_of_headers_alone_is_said(read):
+def test_a_file_of_headers_alone_is_said(read: Callable[..., Records]) -> None:
     records = read("Species,Grid ref,Date\n")
     assert records.problems()["sentence"].tolist() == ["club.csv has headers and no rows below them."]
 
 
-def test_a_sheet_of_remarks_is_left_out_with_a_note(tmp_path):
+def test_a_sheet_of_remarks_is_left_out_with_a_note(tmp_path: Path) -> None:
     book = openpyxl.Workbook()
     for row in (["Species", "Grid ref", "Date"], ["Oniscus asellus", "NT2776", "1998"]):
         book.active.append(row)

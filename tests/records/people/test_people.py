@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -134,9 +135,9 @@ def test_a_file_of_people_that_cannot_be(tmp_path: Path, text: str, kind: type[E
         ("ANNA MARSH", "Anna Marsh"),
     ],
 )
-def test_acronyms_entities_and_addresses(text, names):
+def test_acronyms_entities_and_addresses(text: Any, names: Any) -> None:
     assert texts_to_people([text]).names.tolist() == [names]
 
 
-def test_a_shouted_surname_is_the_same_person():
+def test_a_shouted_surname_is_the_same_person() -> None:
     assert texts_to_people(["HOLT", "Holt"]).names.nunique() == 1

@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from typing import Any
+
 import pytest
 
+from gapmap.records.table import Records
 
-def said(records) -> list[tuple[int, str, str]]:
+
+def said(records: Any) -> list[tuple[int, str, str]]:
     problems = records.problems().query("row > 0")
     return list(zip(problems["row"], problems["column"], problems["code"], strict=True))
 
@@ -20,7 +25,7 @@ def said(records) -> list[tuple[int, str, str]]:
         ("somewhere", "-3.2", "somewhere is not a latitude."),
     ],
 )
-def test_coordinates_that_are_none_are_said(read, latitude, longitude, sentence):
+def test_coordinates_that_are_none_are_said(read: Callable[..., Records], latitude: Any, longitude: Any, sentence: Any) -> None:
     records = read(f'Species,lat,long\nOniscus asellus,"{latitude}","{longitude}"\nOniscus asellus,55.95,-3.2\n')
     problems = records.problems().query("row > 0")
     assert problems["sentence"].tolist() == [sentence]
@@ -29,19 +34,19 @@ def test_coordinates_that_are_none_are_said(read, latitude, longitude, sentence)
     assert records.files["records"].tolist() == [1]
 
 
-def test_a_lost_decimal_point_is_suggested(read):
+def test_a_lost_decimal_point_is_suggested(read: Callable[..., Records]) -> None:
     records = read("Species,lat,long\nOniscus asellus,55829771,-3.2\nOniscus asellus,55.95,-3.2\n")
     assert records.problems().query("row > 0")["suggestion"].tolist() == ["55.829771, if the decimal point was left out."]
 
 
-def test_each_point_goes_to_the_grid_people_there_write_in(read):
+def test_each_point_goes_to_the_grid_people_there_write_in(read: Callable[..., Records]) -> None:
     # Edinburgh, Dublin, Jersey, Brussels: British, Irish, Channel Islands, UTM zone 31 (common practice, no source).
     points = [("55.95", "-3.2"), ("53.35", "-6.26"), ("49.2", "-2.1"), ("50.85", "4.35")]
     for point, key in zip(points, (1, 2, 3, 131), strict=True):
         assert read(f"Species,lat,long\nOniscus asellus,{point[0]},{point[1]}\n").system.key == key
 
 
-def test_an_empty_reference_falls_back_on_the_tetrad_and_then_the_hectad(read):
+def test_an_empty_reference_falls_back_on_the_tetrad_and_then_the_hectad(read: Callable[..., Records]) -> None:
     records = read(
         "Species,Grid ref,Tetrad,Hectad\n"
         "Oniscus asellus,NT2776,NT27T,NT27\n"
@@ -56,12 +61,12 @@ def test_an_empty_reference_falls_back_on_the_tetrad_and_then_the_hectad(read):
     assert records.files[["rows", "records", "problem_rows"]].to_numpy().tolist() == [[5, 3, 2]]
 
 
-def test_a_number_of_the_record_is_no_spare_reference(read):
+def test_a_number_of_the_record_is_no_spare_reference(read: Callable[..., Records]) -> None:
     records = read("Species,Grid ref,Reference\nOniscus asellus,,R17\nOniscus asellus,NT27,R18\n")
     assert said(records) == [(2, "Grid ref", "no place")]
 
 
-def test_coordinates_stand_in_where_no_reference_does(read):
+def test_coordinates_stand_in_where_no_reference_does(read: Callable[..., Records]) -> None:
     records = read(
         "Species,Grid ref,Tetrad,lat,long\nOniscus asellus,,NT27T,55.95,-3.2\nLigia oceanica,,,55.95,-3.2\n"
         "Ligia oceanica,,,,\n"
