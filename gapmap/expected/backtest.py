@@ -36,6 +36,8 @@ class Backtest:
         Bins of the model's chances, see scores.reliability.
     verdict
         How far to trust the list, in words.
+    plain
+        Chances of the same pairs by the plain rules, one column a rule.
     """
 
     until: int
@@ -43,6 +45,7 @@ class Backtest:
     scores: pd.DataFrame
     reliability: pd.DataFrame
     verdict: str
+    plain: pd.DataFrame
 
     def to_dict(self) -> dict[str, Any]:
         """Everything but the table of pairs, as plain values for a JSON file."""
@@ -116,7 +119,7 @@ def backtest(
     matrix = design(find_clues(then), later.lists, then.share, rows, columns)
     chance = chance_of(matrix @ learned.weights + level(matrix, learned.weights))
     found = (later.finds[rows, columns] > 0).astype(np.int64)
-    methods = {"model": chance} | {name: part[rows, columns] for name, part in baselines(then, later.lists).items()}
+    plain = pd.DataFrame({name: part[rows, columns] for name, part in baselines(then, later.lists).items()})
     say(0.9, "Scoring")
     table = pd.DataFrame(
         {
@@ -128,8 +131,9 @@ def backtest(
             "found": found,
         }
     )
+    methods = {"model": chance} | {str(name): part.to_numpy() for name, part in plain.items()}
     scored = pd.DataFrame({name: scores(found, part, squares[rows]) for name, part in methods.items()}).T
-    return Backtest(until, table, scored, reliability(found, chance), verdict(table, scored))
+    return Backtest(until, table, scored, reliability(found, chance), verdict(table, scored), plain)
 
 
 def verdict(table: pd.DataFrame, scored: pd.DataFrame) -> str:
