@@ -12,7 +12,7 @@ from gapmap.coverage.areas import growth, land_shares, roll_up, summary
 from gapmap.coverage.surface import effort_surfaces
 from gapmap.outputs.page.build import write_page
 from gapmap.outputs.rasters import write_surface
-from gapmap.outputs.tables import label_squares, write_csv, write_geopackage, write_workbook
+from gapmap.outputs.tables import label_squares, write_csv, write_geopackage, write_geoparquet, write_workbook
 from gapmap.workflow.pages import coverage_page
 from gapmap.workflow.source import Source, open_source, output_folder
 from gapmap.workflow.stages import Counted, Progress, read_and_count, reading_facts
@@ -58,6 +58,8 @@ def write_coverage(source: Source, counted: Counted, out: Path) -> tuple[Path, .
     write_page(outputs[0], coverage_page(source, counted))
     write_csv(labelled, outputs[1])
     write_geopackage(labelled, squares["square"].to_numpy(), counted.records.system, outputs[2])
+    outputs.append(out / "squares.parquet")
+    write_geoparquet(labelled, squares["square"].to_numpy(), counted.records.system, outputs[-1])
     write_workbook(sheets, outputs[3])
     write_csv(counted.records.problems(), outputs[4])
     for surface in effort_surfaces(counted.effort, counted.classes):
