@@ -70,9 +70,11 @@ def measure(function: str, words: tuple[str, ...], runs: int = 1) -> Measured:
 
 
 def run_here(function: str, words: list[str]) -> Measured:
-    """Import, then run once in this process."""
+    """Import, make the data that the module wants ready, then run once in this process."""
     module, name = function.split(":")
-    work = getattr(importlib.import_module(module), name)
+    place = importlib.import_module(module)
+    work = getattr(place, name)
+    getattr(place, "prepare", lambda: None)()
     start, before = time.perf_counter(), time.process_time()
     answer = work(*words)
     seconds, processor = time.perf_counter() - start, time.process_time() - before
