@@ -130,16 +130,44 @@ def _apart(metres: float) -> str:
 
 def _about_dates(known: Known, rows: Whole, judged: pd.DataFrame) -> list[Question]:
     """Day and month exchanged, the year off by one, ten or a hundred: for records odd by season or year."""
-    asked = []
     odd = (judged["season_odd"] > WORTH_SAYING) | (judged["year_odd"] > WORTH_SAYING)
-    for row, (_, record) in zip(rows[odd.to_numpy(bool)], judged[odd].iterrows(), strict=True):
-        own = known.evidence.records.iloc[_position(known, row)]
-        if own["date_kind"] == "day":
-            asked += [
-                _dated(known, int(row), record, own, meant, wording)
-                for meant, wording in _other_dates(own["date_from"])
-            ]
-    return asked
+    chosen = np.flatnonzero(odd.to_numpy(bool))
+    own = known.evidence.records.iloc[[_position(known, int(row)) for row in rows[chosen]]]
+    asked = [
+        (place, number, meant, wording)
+        for number, (place, kind, day) in enumerate(zip(chosen, own["date_kind"], own["date_from"], strict=True))
+        if kind == "day"
+        for meant, wording in _other_dates(day)
+    ]
+    if not asked:
+        return []
+    places = np.array([each[0] for each in asked], dtype=np.int64)
+    as_written = own.iloc[[each[1] for each in asked]].reset_index(drop=True)
+    meant = pd.Series([each[2] for each in asked]).astype("datetime64[s]")
+    gains = _gains_by_date(known, rows[places], judged.iloc[places], as_written.assign(date_from=meant, date_to=meant))
+    return [
+        Question(
+            int(rows[place]),
+            float(gain),
+            f"{wording} ({new.day} {new:%B} {new.year} rather than {old.day} {old:%B} {old.year})? "
+            "That is more usual for the species and the recorder.",
+        )
+        for (place, _, new, wording), gain, old in zip(asked, gains, as_written["date_from"], strict=True)
+    ]
+
+
+def _gains_by_date(known: Known, rows: Whole, judged: pd.DataFrame, changed: pd.DataFrame) -> npt.NDArray[np.float64]:
+    """How much more ordinary each record is on another day, by season and by the recorder's years (natural log)."""
+    evidence = known.evidence
+    habit = known.habits["season"].judge(stage_kinds(changed), season_cells(changed), np.zeros(len(rows), dtype=bool))
+    people = evidence.people[rows]
+    years = evidence.years_of_people.nearest(
+        people, changed["date_from"].dt.year.to_numpy(float), np.zeros(len(rows)), evidence.outing[rows]
+    ).metres
+    closer = np.log1p(judged["year"].to_numpy(float)) - np.log1p(np.where(np.isfinite(years), years, 0.0))
+    by_year = np.where((people > 0) & np.isfinite(years), closer, 0.0)
+    gains: npt.NDArray[np.float64] = judged["season"].to_numpy(float) - habit.surprise + _DATE_SHARE + by_year
+    return gains
 
 
 def _other_dates(day: pd.Timestamp) -> list[tuple[pd.Timestamp, str]]:
@@ -150,30 +178,6 @@ def _other_dates(day: pd.Timestamp) -> list[tuple[pd.Timestamp, str]]:
         if 1600 < day.year + years <= pd.Timestamp.now().year:
             other.append((day + pd.DateOffset(years=years), "Could the year be meant otherwise"))
     return other
-
-
-def _dated(known: Known, row: int, judged: pd.Series, own: pd.Series, meant: pd.Timestamp, wording: str) -> Question:
-    evidence = known.evidence
-    changed = (
-        own.to_frame()
-        .T.assign(date_from=meant, date_to=meant)
-        .astype({"date_from": "datetime64[s]", "date_to": "datetime64[s]"})
-    )
-    habit = known.habits["season"].judge(stage_kinds(changed), season_cells(changed), np.array([False]))
-    gain = float(judged["season"] - habit.surprise[0]) + _DATE_SHARE
-    where = np.array([row])
-    people = evidence.people[where]
-    years = evidence.years_of_people.nearest(
-        people, np.array([float(meant.year)]), np.zeros(1), evidence.outing[where]
-    ).metres[0]
-    if people[0] > 0:
-        gain += float(np.log1p(judged["year"]) - np.log1p(years)) if np.isfinite(years) else 0.0
-    return Question(
-        row,
-        gain,
-        f"{wording} ({meant.day} {meant:%B} {meant.year} rather than {own['date_from'].day} "
-        f"{own['date_from']:%B} {own['date_from'].year})? That is more usual for the species and the recorder.",
-    )
 
 
 def _about_names(known: Known, rows: Whole, judged: pd.DataFrame) -> list[Question]:
