@@ -213,6 +213,17 @@ def when_in_words(day: date | None, year: int, month: int, time_of_day: str) -> 
     return f"{_DAYS[day.weekday()]} {day.day} {_MONTHS[month - 1]} {day.year}, {at}"
 
 
+def chance_in_words(chance: float) -> str:
+    """A chance as people say it, never as certainty.
+
+    Examples
+    --------
+    >>> chance_in_words(0.97), chance_in_words(0.62), chance_in_words(0.34), chance_in_words(0.012)
+    ('9 in 10', '6 in 10', '1 in 3', '1 in 83')
+    """
+    return f"{min(round(10 * chance), 9)} in 10" if chance >= 0.5 else f"1 in {round(1 / max(chance, 0.001))}"
+
+
 def ground_in_words(shares: Mapping[str, float]) -> str:
     """What a square is made of, most first.
 
@@ -294,7 +305,7 @@ def _target(row: Mapping[Any, Any], about: pd.DataFrame, habitats: pd.DataFrame,
     name = about.loc[row["species_id"]]
     year = int(row["found_before"])
     status = "new to the square" if year == 0 else f"last found {year}" if year > 1 else "found before"
-    chance = "can't say" if row["grade"] == "can't say" else f"1 in {max(round(1 / row['chance_then']), 1)}"
+    chance = "can't say" if row["grade"] == "can't say" else chance_in_words(row["chance_then"])
     when = ", ".join(part for part in (str(row["best_months"]), _AT.get(str(row["time_of_day"]), "")) if part)
     return Target(
         str(name["name"]),

@@ -42,7 +42,7 @@ _LOOKS: dict[str, dict[str, Any]] = {
 }
 #: Column of the target table: heading, where it begins (share of the page), letters that fit.
 _COLUMNS = (
-    ("", 0.0, 2), ("Look for", 0.022, 30), ("Here", 0.24, 16), ("Chance*", 0.345, 9), ("When", 0.405, 20),
+    ("", 0.0, 2), ("Look for", 0.022, 30), ("Here", 0.24, 16), ("Chance*", 0.345, 9), ("When", 0.405, 15),
     ("Where", 0.52, 20), ("How", 0.645, 16), ("To be certain", 0.75, 40),
 )  # fmt: skip
 _TALLY_SHARES = (0.0, 0.28, 0.47, 0.62, 0.84)
@@ -222,7 +222,7 @@ def _tally(figure: Figure, top: float, bottom: float) -> None:
 
 def _safety(figure: Figure, sheet: FieldSheet) -> float:
     """The reminder at the foot; returns where it begins."""
-    pieces = textwrap.wrap(" ".join(sheet.safety), 168)
+    pieces = textwrap.wrap(" ".join(sheet.safety), 148)
     height = 0.0099 * len(pieces) + 0.026
     figure.add_artist(
         Rectangle((_LEFT, 0.03), _RIGHT - _LEFT, height, facecolor=PALE, edgecolor=INK, linewidth=0.6, zorder=0)
