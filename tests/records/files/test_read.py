@@ -285,7 +285,7 @@ def test_an_extension_that_only_adds_is_said(tmp_path: Path) -> None:
     fields = term(0, "occurrenceID") + term(1, "scientificName") + term(2, "gridReference")
     extension = """<extension encoding="UTF-8" fieldsTerminatedBy="," linesTerminatedBy="\\n"
 fieldsEnclosedBy='"' ignoreHeaderLines="0"
-      rowType="http://rs.gbif.org/terms/1.0/Multimedia">
+      rowType="http://rs.tdwg.org/dwc/terms/MeasurementOrFact">
  <files><location>pic.txt</location></files><coreid index="0"/></extension>"""
     meta = META.format(
         delimiter=",", quote='"', skip=0, core="Occurrence", file="occ.csv", fields=fields, extension=extension
