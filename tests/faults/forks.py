@@ -20,6 +20,8 @@ import xlsxwriter
 
 import gapmap.workflow.check
 import gapmap.workflow.coverage
+import gapmap.workflow.decide
+import gapmap.workflow.report
 from gapmap.cli.app import main
 
 #: What a run would import by itself.

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import random
 import shutil
 import signal
@@ -11,6 +12,7 @@ import zipfile
 from collections.abc import Sequence
 from pathlib import Path
 
+import pytest
 from fault_runs import IS_LONG, Runs, digests, write_records
 
 KILLS = 50 if IS_LONG else 6
@@ -52,33 +54,84 @@ def check_whole(area: Path, known: Sequence[dict[str, str]]) -> None:
             assert digest in {version[name] for version in known}, f"{name} is neither the old one nor the new one"
 
 
-def test_a_map_is_the_old_one_or_the_new_one(area: Path, runs: Runs) -> None:
+@pytest.mark.parametrize("command", ["coverage", "report"])
+def test_a_result_is_the_old_one_or_the_new_one(area: Path, runs: Runs, command: str) -> None:
     """The records change to and fro between two versions; a run on the other version is killed."""
     versions: list[tuple[int, dict[str, str]]] = []
     for seed in (5, 6):
         write_records(area / "records" / "second.csv", seed=seed)
         start = time.monotonic()
-        assert runs("coverage", area).code == 0
+        assert runs(command, area).code == 0
         lasted = time.monotonic() - start
         versions.append((seed, outputs(area)))
     known = [version for _, version in versions]
-    assert known[0]["squares.csv"] != known[1]["squares.csv"]
+    changed = {name for name, digest in known[0].items() if Path(name).suffix == ".csv" and known[1][name] != digest}
+    assert any(name.endswith("squares.csv") for name in changed), "the two versions give the same squares"
     lot, killed = random.Random(KILLS), 0
     for number in range(KILLS):
         seed, wanted = versions[number % 2]
         write_records(area / "records" / "second.csv", seed=seed)
         before = originals(area)
-        run = runs("coverage", area, kill_after=lot.uniform(0, lasted))
+        run = runs(command, area, kill_after=lot.uniform(0, lasted))
         killed += run.code == -signal.SIGKILL
         assert run.code in (0, -signal.SIGKILL), run.text
         assert originals(area) == before
         check_whole(area, known)
         if number % 5 == 4:
-            again = runs("coverage", area)
+            again = runs(command, area)
             assert again.code == 0, again.text
             assert csv_and_pages(outputs(area)) == csv_and_pages(wanted)
             assert not list((area / "maps").rglob(".*"))
     assert killed > KILLS // 3, "the runs were too quick to be killed"
+
+
+def test_no_decision_is_lost(area: Path, runs: Runs) -> None:
+    """A decision said to be written is there for good; one that was killed is there whole or not at all."""
+    path = area / "decisions.csv"
+    words = ["decide", area, "accepted", "--reason", "voucher seen, with \"quotes\"", "--who", "B. Holt"]
+
+    def decide(row: int, kill_after: float | None = None) -> int:
+        """The exit code of a decision about one row."""
+        asked = [*words[:2], f"first.csv:{row}", *words[2:]]
+        return runs(*asked, kill_after=kill_after).code
+
+    rows = rows_with_records(area)
+    start = time.monotonic()
+    assert decide(rows[0]) == 0
+    lasted = time.monotonic() - start
+    before, keep = originals(area), path.read_bytes()
+    lot, killed, written = random.Random(KILLS), 0, 1
+    for number in range(KILLS):
+        row = rows[number + 1]
+        early = 0.0 if number % 2 else 0.7  # half of them near the end, where the file is written
+        code = decide(row, kill_after=lot.uniform(early * lasted, 1.02 * lasted))
+        killed += code == -signal.SIGKILL
+        now = path.read_bytes()
+        added = now.removeprefix(keep)
+        assert now.startswith(keep), "an earlier decision changed"
+        assert added or code != 0, "a decision said to be written is lost"
+        assert added.count(b"\n") == (1 if added else 0), "half a decision"
+        assert not added or f"first.csv:{row}".encode() in added
+        written += bool(added)
+        keep = now
+        assert {**originals(area), "decisions.csv": ""} == {**before, "decisions.csv": ""}
+    assert killed > KILLS // 4, "the runs were too quick to be killed"
+    assert decide(rows[KILLS + 1]) == 0
+    with path.open(encoding="utf-8", newline="") as handle:
+        decisions = list(csv.DictReader(handle))
+    assert len(decisions) == written + 1
+    assert {line["reason"] for line in decisions} == {'voucher seen, with "quotes"'}
+    again = runs("coverage", area)
+    assert again.code == 0, again.text
+
+
+def rows_with_records(area: Path) -> list[int]:
+    """Numbers of the lines of the first file that hold a readable reference and day, the heading being line 1."""
+    with (area / "records" / "first.csv").open(encoding="utf-8", newline="") as handle:
+        lines = list(csv.DictReader(handle))
+    return [
+        number for number, line in enumerate(lines, 2) if line["Grid reference"] != "here" and "/" in line["Date"]
+    ]
 
 
 def test_the_first_map_appears_whole_or_not_at_all(area: Path, runs: Runs) -> None:
