@@ -64,7 +64,8 @@ def read_records(
     merged = merge_files(connection, cleaned, settings, folder)
     check_conservation(merged.files)
     say(1.0, f"Read {int(merged.files['records'].sum()):,} records")
-    return Records(connection, merged.system, merged.files, merged.species, merged.people, merged.remarks)
+    remarks = (*merged.remarks, *_names_without_file(files, settings))
+    return Records(connection, merged.system, merged.files, merged.species, merged.people, remarks)
 
 
 def shown_names(files: Sequence[Path]) -> list[str]:
@@ -123,6 +124,17 @@ def _clean_tables(
     if cleaned and len(errors) < len(cleaned):
         errors = [error for error in errors if not isinstance(error, ColumnError)]
     return cleaned, errors
+
+
+def _names_without_file(files: Sequence[Path], settings: Settings) -> list[str]:
+    """Files that the settings name and that are not there."""
+    names = {path.name for path in files}
+    return [
+        f"The area file names {name} under {setting}, and there is no such file."
+        for setting, named in (("month_first", settings.records.month_first),)
+        for name in named
+        if not any(name == own or name.startswith(f"{own}: ") or name.endswith(f"/{own}") for own in names)
+    ]
 
 
 def _stopped(shown: str, error: OSError) -> FileError:

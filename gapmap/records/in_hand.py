@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import duckdb
@@ -27,6 +27,11 @@ class FileInHand:
     def cell(self, meaning: str) -> str:
         """SQL expression of the cell with a meaning; an empty text when the file has no such column."""
         return f"raw.c{self.columns.index[meaning]}" if meaning in self.columns else "''"
+
+    def is_among(self, names: Sequence[str]) -> bool:
+        """Whether one of some names of files is this one's; a workbook's or archive's name stands for all in it."""
+        shown = self.raw.file
+        return any(shown == name or shown.startswith(f"{name}: ") or shown.endswith(f"/{name}") for name in names)
 
     def look_up(
         self,

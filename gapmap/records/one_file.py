@@ -11,7 +11,6 @@ import duckdb
 import pandas as pd
 
 from gapmap.records.database import first_row
-from gapmap.records.dates.intervals import combine_parts, january_trap, texts_to_intervals
 from gapmap.records.decisions import texts_to_status
 from gapmap.records.details.methods import texts_to_method
 from gapmap.records.details.words import (
@@ -21,10 +20,11 @@ from gapmap.records.details.words import (
     texts_to_stage,
     texts_to_time_of_day,
 )
+from gapmap.records.file_dates import resolve_dates
 from gapmap.records.files.headers import find_columns
 from gapmap.records.files.raw import RawTable, is_blank
 from gapmap.records.in_hand import FileInHand
-from gapmap.records.lookups import ROWS, Lookup
+from gapmap.records.lookups import Lookup
 from gapmap.records.places.columns import find_places
 from gapmap.records.places.positions import POSITION
 from gapmap.records.problems import Problem, add_problems, create_problems, text_to_sql
@@ -59,7 +59,6 @@ CLEAN = {
 #: Columns of a cleaned file that are resolved over all files together.
 WRITTEN = ("row", "species_text", "vernacular_text", "group_text", "recorder_text")
 
-_INTERVAL = {"date_from": "date", "date_to": "date", "date_kind": "varchar"}
 _DETAIL = {"value": "varchar"}
 _QUANTITY = {"value": "varchar", "stage": "varchar", "sex": "varchar"}
 #: A time of day behind a date.
@@ -132,7 +131,7 @@ def clean_file(
         add_problems(connection, problems, [Problem(0, "", "", "no rows", DOUBT, words, "Ask for the file again.")])
     file = FileInHand(connection, rows, problems, columns, raw)
     position = find_places(file, settings)
-    dates = _resolve_dates(file, settings, today)
+    dates = resolve_dates(file, settings, today)
     details = _resolve_details(file)
     _say_species_missing(file)
     constants = _create_clean(file, number, position, dates, details)
@@ -140,70 +139,6 @@ def clean_file(
     return CleanFile(
         raw.file, f"clean_{number}", f"written_{number}", _systems(file, position), problems, headers, constants
     )
-
-
-def _resolve_dates(file: FileInHand, settings: Settings, today: date) -> Lookup | None:
-    parts = [m for m in ("date", "date_end", "year", "month", "day") if m in file.columns]
-    pivot = settings.records.year_pivot
-    if not parts:
-        add_problems(
-            file.connection,
-            file.problems,
-            [
-                Problem(
-                    0,
-                    "",
-                    "",
-                    "no date column",
-                    DOUBT,
-                    "The file has no column for the date, so its records belong to no date class.",
-                    'Say which column it is, such as --columns "date=HEADER".',
-                )
-            ],
-        )
-        return None
-    header = ", ".join(file.columns.header(m) for m in parts)
-
-    def resolve(keys: pd.DataFrame) -> pd.DataFrame:
-        if len(parts) == 1 and parts[0] in ("date", "year"):
-            return texts_to_intervals(keys[parts[0]].tolist(), pivot=pivot, today=today)
-        return combine_parts(keys, pivot=pivot, today=today)
-
-    lookup = file.look_up("dates", {m: file.cell(m) for m in parts}, _INTERVAL, resolve, header)
-    _watch_january(file, lookup, header)
-    return lookup
-
-
-def _watch_january(file: FileInHand, dates: Lookup, header: str) -> None:
-    """Take 1 January for the whole year in a file with far more of them than chance allows."""
-    first = "looked.date_kind = 'day' and month(looked.date_from) = 1 and day(looked.date_from) = 1"
-    counted = first_row(
-        file.connection,
-        f"""select coalesce(sum({ROWS}) filter (looked.date_kind = 'day'), 0)::bigint,
-                coalesce(sum({ROWS}) filter ({first}), 0)::bigint,
-                count(distinct year(looked.date_from)) filter ({first}) from {dates.table} looked""",
-    )
-    sentence = january_trap(*counted[:2], years=counted[2])
-    if sentence:
-        file.connection.execute(
-            f"""update {dates.table} looked set date_kind = 'year', date_to = make_date(year(date_from), 12, 31)
-                where {first}"""
-        )
-        add_problems(
-            file.connection,
-            file.problems,
-            [
-                Problem(
-                    0,
-                    header,
-                    "",
-                    "1 January",
-                    DOUBT,
-                    sentence,
-                    "Leave month and day empty where only the year is known.",
-                )
-            ],
-        )
 
 
 def _resolve_details(file: FileInHand) -> dict[str, Lookup]:

@@ -15,9 +15,9 @@ OPEN_DATA = Path(__file__).parents[3] / "shared" / "data"
 
 
 def settings(**options: object) -> Settings:
-    """Settings of an area with these options of [area], and ``columns`` of [records]."""
-    columns = options.pop("columns", {})
-    return Settings(area=AreaSection(**options), records=RecordsSection(columns=columns))  # type: ignore[arg-type]
+    """Settings of an area with these options of [area] and [records]."""
+    reading = {name: options.pop(name) for name in list(options) if name in RecordsSection.model_fields}
+    return Settings(area=AreaSection(**options), records=RecordsSection(**reading))  # type: ignore[arg-type]
 
 
 @pytest.fixture

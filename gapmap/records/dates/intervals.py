@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import date
+from functools import partial
 
 import numpy as np
 import pandas as pd
@@ -18,7 +19,7 @@ from gapmap.records.verdicts import DOUBT, NOT_A_RECORD, NOTE, VERDICT_COLUMNS, 
 INTERVAL_COLUMNS = ("date_from", "date_to", "date_kind")
 
 
-def texts_to_intervals(texts: Sequence[str], *, pivot: int, today: date) -> pd.DataFrame:
+def texts_to_intervals(texts: Sequence[str], *, pivot: int, today: date, month_first: bool = False) -> pd.DataFrame:
     """Read dates as people write them; meant for the distinct values of a column.
 
     Parameters
@@ -29,6 +30,8 @@ def texts_to_intervals(texts: Sequence[str], *, pivot: int, today: date) -> pd.D
         Two-digit years up to this are 20xx, above it 19xx.
     today
         Days after this are yet to come.
+    month_first
+        Whether 5/12/1998 is 12 May, as the organiser has said of the file.
 
     Returns
     -------
@@ -48,11 +51,12 @@ def texts_to_intervals(texts: Sequence[str], *, pivot: int, today: date) -> pd.D
     True
     """
     column = ["" if text is None or text != text else str(text) for text in texts]
-    first, last, plain = plain_days(column, today)
+    first, last, plain = plain_days(column, today, month_first=month_first)
     kinds = plain.astype(object)
     odd = np.flatnonzero(plain == "")
     known = {
-        text: text_to_interval(text, pivot=pivot, today=today) for text in dict.fromkeys(column[row] for row in odd)
+        text: text_to_interval(text, pivot=pivot, today=today, month_first=month_first)
+        for text in dict.fromkeys(column[row] for row in odd)
     }
     readings = [known[column[row]] for row in odd]
     first[odd] = np.array([reading.first for reading in readings], dtype="datetime64[s]")
@@ -129,7 +133,7 @@ def _with_year_only(intervals: pd.DataFrame, rows: pd.Series) -> pd.DataFrame:
     return found
 
 
-def combine_parts(frame: pd.DataFrame, *, pivot: int, today: date) -> pd.DataFrame:
+def combine_parts(frame: pd.DataFrame, *, pivot: int, today: date, month_first: bool = False) -> pd.DataFrame:
     """Bring together a date, its end, and the year, month and day written beside it.
 
     The one that is known more closely wins; where they cannot both be true the one known to the day is kept
@@ -142,7 +146,7 @@ def combine_parts(frame: pd.DataFrame, *, pivot: int, today: date) -> pd.DataFra
     frame
         Texts, one row a combination, with any of the columns ``date``, ``date_end``, ``year``, ``month``,
         ``day``.
-    pivot, today
+    pivot, today, month_first
         As in `texts_to_intervals`.
 
     Returns
@@ -163,19 +167,20 @@ def combine_parts(frame: pd.DataFrame, *, pivot: int, today: date) -> pd.DataFra
         },
         index=frame.index,
     ).reset_index(drop=True)
-    start = _read_distinct(texts["date"], pivot, today)
+    read = partial(_read_distinct, pivot=pivot, today=today, month_first=month_first)
+    start = read(texts["date"])
     if {"year", "month", "day"} & set(frame.columns):
-        start = _combined(start, texts, pivot, today)
-    return _ended(start, texts, pivot, today) if "date_end" in frame else start
+        start = _combined(start, texts, read)
+    return _ended(start, texts, read(texts["date_end"])) if "date_end" in frame else start
 
 
-def _read_distinct(texts: pd.Series, pivot: int, today: date) -> pd.DataFrame:
+def _read_distinct(texts: pd.Series, *, pivot: int, today: date, month_first: bool) -> pd.DataFrame:
     codes, distinct = pd.factorize(texts)
-    found = texts_to_intervals(list(distinct), pivot=pivot, today=today)
+    found = texts_to_intervals(list(distinct), pivot=pivot, today=today, month_first=month_first)
     return found.take(codes).reset_index(drop=True)
 
 
-def _combined(start: pd.DataFrame, texts: pd.DataFrame, pivot: int, today: date) -> pd.DataFrame:
+def _combined(start: pd.DataFrame, texts: pd.DataFrame, read: Callable[[pd.Series], pd.DataFrame]) -> pd.DataFrame:
     parts_text = pd.Series(
         [
             _parts_to_text(year, month, day)
@@ -183,7 +188,7 @@ def _combined(start: pd.DataFrame, texts: pd.DataFrame, pivot: int, today: date)
         ],
         dtype="str",
     )
-    parts = _read_distinct(parts_text, pivot, today)
+    parts = read(parts_text)
     start = _without_false_firsts(start, texts)
     has_date, has_year = texts["date"] != "", texts["year"] != ""
     date_read, parts_read = start["date_kind"] != "unknown", (parts["date_kind"] != "unknown") & has_year
@@ -256,8 +261,7 @@ def _without_false_firsts(start: pd.DataFrame, texts: pd.DataFrame) -> pd.DataFr
     return _with_verdicts(found, said)
 
 
-def _ended(start: pd.DataFrame, texts: pd.DataFrame, pivot: int, today: date) -> pd.DataFrame:
-    end = _read_distinct(texts["date_end"], pivot, today)
+def _ended(start: pd.DataFrame, texts: pd.DataFrame, end: pd.DataFrame) -> pd.DataFrame:
     has_end, begun = texts["date_end"] != "", start["date_kind"] != "unknown"
     ended = has_end & (end["date_kind"] != "unknown") & (start["severity"] != NOT_A_RECORD)
     found = start.copy()

@@ -4,7 +4,8 @@ The rules, in the order they are tried:
 
 * ISO 8601 and its extended profile (levels 0 and 1): days, months, years, times, intervals, ``..`` and
   unknown ends, ``X`` for unknown digits, ``?``, ``~`` and ``%``, seasons 21 to 24, ordinal days and weeks.
-* British forms, always day first: ``12/5/1998``, ``12.v.1998``, ``12th May 1998``, ``May 1998``, ranges.
+* British forms, day first unless the organiser has said otherwise of the file: ``12/5/1998``, ``12.v.1998``,
+  ``12th May 1998``, ``May 1998``, ranges.
 * Words: seasons, decades, centuries, ``c.``, ``pre-``, ``since``, ``early``, ``mid``, ``late``.
 * Day numbers of a spreadsheet (its 1900 date system), from 10000 on.
 
@@ -21,17 +22,16 @@ from datetime import date, timedelta
 from typing import NamedTuple
 
 from gapmap.records.dates.days import (
-    LATEST_YEAR,
-    MONTHS,
     CannotBeError,
     Interval,
     day_in_words,
-    serial_to_day,
     shifted_month,
     thirds,
 )
-from gapmap.records.dates.pieces import Piece, piece_to_interval, text_to_piece
+from gapmap.records.dates.month_first import day_first_again, with_day_first
+from gapmap.records.dates.pieces import text_to_piece
 from gapmap.records.dates.plain import text_to_plain, without_time, without_weekday
+from gapmap.records.dates.wholes import Found, Note, completed, pieces_to_found, serial_to_found, year_and_short
 from gapmap.records.verdicts import DOUBT, NOT_A_RECORD, NOTE, Verdict, quoted, worst
 
 #: No record is believed to be older than this.
@@ -66,7 +66,7 @@ class Reading(NamedTuple):
     verdict: Verdict
 
 
-def text_to_interval(text: str, *, pivot: int, today: date) -> Reading:
+def text_to_interval(text: str, *, pivot: int, today: date, month_first: bool = False) -> Reading:
     """Read one date as people write it.
 
     Parameters
@@ -77,6 +77,8 @@ def text_to_interval(text: str, *, pivot: int, today: date) -> Reading:
         Two-digit years up to this are 20xx, above it 19xx.
     today
         Days after this are yet to come.
+    month_first
+        Whether 5/12/1998 is 12 May, as the organiser has said of the file.
 
     Returns
     -------
@@ -104,7 +106,7 @@ def text_to_interval(text: str, *, pivot: int, today: date) -> Reading:
         if len(plain) > _LONGEST:
             raise CannotBeError("date not read", "is too long to be a date")
         undated, weekday = without_weekday(without_time(plain))
-        found = _read(undated, pivot, today, 0)
+        found = _read(with_day_first(undated) if month_first else undated, pivot, today, 0)
         if found is None:
             raise CannotBeError(
                 "date not read", "could not be read as a date", "a date such as 12 May 1998, May 1998 or 1998"
@@ -123,7 +125,8 @@ def text_to_interval(text: str, *, pivot: int, today: date) -> Reading:
             )
         if first is not None and last is not None and last < first:
             raise CannotBeError("date ends first", "ends before it starts", "the two dates the other way round")
-    except CannotBeError as error:
+    except CannotBeError as fault:
+        error = day_first_again(fault) if month_first else fault
         verdict = Verdict(error.code, NOT_A_RECORD, f"The date {quoted(text)} {error.words}.", error.suggestion)
         return Reading(None, None, "unknown", verdict)
     if weekday and kind == "day" and first is not None and _WEEKDAYS[first.weekday()] != weekday:
@@ -150,11 +153,7 @@ def _missing(text: str) -> Verdict:
     )
 
 
-_Note = tuple[str, str, str, str]
-_Found = tuple[date | None, date | None, str, list[_Note]]
-
-
-def _read(plain: str, pivot: int, today: date, depth: int) -> _Found | None:
+def _read(plain: str, pivot: int, today: date, depth: int) -> Found | None:
     """First and last day, kind and notes; None when nothing fits."""
     if depth > 3 or not plain:
         return None
@@ -165,11 +164,11 @@ def _read(plain: str, pivot: int, today: date, depth: int) -> _Found | None:
     return None
 
 
-def _single(plain: str, pivot: int, today: date, depth: int) -> _Found | None:
+def _single(plain: str, pivot: int, today: date, depth: int) -> Found | None:
     if re.fullmatch(r"\d{5,7}(\.\d+)?", plain) and not re.fullmatch(r"\d{6}", plain):
-        return _serial(plain)
+        return serial_to_found(plain)
     if match := _YEAR_AND_SHORT.fullmatch(plain):
-        return _year_and_short(int(match[1]), match[2], pivot, today)
+        return year_and_short(int(match[1]), match[2], pivot, today)
     piece = text_to_piece(plain)
     if piece is None:
         return None
@@ -179,38 +178,10 @@ def _single(plain: str, pivot: int, today: date, depth: int) -> _Found | None:
         if depth == 0 and (piece.month or piece.word):
             raise CannotBeError("no year", "has no year", "the year")
         return None
-    return _pieces_to_found([piece], pivot, today)
+    return pieces_to_found([piece], pivot, today)
 
 
-def _year_and_short(year: int, short: str, pivot: int, today: date) -> _Found:
-    """2005/06 can be two years or a month; two years, which hold the month too, where they follow each other."""
-    number = int(short)
-    if len(short) == 2 and number == (year + 1) % 100:
-        found = _pieces_to_found([Piece(year=year), Piece(year=year + 1)], pivot, today)
-        words = f"can be two years or a month, and was read as {year} to {year + 1}"
-    else:
-        found = _pieces_to_found([Piece(year=year, month=number)], pivot, today)
-        words = f"was read as {MONTHS[number - 1].capitalize()} {year}"
-    return (
-        *found[:3],
-        [*found[3], ("date unclear", DOUBT, words, "write the month as a word, or both years in full")],
-    )
-
-
-def _serial(plain: str) -> _Found:
-    day = serial_to_day(float(plain))
-    if day.year > LATEST_YEAR:
-        raise CannotBeError("date not read", "has a year that cannot be", "a date such as 12 May 1998")
-    note = (
-        "day number",
-        NOTE,
-        f"is a spreadsheet's day number and was read as {day_in_words(day)}",
-        "if the workbook counts its days from 1904, the day is four years and a day later",
-    )
-    return day, day, "day", [note]
-
-
-def _open_iso(plain: str, pivot: int, today: date, depth: int) -> _Found | None:
+def _open_iso(plain: str, pivot: int, today: date, depth: int) -> Found | None:
     """Intervals with an open or unknown end: ``1985/..``, ``../1985``, ``1985/``, ``/1985``."""
     if re.fullmatch(r".*\w.*/\s*(\.\.|open|now|present|unknown)?", plain) and plain.count("/") == 1:
         start = _read(plain.split("/")[0].strip(), pivot, today, depth + 1)
@@ -221,10 +192,10 @@ def _open_iso(plain: str, pivot: int, today: date, depth: int) -> _Found | None:
     return None
 
 
-def _qualified(plain: str, pivot: int, today: date, depth: int) -> _Found | None:
+def _qualified(plain: str, pivot: int, today: date, depth: int) -> Found | None:
     """Dates with a word before or after them: circa, before, after, early, late."""
 
-    def inner(rest: str) -> _Found | None:
+    def inner(rest: str) -> Found | None:
         return _read(rest.strip(" -"), pivot, today, depth + 1)
 
     circa = _CIRCA.sub("", plain, count=1).strip()
@@ -249,7 +220,7 @@ def _qualified(plain: str, pivot: int, today: date, depth: int) -> _Found | None
     return None
 
 
-def _widened(found: _Found) -> _Found:
+def _widened(found: Found) -> Found:
     first, last, kind, notes = found
     if kind in ("day", "days"):
         first, last = first and first - timedelta(days=3), last and last + timedelta(days=3)
@@ -263,7 +234,7 @@ def _widened(found: _Found) -> _Found:
     return first, last, "circa" if kind not in ("before", "after") else kind, notes
 
 
-def _approximate(first: date, last: date) -> _Note:
+def _approximate(first: date, last: date) -> Note:
     return (
         "approximate date",
         NOTE,
@@ -272,7 +243,7 @@ def _approximate(first: date, last: date) -> _Note:
     )
 
 
-def _range(plain: str, pivot: int, today: date, depth: int) -> _Found | None:
+def _range(plain: str, pivot: int, today: date, depth: int) -> Found | None:
     """Two dates with something between them; what one lacks it takes from the other."""
     text = re.sub(r"^(between|from)\s+", "", plain)
     bare = (r"\s*-\s*", r"\s*/\s*") if text.count("/") > 1 else (r"\s*/\s*", r"\s*-\s*")
@@ -296,11 +267,11 @@ def _range(plain: str, pivot: int, today: date, depth: int) -> _Found | None:
     return None
 
 
-def _joined(left: str, right: str, pivot: int, today: date, depth: int) -> _Found | None:
+def _joined(left: str, right: str, pivot: int, today: date, depth: int) -> Found | None:
     start, end = text_to_piece(left), text_to_piece(right)
     if start is not None and end is not None:
-        completed = _completed(start, end)
-        return _pieces_to_found(list(completed), pivot, today) if completed else None
+        ends = completed(start, end)
+        return pieces_to_found(list(ends), pivot, today) if ends else None
     earlier, later = _read(left, pivot, today, depth + 1), _read(right, pivot, today, depth + 1)
     if earlier is None or later is None or earlier[2] in ("before", "after") or later[2] in ("before", "after"):
         return None
@@ -308,82 +279,3 @@ def _joined(left: str, right: str, pivot: int, today: date, depth: int) -> _Foun
     if "circa" in (earlier[2], later[2]) and earlier[0] and later[1]:
         return earlier[0], later[1], "circa", [*notes, _approximate(earlier[0], later[1])]
     return earlier[0], later[1], "years", notes
-
-
-def _completed(start: Piece, end: Piece) -> tuple[Piece, Piece] | None:
-    """Both ends of a range with the year, month or century that only one of them states."""
-    if start.year is None and end.year is None:
-        return None
-    if end.year is None:
-        return start, _borrowed(end, start)
-    if start.year is None:
-        begun = _borrowed(start, end)
-        if begun.month and end.month and begun.month > end.month and not end.short:
-            begun = begun._replace(year=(begun.year or 0) - 1, rolled=True)
-        return begun, end
-    return start, end
-
-
-def _borrowed(piece: Piece, lender: Piece) -> Piece:
-    year = lender.year or 0
-    if piece.number is None:
-        return piece._replace(year=year, short=lender.short)
-    number, digits = piece.number, piece.digits
-    if lender.day:
-        return piece._replace(year=year, month=lender.month, day=number, short=lender.short)
-    if lender.month:
-        return piece._replace(year=year, month=number, short=lender.short)
-    unit = {1: 10, 2: 100}.get(digits, 1)
-    whole = year // unit * unit + number
-    if whole < year and unit == 100:
-        whole += 100
-    return piece._replace(year=whole)
-
-
-def _pieces_to_found(pieces: list[Piece], pivot: int, today: date) -> _Found:
-    """One or two completed pieces as days, with a note for every choice that was made."""
-    notes: list[_Note] = []
-    intervals = []
-    for piece in pieces:
-        intervals.append(piece_to_interval(_with_century(piece, pivot, today, notes), today))
-        if piece.note:
-            notes.append(piece.note)
-    first, last = intervals[0].first, intervals[-1].last
-    if any(piece.word == "winter" and not piece.winter_said for piece in pieces):
-        notes.append(
-            (
-                "winter of two years",
-                NOTE,
-                f"was read as {day_in_words(first)} to {day_in_words(last)}",
-                "say both years, as in winter 1995/96",
-            )
-        )
-    if any(piece.rolled for piece in pieces):
-        notes.append(
-            (
-                "range across years",
-                DOUBT,
-                f"was read as {day_in_words(first)} to {day_in_words(last)}",
-                "say the year of both months",
-            )
-        )
-    if len(pieces) == 1 or first == last:
-        return first, last, intervals[0].kind if len(pieces) == 1 else "day", notes
-    kinds = {interval.kind for interval in intervals}
-    if kinds <= {"day", "days"}:
-        return first, last, "days", notes
-    return first, last, "months" if kinds <= {"day", "days", "month", "season"} else "years", notes
-
-
-def _with_century(piece: Piece, pivot: int, today: date, notes: list[_Note]) -> Piece:
-    if not piece.short or piece.year is None or piece.year > 99:
-        return piece
-    year = piece.year + (2000 if piece.year <= pivot else 1900)
-    severity, why = NOTE, f"two-digit years up to {pivot:02d} are taken as 20xx, later ones as 19xx"
-    if year > today.year:
-        year, severity, why = year - 100, DOUBT, f"{year} is still to come"
-    if not any(note[0] == "two-digit year" for note in notes):
-        what = "names no century" if piece.span > 1 else "has a two-digit year"
-        words = f"{what}, read as {year}{'s' * (piece.span > 1)} ({why})"
-        notes.append(("two-digit year", severity, words, "write all four digits of the year"))
-    return piece._replace(year=year)

@@ -13,19 +13,27 @@ _Days = npt.NDArray[np.datetime64]
 _Numbers = npt.NDArray[np.int64]
 
 
+_DAY_FIRST = "../../...."
 #: How a plain date is written: its length, the places of year, month and day, its marks (a full stop is a
 #: digit).
 _PATTERNS = (
     (10, ((0, 1, 2, 3), (5, 6), (8, 9)), "....-..-.."),
-    (10, ((6, 7, 8, 9), (3, 4), (0, 1)), "../../...."),
+    (10, ((6, 7, 8, 9), (3, 4), (0, 1)), _DAY_FIRST),
     (19, ((0, 1, 2, 3), (5, 6), (8, 9)), "....-..-.. 00:00:00"),
     (19, ((0, 1, 2, 3), (5, 6), (8, 9)), "....-..-..T00:00:00"),
     (4, ((0, 1, 2, 3), (), ()), "...."),
 )
 
 
-def plain_days(column: list[str], today: date) -> tuple[_Days, _Days, npt.NDArray[np.str_]]:
+def plain_days(
+    column: list[str], today: date, *, month_first: bool = False
+) -> tuple[_Days, _Days, npt.NDArray[np.str_]]:
     """Days written 1998-05-12, 12/05/1998 or as a midnight, and years, read all at once.
+
+    Parameters
+    ----------
+    month_first
+        Whether 12/05/1998 is 5 December.
 
     Returns
     -------
@@ -52,6 +60,8 @@ def plain_days(column: list[str], today: date) -> tuple[_Days, _Days, npt.NDArra
         if not fits.any():
             continue
         year, month, day = (_number(letters, at) for at in places)
+        if month_first and marks == _DAY_FIRST:
+            month, day = day, month
         if places[1]:
             starts = ends = _days(year, month, day)
             fits &= (month >= 1) & (month <= 12) & (day >= 1) & (day <= 31)
