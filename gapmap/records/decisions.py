@@ -7,7 +7,6 @@ one of the four was changed.
 
 from __future__ import annotations
 
-import csv
 import re
 from collections.abc import Sequence
 from pathlib import Path
@@ -15,7 +14,7 @@ from pathlib import Path
 import duckdb
 import pandas as pd
 
-from gapmap.errors import FileError
+from gapmap.records.own_lists import read_own_list
 from gapmap.records.problems import Problem
 from gapmap.records.verdicts import DOUBT, NOTE, Verdict, quoted, verdicts_to_frame
 
@@ -26,6 +25,8 @@ STATUSES = ("accepted", "not accepted", "awaiting")
 #: Hexadecimal digits that stand for what a record says.
 DIGEST_DIGITS = 10
 
+#: One decision that could be read: its line, what it says of which row of which file.
+_DECIDED = ("line", "record", "file_id", "row", "content", "decision")
 _KEY = re.compile(rf"(?P<file>.+?):(?P<row>\d+)(?::(?P<content>[0-9a-f]{{{DIGEST_DIGITS}}}))?")
 _WORDS = {
     "not accepted": {"not accepted", "rejected", "reject", "wrong", "not correct", "incorrect", "no", "n", "false"},
@@ -168,24 +169,16 @@ def apply_decisions(
 
 
 def _read_decisions(path: Path, file_ids: dict[str, int]) -> tuple[pd.DataFrame, list[Problem]]:
-    try:
-        with path.open(encoding="utf-8-sig", errors="replace", newline="") as handle:
-            lines = list(csv.reader(line.replace("\0", "") for line in handle))
-    except (OSError, csv.Error) as error:
-        raise FileError(
-            f"{path.name} cannot be read", found=error, do="save it as CSV with a comma between cells"
-        ) from error
-    header = [cell.strip().lower() for cell in lines[0]] if lines else []
-    if lines and not {"record", "decision"} <= set(header):
-        raise FileError(
-            f"{path.name} lacks a column", found=", ".join(lines[0]), do=f"head it {', '.join(DECISION_COLUMNS)}"
-        )
+    if path.is_file() and not path.stat().st_size:
+        return pd.DataFrame(columns=list(_DECIDED)), []
+    written = read_own_list(
+        path, "the file of decisions", needs=("record", "decision"), do=f"head it {', '.join(DECISION_COLUMNS)}"
+    )
     found, problems = [], []
-    for number, cells in enumerate(lines[1:], start=2):
-        if not any(cell.strip() for cell in cells):
+    for number, row in written.dicts():
+        if not any(row.values()):
             continue
-        row = dict(zip(header, cells, strict=False))
-        record, decision = row.get("record", "").strip(), row.get("decision", "")
+        record, decision = row["record"], row["decision"]
         key, status = _KEY.fullmatch(record), text_to_status(decision)
         if key is None or not status:
             said = ("record", record) if key is None else ("decision", decision)
@@ -202,4 +195,4 @@ def _read_decisions(path: Path, file_ids: dict[str, int]) -> tuple[pd.DataFrame,
             )
         else:
             found.append((number, record, file_ids.get(key["file"], -1), int(key["row"]), key["content"] or "", status))
-    return pd.DataFrame(found, columns=["line", "record", "file_id", "row", "content", "decision"]), problems
+    return pd.DataFrame(found, columns=list(_DECIDED)), problems

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
@@ -12,7 +10,8 @@ from pathlib import Path
 import numpy as np
 import numpy.typing as npt
 
-from gapmap.errors import FileError
+from gapmap.errors import ColumnError
+from gapmap.records.own_lists import read_own_list
 from gapmap.settings import AreaSection
 from gapmap.visits.outlook import TIMES_OF_DAY
 from gapmap.visits.prospects import Condition, Prospects
@@ -125,26 +124,13 @@ def without_day(volunteer: Volunteer, month: int, day: date | None) -> Volunteer
 
 
 def _rows(path: Path) -> list[tuple[int, dict[str, str]]]:
-    try:
-        text = path.read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError) as error:
-        raise FileError(
-            "The file of agreed visits cannot be read", found=path.name, do="save it as CSV in UTF-8"
-        ) from error
-    first = text.partition("\n")[0]
-    reader = csv.DictReader(io.StringIO(text, newline=""), delimiter=max(",;\t", key=first.count))
-    header = [name.strip().lower() for name in reader.fieldnames or []]
-    if not {"volunteer", "square"} <= set(header) or not {"month", "day"} & set(header):
-        raise FileError(
-            "The file of agreed visits lacks a column",
-            found=", ".join(header) or "an empty file",
-            do="head its columns volunteer, square, day (or month), time_of_day",
+    do = "head its columns volunteer, square, day (or month), time_of_day"
+    written = read_own_list(path, "the file of agreed visits", needs=("volunteer", "square"), do=do)
+    if not {"month", "day"} & {name.lower() for name in written.header}:
+        raise ColumnError(
+            f"The file of agreed visits {path.name} has no column of days", found=", ".join(written.header), do=do
         )
-    reader.fieldnames = header
-    return [
-        (number, {name: (cell or "").strip() for name, cell in row.items() if isinstance(name, str)})
-        for number, row in enumerate(reader, start=2)
-    ]
+    return written.dicts()
 
 
 def _visit(

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -14,6 +13,7 @@ from gapmap.grid.projections import grid_to_grid
 from gapmap.grid.references import references_to_squares
 from gapmap.grid.squares import centre, unpack
 from gapmap.grid.systems import System, system_of
+from gapmap.records.own_lists import read_own_list
 from gapmap.visits.volunteers import METRES_A_MINUTE, Volunteer
 
 Metres = npt.NDArray[np.float64]
@@ -67,22 +67,15 @@ def travel_from_table(
     FileError
         The table cannot be read, or lacks a column.
     """
-    try:
-        rows = list(csv.DictReader(path.read_text(encoding="utf-8-sig").splitlines()))
-    except (OSError, UnicodeDecodeError) as error:
-        raise FileError("The travel table cannot be read", found=path.name, do="save it as CSV in UTF-8") from error
-    if not rows or not {"volunteer", "square", "minutes"} <= set(rows[0]):
-        raise FileError(
-            f"The travel table {path.name} lacks a column", do="head its columns volunteer, square, minutes"
-        )
+    rows = read_own_list(path, "the travel table", needs=("volunteer", "square", "minutes")).dicts()
     travel = distances.copy()
     of_name = {volunteer.name: number for number, volunteer in enumerate(volunteers)}
     of_square = {int(square): number for number, square in enumerate(squares)}
-    packed = references_to_squares([row["square"] or "" for row in rows]).squares
-    for number, (row, square) in enumerate(zip(rows, packed, strict=True), start=2):
+    packed = references_to_squares([row["square"] for _, row in rows]).squares
+    for (number, row), square in zip(rows, packed, strict=True):
         try:
             minutes = float(row["minutes"])
-        except (TypeError, ValueError):
+        except ValueError:
             raise FileError(f"{path.name}, row {number}: minutes should be a number", found=row["minutes"]) from None
         if row["volunteer"] in of_name and int(square) in of_square:
             travel[of_name[row["volunteer"]], of_square[int(square)]] = minutes * METRES_A_MINUTE

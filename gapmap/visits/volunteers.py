@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -13,11 +11,11 @@ from pathlib import Path
 import numpy as np
 
 from gapmap.columns import NO_SQUARE
-from gapmap.errors import FileError
 from gapmap.grid.projections import grid_to_grid
 from gapmap.grid.references import references_to_squares
 from gapmap.grid.squares import centre, unpack
 from gapmap.grid.systems import System, system_of
+from gapmap.records.own_lists import read_own_list
 
 #: Speed at which minutes of travel count as distance when no travel table is given: 40 km in an hour, straight line.
 METRES_A_MINUTE = 40_000 / 60
@@ -142,30 +140,11 @@ def text_to_days(text: str) -> tuple[dict[int, int], tuple[date, ...]]:
 
 
 def _rows(path: Path) -> list[tuple[int, dict[str, str]]]:
-    try:
-        text = path.read_text(encoding="utf-8-sig")
-    except UnicodeDecodeError:
-        text = path.read_text(encoding="cp1252", errors="replace")
-    except OSError as error:
-        raise FileError(
-            "The volunteers' file cannot be read",
-            found=f"{path.name} ({error.strerror})",
-            do="put it into the area folder",
-        ) from error
-    first_line = text.partition("\n")[0]
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=max(",;\t", key=first_line.count))
-    header = [re.sub(r"[^a-z]", "", cell.lower()) for cell in next(reader, [])]
-    missing = [name for name in ("name", "home", "days", "travel") if name not in header]
-    if missing:
-        raise FileError(
-            f"The volunteers' file {path.name} lacks {', '.join(missing)}",
-            found=", ".join(header) or "an empty file",
-            do="head its columns name, home, days, travel, night, methods, groups, means, tides",
-        )
-    return [
-        (number, dict(zip(header, (cell.strip() for cell in row), strict=False)))
-        for number, row in enumerate(reader, start=2)
-    ]
+    written = read_own_list(
+        path, "the volunteers' file", needs=("name", "home", "days", "travel"),
+        do="head its columns name, home, days, travel, night, methods, groups, means, tides",
+    )  # fmt: skip
+    return written.dicts()
 
 
 def _volunteer(row: dict[str, str], system: System) -> Volunteer:

@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from gapmap.errors import FileError
+from gapmap.errors import ColumnError
 from gapmap.records.clean import read_records
 from gapmap.records.decisions import text_to_status
 from gapmap.records.table import Records
@@ -101,7 +101,7 @@ def test_lines_that_cannot_be_used_are_said(tmp_path: Path, line: Any) -> None:
 
 def test_a_file_of_decisions_without_its_columns_is_an_error(tmp_path: Path) -> None:
     (tmp_path / "decisions.csv").write_text("a,b\n1,2\n")
-    with pytest.raises(FileError, match=r"decisions\.csv lacks a column"):
+    with pytest.raises(ColumnError, match=r"decisions\.csv has no column called record"):
         read(tmp_path, ROWS)
 
 

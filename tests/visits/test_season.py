@@ -15,7 +15,7 @@ sys.path.insert(0, str(Path(__file__).parent))
 from small_area import SQUARES, VOLUNTEERS, people, season, settings
 
 from gapmap.columns import VISITS
-from gapmap.errors import FileError, SettingsError
+from gapmap.errors import ColumnError, FileError, SettingsError
 from gapmap.grid.references import squares_to_references
 
 HEAD = "name,home,days,travel,night,methods,groups\n"
@@ -151,7 +151,7 @@ def test_what_an_earlier_visit_found_is_not_gained_twice(tmp_path: Path) -> None
 def test_files_that_are_no_such_files_are_refused_in_words(tmp_path: Path) -> None:
     wrong = tmp_path / "wrong.csv"
     wrong.write_text("a,b\n1,2\n", encoding="utf-8")
-    with pytest.raises(FileError, match="lacks a column"):
+    with pytest.raises(ColumnError, match="has no column called volunteer"):
         season(tmp_path, agreed=wrong)
     with pytest.raises(FileError, match="cannot be read"):
         season(tmp_path, agreed=tmp_path / "none.csv")

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import re
 from pathlib import Path
 
@@ -11,6 +9,7 @@ import pandas as pd
 
 from gapmap.errors import ColumnError, FileError
 from gapmap.records.names.parts import text_to_name
+from gapmap.records.own_lists import read_own_list
 from gapmap.settings import SQUARE_SIDES
 
 #: Columns of a checklist as read, in their order; all are text but sensitive_m (metres, 0 when not
@@ -69,45 +68,17 @@ def read_checklist(path: Path) -> pd.DataFrame:
     >>> read_checklist(path)[["name", "synonyms", "sensitive_m"]].values.tolist()
     [['Aglais io', 'Inachis io', 0]]
     """
-    rows = _rows(path)
-    columns = _columns(path, rows[0])
+    written = read_own_list(path, "the checklist")
+    columns = _columns(path, written.header)
     entries = []
-    for number, row in enumerate(rows[1:], start=2):
-        cells = {
-            meaning: " ".join(row[place].split()) if place < len(row) else "" for meaning, place in columns.items()
-        }
+    for number, row in written.rows:
+        cells = {meaning: " ".join(row[place].split()) for meaning, place in columns.items()}
         if any(cells.values()):
             entries.append(_entry(path, number, cells))
     checklist = pd.DataFrame(entries, columns=list(CHECKLIST_COLUMNS))
     _check_unique(path, checklist)
     types = dict.fromkeys(CHECKLIST_COLUMNS[:-1], "str") | {"sensitive_m": "int64"}
     return checklist.astype(types)
-
-
-def _rows(path: Path) -> list[list[str]]:
-    try:
-        raw = path.read_bytes()
-    except OSError as error:
-        raise FileError(
-            f"The checklist {path.name} cannot be read", found=error.strerror, do="check the path"
-        ) from error
-    if b"\0" in raw:
-        raise FileError(f"The checklist {path.name} is no text file", do="save it as CSV, UTF-8")
-    try:
-        text = raw.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        text = raw.decode("cp1252", errors="replace")
-    first = text.partition("\n")[0]
-    delimiter = max(",;\t", key=first.count)
-    try:
-        rows = list(csv.reader(io.StringIO(text, newline=""), delimiter=delimiter))
-    except csv.Error as error:
-        raise FileError(
-            f"The checklist {path.name} cannot be understood", found=error, do="save it as CSV, UTF-8"
-        ) from error
-    if not rows:
-        raise FileError(f"The checklist {path.name} is empty", do="give it a header with the column name")
-    return rows
 
 
 def _columns(path: Path, header: list[str]) -> dict[str, int]:

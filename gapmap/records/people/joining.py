@@ -6,15 +6,14 @@ people among all that were named; the rest is listed for the organiser to decide
 
 from __future__ import annotations
 
-import csv
-import io
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 
 import pandas as pd
 
-from gapmap.errors import ColumnError, FileError
+from gapmap.errors import FileError
+from gapmap.records.own_lists import read_own_list
 from gapmap.records.people.texts import Cell, Person, part_to_person, text_to_cell
 from gapmap.records.verdicts import FINE, NOTE, Verdict, quoted, verdicts_to_frame
 
@@ -97,32 +96,8 @@ def read_people(path: Path) -> pd.DataFrame:
     ColumnError
         One of the two columns is missing.
     """
-    try:
-        raw = path.read_bytes()
-    except OSError as error:
-        raise FileError(
-            f"The people's file {path.name} cannot be read", found=error.strerror, do="check the path"
-        ) from error
-    try:
-        text = raw.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        text = raw.decode("cp1252", errors="replace")
-    first = text.partition("\n")[0]
-    try:
-        rows = list(csv.reader(io.StringIO(text.replace("\0", ""), newline=""), delimiter=max(",;\t", key=first.count)))
-    except csv.Error as error:
-        raise FileError(
-            f"The people's file {path.name} cannot be understood", found=error, do="save it as CSV, UTF-8"
-        ) from error
-    header = [cell.strip().lower() for cell in rows[0]] if rows else []
-    for name in PEOPLE_COLUMNS:
-        if name not in header:
-            raise ColumnError(
-                f"The people's file {path.name} has no column called {name}", found=", ".join(header) or "nothing",
-                do="give it the columns written and name",
-            )  # fmt: skip
-    places = [header.index(name) for name in PEOPLE_COLUMNS]
-    cells = [[" ".join(row[place].split()) if place < len(row) else "" for place in places] for row in rows[1:]]
+    people = read_own_list(path, "the people's file", needs=PEOPLE_COLUMNS, do="give it the columns written and name")
+    cells = [[" ".join(row[name].split()) for name in PEOPLE_COLUMNS] for _, row in people.dicts()]
     known = pd.DataFrame([row for row in cells if row[0]], columns=list(PEOPLE_COLUMNS), dtype="str")
     decided = known[known["name"] != ""].drop_duplicates()
     twice = decided.loc[decided["written"].map(_key).duplicated(), "written"]

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import re
 from functools import lru_cache
 from pathlib import Path
@@ -14,10 +12,11 @@ import pandas as pd
 import shapely
 
 from gapmap.columns import NO_SQUARE
-from gapmap.errors import ColumnError, FileError
+from gapmap.errors import FileError
 from gapmap.grid.references import references_to_squares
 from gapmap.grid.squares import unpack
 from gapmap.grid.systems import System
+from gapmap.records.own_lists import read_own_list
 
 
 def read_boundary(path: Path, system: System) -> shapely.Geometry:
@@ -96,39 +95,14 @@ def read_places(path: Path) -> pd.DataFrame:
     ColumnError
         One of the two columns is missing.
     """
-    try:
-        raw = path.read_bytes()
-    except OSError as error:
-        raise FileError(
-            f"The places' file {path.name} cannot be read", found=error.strerror, do="check the path"
-        ) from error
-    try:
-        text = raw.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        text = raw.decode("cp1252", errors="replace")
-    first = text.partition("\n")[0]
-    delimiter = "\t" if "\t" in first else ";" if "," not in first and ";" in first else ","
-    try:
-        rows = list(csv.reader(io.StringIO(text.replace("\0", ""), newline=""), delimiter=delimiter))
-    except csv.Error as error:
-        raise FileError(
-            f"The places' file {path.name} cannot be understood", found=error, do="save it as CSV, UTF-8"
-        ) from error
-    header = [cell.strip().lower() for cell in rows[0]] if rows else []
-    for name in ("place", "reference"):
-        if name not in header:
-            raise ColumnError(
-                f"The places' file {path.name} has no column called {name}", found=", ".join(header) or "nothing",
-                do="give it the columns place and reference",
-            )  # fmt: skip
-    entries = []
-    for number, row in enumerate(rows[1:], start=2):
-        cells = {
-            name: row[header.index(name)].strip() if header.index(name) < len(row) else ""
-            for name in ("place", "reference")
-        }
-        if cells["place"]:
-            entries += [(number, cells["place"], word) for word in re.split(r"[\s;,]+", cells["reference"]) if word]
+    places = read_own_list(path, "the places' file", needs=("place", "reference"))
+    entries = [
+        (number, row["place"], word)
+        for number, row in places.dicts()
+        if row["place"]
+        for word in re.split(r"[\s;,]+", row["reference"])
+        if word
+    ]
     return _with_squares(path, pd.DataFrame(entries, columns=["row", "place", "reference"]))
 
 

@@ -170,7 +170,7 @@ def test_ranks(text: str, rank: str) -> None:
 @pytest.mark.parametrize(
     ("text", "kind", "words"),
     [
-        ("", FileError, "is empty"),
+        ("", ColumnError, "no column called name"),
         ("species list,group\nAglais io,x\n", ColumnError, "no column called name"),
         ("name,group,taxon group\nAglais io,x,y\n", ColumnError, None),
         ("name\nAglais io\naglais io\n", FileError, "a name twice"),

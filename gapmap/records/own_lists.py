@@ -1,0 +1,101 @@
+"""The small lists an organiser keeps by hand (checklist, people, places, decisions, volunteers), read all alike."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Collection
+from dataclasses import dataclass
+from pathlib import Path
+
+from gapmap.errors import ColumnError, FileError
+
+_DELIMITERS = ",;\t"
+
+
+@dataclass(frozen=True)
+class OwnList:
+    """A list's heading and rows, every cell stripped of blanks around it.
+
+    Parameters
+    ----------
+    header
+        The headings as written.
+    rows
+        Number of the row in the file (the heading is row 1) and its cells, as many as headings; blank lines are
+        left out.
+    """
+
+    header: list[str]
+    rows: list[tuple[int, list[str]]]
+
+    def dicts(self) -> list[tuple[int, dict[str, str]]]:
+        """The rows with each cell under its heading in small letters."""
+        names = [name.lower() for name in self.header]
+        return [(number, dict(zip(names, cells, strict=True))) for number, cells in self.rows]
+
+
+def read_own_list(path: Path, called: str, *, needs: Collection[str] = (), do: str = "") -> OwnList:
+    """Read a small CSV list: comma, semicolon or tab between cells, UTF-8 or what a spreadsheet saves.
+
+    Parameters
+    ----------
+    path
+        The file.
+    called
+        What people call it, for the sentences: ``the people's file``.
+    needs
+        Headings it cannot do without, in small letters.
+    do
+        What to do when one of them is missing.
+
+    Raises
+    ------
+    FileError
+        The file cannot be read, or is no text.
+    ColumnError
+        A heading is missing.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     path = Path(folder) / "people.csv"
+    ...     _ = path.write_text("Written; Name\\nA.M.; A. Marsh\\n\\nB.H.\\n", encoding="utf-8")
+    ...     read_own_list(path, "the people's file", needs=["written", "name"]).dicts()
+    [(2, {'written': 'A.M.', 'name': 'A. Marsh'}), (4, {'written': 'B.H.', 'name': ''})]
+    """
+    title = f"{called[:1].upper()}{called[1:]} {path.name}"
+    text = _text(path, title)
+    heading = text.partition("\n")[0]
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=max(_DELIMITERS, key=heading.count))
+    try:
+        lines = [[cell.strip() for cell in line] for line in reader]
+    except csv.Error as error:
+        raise FileError(f"{title} cannot be understood", found=error, do="save it as CSV, UTF-8") from error
+    header = lines[0] if lines else []
+    missing = [name for name in needs if name not in {heading.lower() for heading in header}]
+    if missing:
+        raise ColumnError(
+            f"{title} has no column called {missing[0]}", found=", ".join(header) or "an empty file",
+            do=do or f"give it the columns {' and '.join(needs)}",
+        )  # fmt: skip
+    width = len(header)
+    numbered = [(number, line) for number, line in enumerate(lines[1:], start=2) if any(line) or len(line) > 1]
+    return OwnList(header, [(number, (line + [""] * width)[:width]) for number, line in numbered])
+
+
+def _text(path: Path, title: str) -> str:
+    try:
+        raw = path.read_bytes()
+    except OSError as error:
+        raise FileError(f"{title} cannot be read", found=error.strerror, do="check the path") from error
+    if raw[:2] in (b"\xff\xfe", b"\xfe\xff"):
+        return raw.decode("utf-16", errors="replace")
+    if raw[:4] == b"PK\x03\x04":
+        raise FileError(f"{title} is no text file", found="a workbook or an archive", do="save it as CSV, UTF-8")
+    try:
+        text = raw.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        text = raw.decode("cp1252", errors="replace")
+    return text.replace("\0", "")
