@@ -30,6 +30,7 @@ from gapmap.records.names.parts import text_to_name
 from gapmap.records.names.resolving import CHECKLIST_COLUMNS, resolve_names
 from gapmap.records.people.joining import texts_to_people, unclear_people
 from gapmap.records.people.texts import text_to_cell
+from gapmap.records.places.positions import lonlat_positions, metric_positions, reference_positions
 
 IS_LONG = bool(os.environ.get("GAPMAP_LONG_TESTS"))
 EXAMPLES = 100_000 if IS_LONG else 2_000
@@ -56,7 +57,8 @@ PIECES = (
     "(Linnaeus, 1758)", "s.l.", "Aglais io", "Peacock", "A. Marsh", "Marsh, A.", "Holt", "B.", "Mr & Mrs", "det.",
     "per", "et al.", "Group", "van der", "O'", "♂", "♀", "m", "f", "3", "several", "larva", "adult", "photo",
     "dissected", "night", "21:30", "pm", "\n", "\t", "\x00", "\u00a0", "\u202e", "=HYPERLINK(", "<script>", "{{",
-    "'", '"', "½", "٣", "İ", "ß", "９",
+    "'", '"', "½", "٣", "İ", "ß", "９", "=", "NT", "OR", "27", "2776", "31UFS", "1kmE400N330", "A", "P", "SW", "55.9", "°",
+    "′", "″", "N", "W", "E", "-3.19", "+", "325400", "0",
 )  # fmt: skip
 
 texts = st.one_of(
@@ -65,6 +67,13 @@ texts = st.one_of(
     st.lists(st.sampled_from(PIECES), max_size=7).map(" ".join),
     st.from_regex(r"\A[0-9]{1,4}[-/. ][0-9A-Za-z]{1,4}[-/. ][0-9]{1,4}\Z"),
 )
+
+
+
+def paired(cells: list[str], first: str, second: str) -> pd.DataFrame:
+    """Texts as pairs of coordinates: each beside the one after it, and an uncertainty from elsewhere."""
+    return pd.DataFrame({first: cells, second: cells[1:] + cells[:1], "uncertainty": cells[::-1]}, dtype=object)
+
 
 PARSERS: dict[str, Callable[[list[str]], pd.DataFrame]] = {
     "dates": lambda cells: texts_to_intervals(cells, pivot=30, today=TODAY),
@@ -78,6 +87,11 @@ PARSERS: dict[str, Callable[[list[str]], pd.DataFrame]] = {
     "evidence": texts_to_evidence,
     "method": texts_to_method,
     "status": texts_to_status,
+    "dates, month first": lambda cells: texts_to_intervals(cells, pivot=30, today=TODAY, month_first=True),
+    "references": lambda cells: reference_positions(cells, "", ()),
+    "references of one grid": lambda cells: reference_positions(cells, "utm", ("31U",)),
+    "latitude and longitude": lambda cells: lonlat_positions(paired(cells, "latitude", "longitude"), "", ()),
+    "easting and northing": lambda cells: metric_positions(paired(cells, "easting", "northing"), 1, 1),
 }
 
 #: Texts that go through the parsers of columns together, and a search that does not shrink: it would take long.
@@ -100,7 +114,7 @@ def check_verdicts(found: pd.DataFrame, rows: int) -> None:
 
 def check_silence(name: str, found: pd.DataFrame) -> None:
     """Nothing is lost without a word: what has no answer has a reason."""
-    if name == "dates":
+    if name.startswith("dates"):
         unknown = found["date_kind"] == "unknown"
         assert (found.loc[unknown, "code"] != "").all()
         assert set(found["date_kind"]) <= KINDS
@@ -113,6 +127,9 @@ def check_silence(name: str, found: pd.DataFrame) -> None:
         assert not found.loc[found["name"] == "", "counts"].any()
     elif name == "people":
         assert ((found["size"] == 0) == (found["names"] == "")).all()
+    elif "system" in found:
+        assert (found.loc[found["system"] <= 0, "severity"] == "not a record").all()
+        assert (found.loc[found["system"] > 0, "precision_m"] >= 1).all()
     elif name in ("stage", "sex", "quantity", "evidence"):
         assert (found.loc[found["code"] != "", "value"] != "").all()
 
@@ -123,6 +140,8 @@ def check_silence(name: str, found: pd.DataFrame) -> None:
 @example("9999/..")
 @example("c. 0001")
 @example("Mr &")
+@example("=A×")
+@example("×=A")
 def test_every_reader_of_one_cell(cell: str) -> None:
     """The readers behind the columns, one text at a time, so that a failure is shown at its smallest."""
     reading = text_to_interval(cell, pivot=30, today=TODAY)

@@ -116,7 +116,7 @@ def _tidied(text: str) -> str:
     plain = plain.replace("’", "'").replace("‘", "'").replace("\u2013", "-").replace("\u2010", "-").replace("✕", "×")
     if " " not in plain.strip():
         plain = plain.replace("_", " ")
-    return " ".join(plain.split()).strip(' "`,;:*')
+    return " ".join(plain.split()).strip(' "`,;:*“”„«»')
 
 
 def _without(pattern: re.Pattern[str], text: str) -> tuple[str, bool]:
@@ -196,6 +196,7 @@ def _hybrid(text: str, doubt: str, full: str) -> Name:
             return _doubted(Name(f"{genus} × {named[1]}", "", "hybrid", "", full, genus), doubt)
         if len(named) >= 2:
             return _doubted(Name(f"× {named[0]} {named[1]}", "", "hybrid", "", full, named[0]), doubt)
+    left = left if re.search(_WORD, left) else right
     tokens = left.split()
     if tokens[0] == "×" and len(tokens) >= 3:
         return _doubted(Name(" ".join(tokens[:3]), "", "hybrid", "", full, tokens[1]), doubt)
