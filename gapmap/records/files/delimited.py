@@ -261,14 +261,15 @@ def _logical_rows(layout: _Layout, lines: Iterator[str]) -> Iterator[tuple[int, 
             taken = _lines_of_row(layout, waiting)
             if taken == 0 and len(waiting) < _MOST_LINES:
                 break
-            text, closed = ("\n".join(waiting[:taken]), True) if taken else (waiting[0], False)
-            taken = max(taken, 1)
+            cells = _split(layout, waiting[:taken]) if taken else None
+            if cells is None:
+                cells, taken = waiting[0].split(layout.delimiter), 1
             del waiting[:taken]
             number, line_number = number + 1, line_number + taken
-            yield number, line_number, _split(layout, text, closed)
+            yield number, line_number, cells
     for text in waiting:
         number, line_number = number + 1, line_number + 1
-        yield number, line_number, _split(layout, text, closed=False)
+        yield number, line_number, text.split(layout.delimiter)
 
 
 def _lines_of_row(layout: _Layout, waiting: Sequence[str]) -> int:
@@ -287,11 +288,16 @@ def _lines_of_row(layout: _Layout, waiting: Sequence[str]) -> int:
     return 0
 
 
-def _split(layout: _Layout, text: str, closed: bool) -> list[str]:
-    if layout.quote and closed and layout.quote in text:
-        reader = csv.reader([text], delimiter=layout.delimiter, quotechar=layout.quote, skipinitialspace=True)
-        return next(iter(reader), [])
-    return text.split(layout.delimiter)
+def _split(layout: _Layout, lines: Sequence[str]) -> list[str] | None:
+    """Cells of the lines of one row; None when its quotation marks make no sense, so that each line is a row."""
+    text = "\n".join(lines)
+    if not layout.quote or layout.quote not in text:
+        return text.split(layout.delimiter)
+    try:
+        rows = list(csv.reader([text], delimiter=layout.delimiter, quotechar=layout.quote, skipinitialspace=True))
+    except csv.Error:
+        return None
+    return rows[0] if rows else []
 
 
 def _text_lines(text: str) -> Iterator[str]:

@@ -85,7 +85,7 @@ def _usable_rows(
 ) -> Iterator[tuple[int, list[str]]]:
     width = len(headers)
     for number, cells in rows:
-        if not any(cell and not cell.isspace() for cell in cells):
+        if not any(cell.replace("\0", "").strip() for cell in cells):
             continue
         beyond = [cell for cell in cells[width:] if cell.strip()]
         longest = max(len(cell) for cell in cells)

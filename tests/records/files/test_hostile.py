@@ -278,3 +278,16 @@ def test_headers_that_mean_something_elsewhere(read: Callable[..., Records], hea
 def test_an_unreadable_file_is_a_file_error(tmp_path: Path) -> None:
     with pytest.raises(FileError):
         read_records([tmp_path / "gone.csv"], Settings())
+
+
+def test_a_mark_opened_behind_a_closed_one_ends_the_row(read: Callable[..., Records]) -> None:
+    """Such marks make no sense to any reader of CSV: Python's own gives up at the line end."""
+    records = read(HEAD + 'Aglais io,"NT2776" x"y,1998\nPieris rapae,NT2776","1998\n' + GOOD)
+    assert records.files["rows"][0] == 3
+    assert "Oniscus asellus" in records.species["name"].tolist()
+
+
+def test_a_row_of_nothing_but_nul_bytes_is_blank(read: Callable[..., Records]) -> None:
+    records = read(HEAD + "\0,\0 ,\n" + GOOD)
+    assert records.files[["rows", "records"]].to_numpy().tolist() == [[1, 1]]
+    assert records.frame()["source_row"].tolist() == [3]
