@@ -282,7 +282,7 @@ def test_an_unreadable_file_is_a_file_error(tmp_path: Path) -> None:
 
 def test_a_mark_opened_behind_a_closed_one_ends_the_row(read: Callable[..., Records]) -> None:
     """Such marks make no sense to any reader of CSV: Python's own gives up at the line end."""
-    records = read(HEAD + 'Aglais io,"NT2776" x"y,1998\nPieris rapae,NT2776","1998\n' + GOOD)
+    records = read(HEAD + 'Aglais io,"NT2776" x"y,1998\nPieris rapae,NT2776","19"98\n' + GOOD)
     assert records.files["rows"][0] == 3
     assert "Oniscus asellus" in records.species["name"].tolist()
 
