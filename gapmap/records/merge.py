@@ -15,12 +15,14 @@ from gapmap.grid.systems import UTM_NORTH, System, system_named, system_of
 from gapmap.records.database import first_row
 from gapmap.records.decisions import apply_decisions, digest_of_record, digest_of_text
 from gapmap.records.duplicates import find_duplicates
-from gapmap.records.lookups import AT_ONCE, VERDICT
+from gapmap.records.lookups import VERDICT
 from gapmap.records.names.resolving import read_checklist, resolve_names
 from gapmap.records.one_file import CleanFile
 from gapmap.records.people.joining import read_people, texts_to_people
 from gapmap.records.places.judging import say_doubtful_places
-from gapmap.records.places.positions import POSITION, bring_over
+from gapmap.records.places.one_plane import bring_into_one_plane
+from gapmap.records.places.positions import POSITION
+from gapmap.records.places.turned import say_turned_points
 from gapmap.records.problems import add_cell_problems, add_problems, create_problems, text_to_sql
 from gapmap.records.verdicts import NOT_A_RECORD, NOTE
 from gapmap.settings import Settings
@@ -86,7 +88,8 @@ def merge_files(
     system = _choose_system(connection, cleaned, settings)
     species = _number_species(connection, cleaned, folder)
     people = _number_people(connection, cleaned, folder)
-    remarks = _bring_over(connection, cleaned, system)
+    say_turned_points(connection, cleaned, system, settings)
+    remarks = bring_into_one_plane(connection, cleaned, system)
     _create_candidates(connection, cleaned, is_keyed=folder is not None)
     duplicates = find_duplicates(connection, "candidates")
     _create_records(connection, cleaned, duplicates, folder)
@@ -181,61 +184,6 @@ def _store(connection: duckdb.DuckDBPyConnection, table: str, frame: pd.DataFram
         connection.unregister("to_store")
 
 
-def _bring_over(connection: duckdb.DuckDBPyConnection, cleaned: Sequence[CleanFile], system: System) -> tuple[str, ...]:
-    """Bring positions of other systems into the map's; zones of UTM stay as they are beside each other."""
-    is_foreign = f"system <> {system.key}" + (f" and system <= {UTM_NORTH}" if system.key > UTM_NORTH else "")
-    keys = ", ".join(POSITION)
-    with_foreign = [file for file in cleaned if any(_is_foreign(key, system) for key in file.systems)]
-    union = " union all ".join(
-        f"select {keys} from {file.rows} where {f'is_kept and {is_foreign}' if file in with_foreign else 'false'}"
-        for file in cleaned
-    )
-    connection.execute(
-        f"create or replace temp table foreign_places as select {keys}, count(*) as records from ({union}) group by all"
-    )
-    columns = ", ".join(
-        [
-            *(f"{name} {kind}" for name, kind in POSITION.items()),
-            *(f"own_{name} {kind}" for name, kind in POSITION.items()),
-        ]
-    )
-    connection.execute(f"create or replace temp table moved ({columns}, records bigint)")
-    start, found = 0, True
-    while found:
-        places = connection.execute(
-            f"select * from foreign_places where rowid >= {start} and rowid < {start + AT_ONCE}"
-        ).df()
-        found, start = len(places) == AT_ONCE, start + AT_ONCE
-        if len(places):
-            own = places.rename(columns={name: f"own_{name}" for name in POSITION})
-            connection.register("brought", pd.concat([bring_over(places[list(POSITION)], system.key), own], axis=1))
-            connection.execute("insert into moved select * from brought where system > 0")
-            connection.unregister("brought")
-    counted = connection.execute(
-        "select own_system, sum(records)::bigint from moved group by own_system order by own_system"
-    ).fetchall()
-    left = connection.execute(
-        f"""select f.system, sum(f.records)::bigint from foreign_places f anti join moved m
-            on {" and ".join(f"f.{name} = m.own_{name}" for name in POSITION)} group by f.system order by f.system"""
-    ).fetchall()
-    return (
-        *(
-            f"{_in_words(records)} given in the {system_of(key).title} {'was' if records == 1 else 'were'} "
-            f"brought into the {system.title} as {'a point' if records == 1 else 'points'}."
-            for key, records in counted
-        ),
-        *(
-            f"{_in_words(records)} in the {system_of(key).title} {'lies' if records == 1 else 'lie'} outside the "
-            f"{system.title} and {'stays in its' if records == 1 else 'stay in their'} own grid."
-            for key, records in left
-        ),
-    )
-
-
-def _in_words(records: int) -> str:
-    return f"{records:,} record" + ("" if records == 1 else "s")
-
-
 def _without_records(connection: duckdb.DuckDBPyConnection) -> tuple[str, ...]:
     """What is wrong with each file that gave no records at all."""
     said = connection.execute(
@@ -243,10 +191,6 @@ def _without_records(connection: duckdb.DuckDBPyConnection) -> tuple[str, ...]:
            where "row" = 0 and code in ('unreadable file', 'no rows')"""
     ).fetchall()
     return tuple(str(words).strip() for (words,) in said)
-
-
-def _is_foreign(key: int, system: System) -> bool:
-    return key != system.key and not (key > UTM_NORTH and system.key > UTM_NORTH)
 
 
 def _stored_texts(cleaned: Sequence[CleanFile]) -> list[str]:
