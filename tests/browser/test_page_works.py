@@ -300,6 +300,31 @@ def test_old_browsers_without_decompression_still_open_it(open_page: Open, brows
     context.close()
 
 
+def test_records_beyond_the_area_are_on_the_map_of_records_only(open_page: Open) -> None:
+    """A mistyped reference does not shrink the map of the area to a dot, and is no square nobody visited."""
+    page = make_page()
+    assert page.findings is not None
+    far = pack(1, 2_000, [100_000], [100_000])
+    findings = page.findings.assign(square=[far[0], *page.findings["square"][1:]])
+    opened = open_page(replace(page, findings=findings))
+    shown = "map_gapmap.getBounds().contains([101000, 101000])"
+    assert not opened.page.evaluate(shown)
+    assert opened.text("#subtitle").endswith("60 squares of 2 km")
+    assert not opened.page.is_visible("#outside")
+    opened.page.click('#views button[data-view="records"]')
+    assert opened.text("#outside-text") == "1 square with records to look at lies outside the area."
+    assert not opened.page.evaluate(shown)
+    opened.page.click("#everything")
+    assert opened.page.evaluate(shown)
+    reference = str(squares_to_references(far)[0])
+    opened.click_square(reference)
+    assert opened.text("#facts-of-square h2") == f"Square {reference}"
+    assert "lies outside the area" in opened.text("#facts-of-square")
+    opened.page.click('#views button[data-view="coverage"]')
+    assert opened.page.locator("#facts-of-square h2").count() == 0
+    assert opened.errors == []
+
+
 def test_squares_far_from_all_others_lie_outside_the_first_view(open_page: Open) -> None:
     x, y = (part.ravel() for part in np.meshgrid(np.arange(10), np.arange(10)))
     far = pack(1, 2_000, [100_000], [100_000])

@@ -29,7 +29,8 @@ from gapmap.outputs.whole import whole_file
 #: Parts of the page's script in the order they are read.
 SCRIPTS = (
     "unpack.js", "inflate.js", "model.js", "found.js", "colours.js", "grid.js", "sheet.js", "coverage.js",
-    "species.js", "find.js", "growth.js", "work.js", "panel.js", "table.js", "search.js", "main.js",
+    "species.js", "find.js", "growth.js", "work.js", "panel.js", "table.js", "search.js", "address.js", "beside.js",
+    "main.js",
 )
 _LEAFLET = "XStatic-Leaflet"
 _PLACEHOLDER = re.compile(r"@@([A-Z_]+)@@")

@@ -51,10 +51,10 @@ def gather(page: Page, words: Mapping[str, str]) -> tuple[dict[str, Any], Block]
         Every word of the page by its key.
     """
     block = Block()
-    placed = place_squares(_squares_of(page), page.system.key, page.side)
+    placed = place_squares(_squares_of(page), page.system.key, page.side, _squares_to_look_at(page))
     species = _species_in_order(page)
     add_squares(block, placed)
-    block.add_texts("reference", list(squares_to_references(placed.squares)))
+    block.add_texts("reference", list(squares_to_references(np.concatenate((placed.squares, placed.beyond)))))
     _add_species(block, page, species)
     counts = _add_tally(block, page, placed, species)
     _add_effort(block, page, placed, counts)
@@ -68,9 +68,16 @@ def gather(page: Page, words: Mapping[str, str]) -> tuple[dict[str, Any], Block]
 
 
 def _squares_of(page: Page) -> Whole:
-    frames = (page.effort, page.tally, page.standing, page.expected, page.visits, page.findings)
+    frames = (page.effort, page.tally, page.standing, page.expected, page.visits)
     found = [frame["square"].to_numpy(np.int64) for frame in frames if frame is not None]
     squares = np.unique(np.concatenate(found))
+    return squares[squares >= 0]
+
+
+def _squares_to_look_at(page: Page) -> Whole | None:
+    if page.findings is None:
+        return None
+    squares = page.findings["square"].to_numpy(np.int64)
     return squares[squares >= 0]
 
 
@@ -240,8 +247,9 @@ def _facts(page: Page, placed: Placed, block: Block, words: Mapping[str, str]) -
     standings = _standings(page)
     shapes = [layer.shapes for layer in page.background if layer.kind in ("land", "place")]
     area = [page.boundary] if page.boundary is not None else []
-    extent = bounds_of(placed, page.side, area or shapes)
-    view, outside = (extent, 0) if page.boundary is not None else nearly_all(placed, page.side)
+    whole = bounds_of(placed, page.side, area or shapes)
+    extent = bounds_of(placed, page.side, area or shapes, beyond=True)
+    view, outside = (whole, 0) if page.boundary is not None else nearly_all(placed, page.side)
     return {
         "title": clean(page.title),
         "notice": clean(page.notice),
@@ -262,8 +270,9 @@ def _facts(page: Page, placed: Placed, block: Block, words: Mapping[str, str]) -
         "squares": int(placed.squares.size),
         "picture": [placed.in_picture, placed.west, placed.south, placed.width, placed.height],
         "extent": extent,
-        "view": view if outside else extent,
+        "view": view if outside else whole,
         "outside_view": outside,
+        "beyond": int(placed.beyond.size),
         "hundreds": hundreds_under(page.system.key, extent),
         "layers": [{"name": clean(layer.name), "kind": layer.kind} for layer in page.background],
         "columns": block.manifest,

@@ -36,6 +36,8 @@ class Placed:
         Pixel of each square in the picture (in_picture,), counted from the south-west corner eastwards, then north.
     outlines
         Polygons (n - in_picture,) of the others in the map's plane.
+    beyond, beyond_outlines
+        Packed squares (m,) of records to look at that are no squares of the map, and their polygons.
     """
 
     squares: Whole
@@ -46,6 +48,8 @@ class Placed:
     height: int
     cells: Whole
     outlines: npt.NDArray[Any]
+    beyond: Whole
+    beyond_outlines: npt.NDArray[Any]
 
     def place_of(self, squares: npt.ArrayLike) -> Whole:
         """Index of each square on the page; -1 for one that is not on it."""
@@ -57,8 +61,16 @@ class Placed:
         found = order[place]
         return np.where(self.squares[found] == wanted, found, -1)
 
+    def place_with_beyond(self, squares: npt.ArrayLike) -> Whole:
+        """Index of each square, those beyond the map after those on it; -1 for one that is neither."""
+        wanted = np.asarray(squares, dtype=np.int64)
+        place = self.place_of(wanted)
+        stray = np.isin(wanted, self.beyond) & (place < 0)
+        place[stray] = self.squares.size + np.searchsorted(self.beyond, wanted[stray])
+        return place
 
-def place_squares(squares: Whole, system_key: int, side: int) -> Placed:
+
+def place_squares(squares: Whole, system_key: int, side: int, beyond: Whole | None = None) -> Placed:
     """Sort squares into those that are a pixel of one picture and those drawn by their outline.
 
     Parameters
@@ -67,7 +79,10 @@ def place_squares(squares: Whole, system_key: int, side: int) -> Placed:
         Packed squares (n,), each once.
     system_key, side
         Grid system of the map's plane, and side of its squares in metres.
+    beyond
+        Packed squares that are shown with the records to look at only; those of the map among them are left out.
     """
+    strays = np.setdiff1d(np.zeros(0, np.int64) if beyond is None else beyond, squares)
     keys, sides, eastings, northings = unpack(squares)
     own = (keys == system_key) & (sides == side)
     if own.any():
@@ -79,19 +94,27 @@ def place_squares(squares: Whole, system_key: int, side: int) -> Placed:
     cells = ((northings[own] - south) // side) * width + (eastings[own] - west) // side
     order = np.argsort(cells)
     others = np.sort(squares[~own])
-    outlines = np.asarray(polygons(others, system_of(system_key)) if others.size else [], dtype=object)
     ordered = np.concatenate((squares[own][order], others))
-    return Placed(ordered, int(own.sum()), west, south, width, height, cells[order], outlines)
+    return Placed(
+        ordered, int(own.sum()), west, south, width, height, cells[order], _outlines(others, system_key),
+        strays, _outlines(strays, system_key),
+    )  # fmt: skip
 
 
-def bounds_of(placed: Placed, side: int, others: list[gpd.GeoDataFrame]) -> list[int]:
-    """West, south, east and north of everything on the map, in metres."""
+def _outlines(squares: Whole, system_key: int) -> npt.NDArray[Any]:
+    return np.asarray(polygons(squares, system_of(system_key)) if squares.size else [], dtype=object)
+
+
+def bounds_of(placed: Placed, side: int, others: list[gpd.GeoDataFrame], *, beyond: bool = False) -> list[int]:
+    """West, south, east and north of everything on the map, in metres; on request of what lies beyond it too."""
     boxes = [frame.total_bounds for frame in others if len(frame)]
     if placed.in_picture:
         east, north = placed.west + placed.width * side, placed.south + placed.height * side
         boxes.append(np.array([placed.west, placed.south, east, north], dtype=float))
     if len(placed.outlines):
         boxes.append(shapely.total_bounds(placed.outlines))
+    if beyond and len(placed.beyond_outlines):
+        boxes.append(shapely.total_bounds(placed.beyond_outlines))
     boxes = [box for box in boxes if np.isfinite(box).all()]
     if not boxes:
         return [0, 0, 100_000, 100_000]
@@ -135,7 +158,7 @@ def nearly_all(placed: Placed, side: int) -> tuple[list[int], int]:
 def add_squares(block: Block, placed: Placed) -> None:
     """Add the pixels as gaps and the outlines as lines of whole metres."""
     block.add("cell_gap", np.diff(placed.cells, prepend=0))
-    add_lines(block, "outline", list(placed.outlines))
+    add_lines(block, "outline", [*placed.outlines, *placed.beyond_outlines])
 
 
 def add_lines(block: Block, name: str, geometries: list[Any], tolerance_m: float = 0.0) -> None:

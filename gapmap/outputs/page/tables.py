@@ -93,12 +93,12 @@ def add_visits(block: Block, page: Page, placed: Placed) -> None:
 
 
 def add_findings(block: Block, page: Page, placed: Placed, species: Whole) -> None:
-    """Add the records to look at, the oddest first."""
+    """Add the records to look at, the oddest first; their squares counted from 1, those beyond the map last."""
     if page.findings is None:
         return
     rows = page.findings.sort_values("one_in", ascending=False, kind="stable").head(MOST_FINDINGS)
     rank = pd.Series(np.arange(species.size), index=species)
-    block.add("finding.square", placed.place_of(rows["square"]) + 1)
+    block.add("finding.square", placed.place_with_beyond(rows["square"]) + 1)
     block.add("finding.species", rank.reindex(rows["species_id"]).fillna(-1).to_numpy(np.int64) + 1)
     block.add("finding.record_id", rows["record_id"].to_numpy(np.int64))
     block.add_decimals("finding.one_in", rows["one_in"].to_numpy(np.float64), 1)

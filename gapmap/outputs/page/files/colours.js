@@ -84,19 +84,22 @@ function stepLabels(ends, write) {
   });
 }
 
-/* A painting: for every square a code, for every code a line of the legend. */
+/* The code of a square that is not drawn. */
+const EMPTY = 255;
+/* A painting: for every square a code, for every code a line of the legend; squares beyond the map are not drawn
+   unless a view says so. */
 class Painting {
   constructor(title, lines) {
     this.title = title;
     this.lines = lines;
-    this.codes = new Uint8Array(model.count);
+    this.codes = new Uint8Array(model.count + facts.beyond).fill(EMPTY, model.count);
     this.numbers = null;
     this.note = "";
   }
 
   counts() {
     const counts = new Array(this.lines.length).fill(0);
-    for (let i = 0; i < this.codes.length; i += 1) counts[this.codes[i]] += 1;
+    for (const code of this.codes) if (code !== EMPTY) counts[code] += 1;
     return counts;
   }
 }
@@ -118,14 +121,14 @@ function legendSwatch(line) {
 }
 
 /* The lines are made anew only when they are others; otherwise the counts change. */
-let legendShown = "";
-function drawLegend(painting) {
-  const box = document.getElementById("key");
+const legendsShown = {};
+function drawLegend(id, painting) {
+  const box = document.getElementById(id);
   const counts = painting.counts();
   const lines = painting.lines.map((line, code) => ({ ...line, count: counts[code] })).filter((line) => line.count || !line.quiet);
   const wanted = JSON.stringify([painting.note, lines.map((line) => [line.label, line.fill, line.hatch])]);
-  if (wanted !== legendShown) {
-    legendShown = wanted;
+  if (wanted !== legendsShown[id]) {
+    legendsShown[id] = wanted;
     box.textContent = "";
     const list = element("ul", "");
     for (const line of lines) {
@@ -136,7 +139,10 @@ function drawLegend(painting) {
     box.append(list);
     if (painting.note) box.append(element("p", painting.note, "help"));
   }
-  box.querySelectorAll(".count").forEach((part, k) => (part.textContent = number(lines[k].count)));
+  box.querySelectorAll(".count").forEach((part, k) => {
+    part.textContent = number(lines[k].count);
+    part.parentElement.classList.toggle("none", !lines[k].count);
+  });
 }
 
 /* An element with text; the only way text gets onto the page. */

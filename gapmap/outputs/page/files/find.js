@@ -1,4 +1,6 @@
 /* The view of what is still to find: which species are expected where, and when to look. */
+/* Species of a square shown at once; the others open on demand. */
+const FIRST_SHOWN = 5;
 const CHANCE_ENDS = [0.2, 0.4, 0.6, 0.8, 1];
 const findView = {
   id: "find",
@@ -32,9 +34,16 @@ const findView = {
 
   facts(i, box) {
     const rows = expectedRows(i);
+    if (rows.length && state.every) box.append(whyHere(i, rows));
     box.append(element("h3", say("still_to_find", { n: rows.length, when: monthName() })));
-    if (!rows.length) box.append(element("p", say("nothing_expected_here"), "help"));
-    for (const r of rows) box.append(expectedFacts(r));
+    box.append(element("p", say(rows.length ? "chance_help" : "nothing_expected_here"), "help"));
+    for (const r of rows.slice(0, FIRST_SHOWN)) box.append(expectedFacts(r));
+    if (rows.length > FIRST_SHOWN) {
+      const rest = element("details", "");
+      rest.append(element("summary", counted(rows.length - FIRST_SHOWN, "more_species")));
+      for (const r of rows.slice(FIRST_SHOWN)) rest.append(expectedFacts(r));
+      box.append(rest);
+    }
     squareFacts(i, box, facts.classes.length);
   },
 
@@ -57,6 +66,16 @@ const findView = {
     };
   },
 };
+
+/* Why go there: what one visit may add, and what has been found there so far. */
+function whyHere(i, rows) {
+  const again = rows.filter((r) => columns.get("expected.found_before")[r] > 0).length;
+  const chance = columns.get("expected.chance_if_visited");
+  const n = oneDecimal(rows.reduce((sum, r) => sum + chance[r], 0));
+  const last = effort("last", 0)[i];
+  const key = isVisited(i, 0) && last > 0 ? "why_here" : "why_here_unvisited";
+  return element("p", say(key, { n, never: rows.length - again, again, last: yearText(last) }), "why");
+}
 
 let expectedParts = null;
 /* Where each square's rows begin, the square of each row, the months of each row as a bit set (0: not said). */

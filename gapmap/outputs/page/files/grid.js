@@ -18,10 +18,11 @@ function tracePath(ink, lines, view) {
   }
 }
 
-function drawBackground(ink, view, layers) {
+/* Areas lie under the squares, rivers and roads over them. */
+function drawBackground(ink, view, layers, over) {
   facts.layers.forEach((layer, n) => {
     const look = LAYER_LOOKS[layer.kind];
-    if (!look) return;
+    if (!look || Boolean(look.fill) === over) return;
     for (const lines of layers[n]) {
       ink.beginPath();
       tracePath(ink, lines, view);
@@ -56,14 +57,20 @@ function drawPlaces(ink, view, places) {
   for (const place of places) {
     const x = place.easting * view.scale - view.x, y = -place.northing * view.scale - view.y;
     const wide = ink.measureText(place.name).width + 12, high = 16 * view.weight;
-    if (taken.some((t) => x < t[2] && x + wide > t[0] && y - high / 2 < t[3] && y + high / 2 > t[1])) continue;
-    taken.push([x, y - high / 2, x + wide, y + high / 2]);
+    if (!isFree(taken, [x, y - high / 2, x + wide, y + high / 2])) continue;
     ink.fillStyle = INK;
     ink.beginPath();
     ink.arc(x, y, 2.5 * view.weight, 0, 7);
     ink.fill();
     haloText(ink, place.name, x + 6 * view.weight, y, INK, view);
   }
+}
+
+/* Takes room for a piece of writing, unless another has it. */
+function isFree(taken, box) {
+  if (taken.some((t) => box[0] < t[2] && box[2] > t[0] && box[1] < t[3] && box[3] > t[1])) return false;
+  taken.push(box);
+  return true;
 }
 
 function haloText(ink, text, x, y, style, view) {

@@ -1,11 +1,9 @@
 /* The page itself: its state, the address, the controls, and what happens on a click or a key. */
 const map = window.map_gapmap;
 const VIEWS = [coverageView, speciesView, findView, growthView, visitsView, recordsView];
-/* The address follows when things have come to rest: writing it is slow. */
-const ADDRESS_AFTER_MS = 120;
 const state = {
   view: "coverage", measure: "visits", place: 0, species: 0, every: true, month: 0, kind: "both", year: 0,
-  volunteer: "", square: -1, table: false, projector: false, coarse: false,
+  volunteer: "", square: -1, table: false, projector: false, coarse: false, beside: "",
 };
 let views = [];
 let sheet = null;
@@ -26,6 +24,7 @@ function change(parts) {
     stopPlaying();
     showControls();
   }
+  if (state.square >= shownCount()) state.square = -1;
   showAll(state.square !== before.square || state.view !== before.view);
   writeAddress();
 }
@@ -36,12 +35,14 @@ function showAll() {
   document.body.classList.toggle("projecting", state.projector);
   document.body.classList.toggle("tabled", state.table);
   document.body.classList.toggle("chosen", state.square >= 0);
+  showBeside();
   sheet.selected = state.square;
   sheet.paint(painting);
-  drawLegend(painting);
+  drawLegend("key", painting);
   showSquare();
   showView();
   syncControls();
+  showOutside();
   document.getElementById("table-side").hidden = !state.table;
   if (state.table) showTable();
 }
@@ -77,7 +78,7 @@ const CONTROLS = {
   species: () => speciesBox(),
   species_or_all: () => speciesBox(),
   month: () => chooser("month", say("month"), [[0, say("any_month")], ...say("months_long").split(" ").map((name, m) => [m + 1, name])], () => String(state.month), (value) => change({ month: Number(value) })),
-  kind: () => chooser("kind", say("kind"), ["both", "never", "refind"].map((kind) => [kind, say("kind_" + kind)]), () => state.kind, (value) => change({ kind: value })),
+  kind: () => chooser("kind", say("kind"), KINDS.map((kind) => [kind, say("kind_" + kind)]), () => state.kind, (value) => change({ kind: value })),
   volunteer: () => chooser("volunteer", say("volunteer"), [["", say("everybody")], ...[...new Set(columns.get("visit.volunteer"))].sort().map((name) => [name, name])], () => state.volunteer, (value) => change({ volunteer: value })),
   year: () => yearControl(),
 };
@@ -133,53 +134,6 @@ function syncControls() {
   document.getElementById("projector").setAttribute("aria-pressed", String(state.projector));
 }
 
-/* The state as the part of the address after #, so that a view can be sent or kept. */
-let addressAsked = 0;
-function writeAddress() {
-  clearTimeout(addressAsked);
-  addressAsked = setTimeout(writeAddressNow, ADDRESS_AFTER_MS);
-}
-
-function writeAddressNow() {
-  const parts = new URLSearchParams();
-  parts.set("view", state.view);
-  const shown = view().controls;
-  if (shown.includes("measure")) parts.set("by", state.measure);
-  if (shown.includes("date_class")) parts.set("dates", state.place ? facts.classes[state.place - 1] : "all");
-  if (shown.includes("species") || (shown.includes("species_or_all") && !state.every)) parts.set("species", model.names[state.species]);
-  if (shown.includes("month") && state.month) parts.set("month", state.month);
-  if (shown.includes("kind") && state.kind !== "both") parts.set("kind", state.kind);
-  if (shown.includes("year")) parts.set("year", state.year);
-  if (shown.includes("volunteer") && state.volunteer) parts.set("for", state.volunteer);
-  if (state.square >= 0) parts.set("square", reference(state.square));
-  for (const name of ["table", "projector", "coarse"]) if (state[name]) parts.set(name, "yes");
-  const centre = map.getCenter();
-  parts.set("at", [Math.round(centre.lng), Math.round(centre.lat), map.getZoom()].join(" "));
-  history.replaceState(null, "", "#" + parts.toString());
-}
-
-/* Everything in the address is looked up among what the page has; what is not there is passed over. */
-function readAddress() {
-  const parts = new URLSearchParams(location.hash.slice(1));
-  const pick = (name, list, found) => {
-    const at = parts.has(name) ? list.indexOf(parts.get(name)) : -1;
-    if (at >= 0) found(at);
-  };
-  pick("view", views.map((v) => v.id), (k) => (state.view = views[k].id));
-  pick("by", coverageView.measures(), (k) => (state.measure = coverageView.measures()[k]));
-  pick("dates", ["all", ...facts.classes], (k) => (state.place = k));
-  pick("species", model.names, (k) => Object.assign(state, { species: k, every: false }));
-  pick("month", ["0", "1", "2", "3", "4", "5", "6", "7", "8", "9", "10", "11", "12"], (k) => (state.month = k));
-  pick("kind", ["both", "never", "refind"], (k) => (state.kind = ["both", "never", "refind"][k]));
-  pick("for", columns.get("visit.volunteer") || [], () => (state.volunteer = parts.get("for")));
-  if (parts.has("square") && squareOfReference(parts.get("square")) >= 0) state.square = squareOfReference(parts.get("square"));
-  for (const name of ["table", "projector", "coarse"]) state[name] = parts.get(name) === "yes";
-  const year = Number(parts.get("year"));
-  if (growthView.isThere() && year >= growth().first && year <= growth().last) state.year = year;
-  const at = (parts.get("at") || "").split(" ").map(Number);
-  return at.length === 3 && at.every(Number.isFinite) ? at : null;
-}
-
 function choose(i, follow) {
   change({ square: i });
   if (i < 0 || !follow) return;
@@ -221,7 +175,7 @@ function mapKey(event) {
 
 function nearestSquare(easting, northing) {
   let best = -1, least = Infinity;
-  for (let i = 0; i < model.count; i += 1) {
+  for (let i = 0; i < shownCount(); i += 1) {
     const [e, n] = squareCentre(i);
     const far = (e - easting) * (e - easting) + (n - northing) * (n - northing);
     if (far < least) [best, least] = [i, far];
@@ -233,13 +187,23 @@ function nearestSquare(easting, northing) {
 let frameShown = null;
 function showFrame(frame) {
   const [west, south, east, north] = frame;
-  document.getElementById("outside").hidden = !facts.outside_view || frame !== facts.view;
   map.fitBounds([[south, west], [north, east]], { padding: [26, 26], animate: false });
   frameShown = frame;
+  everythingSeen = frame === facts.extent;
+  showOutside();
 }
 
 function showWhole() {
-  showFrame(facts.extent);
+  showFrame(facts.view);
+}
+
+/* What lies outside the frame the page opens with, and the way there. */
+let everythingSeen = false;
+function showOutside() {
+  const beyond = view().showsBeyond ? facts.beyond : 0;
+  const said = [[facts.outside_view, "outside_view"], [beyond, "beyond"]].filter(([many]) => many);
+  document.getElementById("outside").hidden = everythingSeen || !said.length;
+  document.getElementById("outside-text").textContent = said.map(([many, key]) => counted(many, key)).join(" ");
 }
 
 /* The map's box changes with the window and with the legend: the whole area stays whole. */
@@ -250,6 +214,7 @@ function fitToBox() {
   const frame = frameShown;
   map.invalidateSize({ animate: false, pan: !frame });
   if (frame) showFrame(frame);
+  fitKept();
 }
 
 function wire() {
@@ -265,9 +230,10 @@ function wire() {
   on("zoom-in", "click", () => map.zoomIn());
   on("zoom-out", "click", () => map.zoomOut());
   on("whole", "click", showWhole);
-  on("everything", "click", showWhole);
+  on("everything", "click", () => showFrame(facts.extent));
   on("as-table", "click", () => change({ table: !state.table }));
   on("projector", "click", () => change({ projector: !state.projector }));
+  on("two-maps", "click", keepBeside);
   on("download", "click", downloadTable);
   on("more-rows", "click", () => {
     tableState.shown += ROWS_AT_A_TIME;
@@ -309,7 +275,6 @@ function writeWords() {
   const notice = document.getElementById("notice");
   notice.textContent = facts.notice;
   notice.hidden = !facts.notice;
-  document.getElementById("outside-text").textContent = counted(facts.outside_view, "outside_view");
   document.getElementById("subtitle").textContent = [say("edition_" + facts.edition), counted(facts.squares, "squares_of", { side: sideWord() })].join(" · ");
   const places = document.getElementById("places");
   for (const place of sheet.places) {

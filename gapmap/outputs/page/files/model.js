@@ -92,12 +92,17 @@ function squareAt(easting, northing) {
     const found = model.squareOfCell[row * model.width + column];
     if (found >= 0) return found;
   }
-  for (let k = 0; k < model.outlines.length; k += 1) {
+  for (let k = 0; model.inPicture + k < shownCount(); k += 1) {
     const box = model.boxes[k];
     if (easting >= box[0] && easting <= box[2] && northing >= box[1] && northing <= box[3]
         && isInside(model.outlines[k], easting, northing)) return model.inPicture + k;
   }
   return -1;
+}
+
+/* How many squares there are to point at: those beyond the map, which come last, in one view only. */
+function shownCount() {
+  return model.count + (view().showsBeyond ? facts.beyond : 0);
 }
 
 /* West, south, east, north of a square. */
@@ -120,7 +125,7 @@ function squareTowards(i, dx, dy) {
   const step = squareAt(easting + dx * model.side, northing + dy * model.side);
   if (step >= 0 && step !== i) return step;
   let best = -1, least = Infinity;
-  for (let k = 0; k < model.count; k += 1) {
+  for (let k = 0; k < shownCount(); k += 1) {
     const [e, n] = squareCentre(k);
     const ahead = (e - easting) * dx + (n - northing) * dy;
     const aside = Math.abs((e - easting) * dy) + Math.abs((n - northing) * dx);
@@ -161,7 +166,7 @@ function reference(i) {
 /* The square with a reference, written in any way; -1 where there is none. */
 let byReference = null;
 function squareOfReference(text) {
-  if (!byReference) byReference = new Map(Array.from({ length: model.count }, (_, i) => [plainReference(reference(i)), i]));
+  if (!byReference) byReference = new Map(Array.from({ length: model.count + facts.beyond }, (_, i) => [plainReference(reference(i)), i]));
   return byReference.get(plainReference(text)) ?? -1;
 }
 

@@ -58,6 +58,12 @@ function monthsWord(bits) {
   return names.filter((_, m) => (bits >> m) & 1).join(" ");
 }
 
+/* "4-10" as people say it. */
+function monthsSpan(text) {
+  const names = say("months_short").split(" ");
+  return text === "1-12" ? say("all_year") : text.replace(/\d+/g, (m) => names[m - 1] || m).replace(/-/g, "–");
+}
+
 /* The species of a square, the most often seen first, each a way to its own map. */
 function speciesOfSquare(i, box) {
   const { start, species, classes } = found();

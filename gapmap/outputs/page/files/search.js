@@ -24,7 +24,7 @@ function speciesBox() {
   const label = element("label", say("species"));
   label.htmlFor = "species-text";
   const input = element("input", "");
-  Object.assign(input, { id: "species-text", type: "text", autocomplete: "off", spellcheck: false, placeholder: say("species_hint") });
+  Object.assign(input, { id: "species-text", type: "text", autocomplete: "off", spellcheck: false, placeholder: say(view().id === "find" ? "all_species_hint" : "species_hint") });
   const list = element("ul", "");
   list.id = "species-list";
   list.hidden = true;

@@ -1,5 +1,4 @@
 /* The sheet all squares are drawn on: one canvas; whole squares of the grid are looked up pixel by pixel. */
-const EMPTY = 255;
 const Sheet = L.Renderer.extend({
   initialize: function () {
     L.Renderer.prototype.initialize.call(this, { padding: 0.2 });
@@ -91,11 +90,12 @@ const Sheet = L.Renderer.extend({
     ink.setTransform(1, 0, 0, 1, 0, 0);
     ink.clearRect(0, 0, this._container.width, this._container.height);
     this._ready(ink);
-    drawBackground(ink, view, this.layers);
+    drawBackground(ink, view, this.layers, false);
     if (this.painting) {
       this._drawPicture(ink, view);
       this._drawOutlines(ink, view);
     }
+    drawBackground(ink, view, this.layers, true);
     drawGrid(ink, view);
     drawLines(ink, view, this.boundary, "rgba(23,32,42,0.9)", 1.8);
     if (state.coarse) this._drawCoarse(ink, view);
@@ -170,7 +170,8 @@ const Sheet = L.Renderer.extend({
     for (let k = 0; k < model.outlines.length; k += 1) {
       const box = model.boxes[k];
       if (box[2] < view.bounds[0] || box[0] > view.bounds[2] || box[3] < view.bounds[1] || box[1] > view.bounds[3]) continue;
-      byCode[this.painting.codes[model.inPicture + k]].push(model.outlines[k]);
+      const code = this.painting.codes[model.inPicture + k];
+      if (code !== EMPTY) byCode[code].push(model.outlines[k]);
     }
     byCode.forEach((shapes, code) => {
       const line = this.painting.lines[code];
@@ -202,10 +203,12 @@ const Sheet = L.Renderer.extend({
     ink.font = view.type(13, 700);
     ink.textAlign = "center";
     ink.textBaseline = "middle";
+    const taken = [];
     for (const [i, text] of shown) {
       const [easting, northing] = squareCentre(i);
       const x = easting * view.scale - view.x, y = -northing * view.scale - view.y;
       const half = Math.max(10 * view.weight, ink.measureText(text).width / 2 + 5), high = 10 * view.weight;
+      if (!isFree(taken, [x - half, y - high, x + half, y + high])) continue;
       ink.fillStyle = STEPS[0];
       ink.fillRect(x - half, y - high, 2 * half, 2 * high);
       ink.strokeStyle = INK;

@@ -21,7 +21,8 @@ const speciesView = {
     facts.classes.forEach((label, k) => addFact(list, label, counted(counts[k], "squares")));
     for (const name of ["group", "difficulty", "months", "time_of_day"]) {
       const text = columns.get("species." + name)[rank];
-      if (text) addFact(list, say("species_" + name), text);
+      if (name === "months" && text) addFact(list, say("species_months"), monthsSpan(text));
+      else if (text) addFact(list, say("species_" + name), text);
     }
     box.append(list);
   },

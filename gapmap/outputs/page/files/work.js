@@ -1,13 +1,13 @@
 /* The two views of work to be done: the planned visits, and the records to look at. */
 const visitsView = {
   id: "visits",
-  controls: ["volunteer"],
+  controls: ["volunteer", "month"],
 
   isThere: () => columns.has("visit.square"),
 
   paint() {
     const lines = [{ label: say("no_visit_planned"), ...NONE }, { label: say("visit_planned"), fill: STEPS[0], hatch: "" }, { label: say("visits_planned_several"), fill: STEPS[1], hatch: "back", quiet: true }];
-    const painting = new Painting(say("title_planned", { who: state.volunteer || say("everybody") }), lines);
+    const painting = new Painting(say("title_planned", { who: state.volunteer || say("everybody"), when: monthName() }), lines);
     const at = new Map();
     for (const v of visitRows()) {
       const i = columns.get("visit.square")[v];
@@ -20,7 +20,7 @@ const visitsView = {
   },
 
   overview(box) {
-    box.append(element("h2", say("visits_heading")));
+    box.append(element("h2", counted(visitRows().length, "visits_heading", { when: monthName() })));
     for (const v of visitRows()) box.append(visitFacts(v, true));
     box.append(element("p", say("take_care"), "care"));
   },
@@ -49,7 +49,8 @@ const visitsView = {
 function visitRows() {
   const rows = [];
   columns.get("visit.volunteer").forEach((name, v) => {
-    if (!state.volunteer || name === state.volunteer) rows.push(v);
+    const inMonth = !state.month || columns.get("visit.month")[v] === state.month;
+    if (inMonth && (!state.volunteer || name === state.volunteer)) rows.push(v);
   });
   return rows;
 }
@@ -86,18 +87,19 @@ function visitFacts(v, withSquare) {
 const recordsView = {
   id: "records",
   controls: [],
+  showsBeyond: true,
 
   isThere: () => columns.has("finding.square"),
 
   paint() {
-    const counts = new Uint32Array(model.count);
+    const counts = new Uint32Array(model.count + facts.beyond);
     for (const place of columns.get("finding.square")) if (place > 0) counts[place - 1] += 1;
     const ends = stepEnds(counts);
     const fills = stepFills(Math.max(ends.length, 1));
     const lines = [{ label: say("nothing_to_look_at"), ...NONE }];
     stepLabels(ends, number).forEach((label, s) => lines.push({ label, fill: fills[s], hatch: "" }));
     const painting = new Painting(say("title_records"), lines);
-    for (let i = 0; i < model.count; i += 1) painting.codes[i] = counts[i] ? 1 + stepOf(counts[i], ends) : 0;
+    counts.forEach((n, i) => (painting.codes[i] = n ? 1 + stepOf(n, ends) : 0));
     return painting;
   },
 
@@ -112,7 +114,8 @@ const recordsView = {
     columns.get("finding.square").forEach((place, f) => {
       if (place - 1 === i) box.append(findingFacts(f));
     });
-    squareFacts(i, box, 0);
+    if (i < model.count) squareFacts(i, box, 0);
+    else box.append(element("p", say("beyond_area"), "reason"));
   },
 
   table() {
