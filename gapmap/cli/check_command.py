@@ -29,7 +29,7 @@ def command(sources: tuple[str, ...], out: Path | None, **options: str | None) -
     source = workflow.open_source(sources, options)
     with progress_bar() as progress:
         result = workflow.check(source, workflow.output_folder(source, out), progress)
-    say_frame(result.by_file)
+    say_frame(result.by_file, longest=80)
     say()
     say_frame(result.by_recorder.head(12))
     if len(result.by_recorder) > 12:

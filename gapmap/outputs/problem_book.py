@@ -55,7 +55,8 @@ def _write_summary(sheet: xlsxwriter.worksheet.Worksheet, table: pd.DataFrame, h
                 sheet.write_string(row, place, value[:32_000])
             else:
                 sheet.write_number(row, place, float(value))
-        sheet.set_column(place, place, 40 if place == 0 else 14)
+        is_wide = place == 0 or table[name].map(lambda value: isinstance(value, str)).any()
+        sheet.set_column(place, place, 40 if is_wide else 14)
 
 
 def _write_file(

@@ -24,6 +24,8 @@ from gapmap.settings import Settings
 #: Where cleaned files are kept in an area's folder.
 CACHE = Path(".gapmap") / "cache"
 
+_MOST_TOLD = 6
+
 Progress = Callable[[float, str], None]
 
 
@@ -99,8 +101,19 @@ def _clean_files(
                 kept = keep_cleaned(connection, cache, key, file, kept, today)
         cleaned.extend(kept)
     if len(errors) == len(cleaned):
-        raise errors[0]
+        raise _nothing_read(errors)
     return cleaned
+
+
+def _nothing_read(errors: Sequence[GapmapError]) -> GapmapError:
+    """One sentence for files of which none could be used."""
+    if len(errors) == 1:
+        return errors[0]
+    return FileError(
+        f"None of the {len(errors)} files and sheets can be used",
+        found="; ".join(error.what for error in errors[:_MOST_TOLD]) + ("; …" if len(errors) > _MOST_TOLD else ""),
+        do=f"start with the first: {errors[0].do}" if errors[0].do else None,
+    )
 
 
 def _clean_tables(

@@ -187,8 +187,8 @@ def _store(connection: duckdb.DuckDBPyConnection, table: str, frame: pd.DataFram
 def _without_records(connection: duckdb.DuckDBPyConnection) -> tuple[str, ...]:
     """What is wrong with each file that gave no records at all."""
     said = connection.execute(
-        """select sentence || ' ' || suggestion from problems
-           where "row" = 0 and code in ('unreadable file', 'no rows')"""
+        """select sentence || case when value <> '' then ' Found: ' || value || '. ' else ' ' end || suggestion
+           from problems where "row" = 0 and code in ('unreadable file', 'no rows')"""
     ).fetchall()
     return tuple(str(words).strip() for (words,) in said)
 

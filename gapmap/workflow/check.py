@@ -11,10 +11,14 @@ from gapmap.outputs.problem_book import write_problem_book
 from gapmap.outputs.tables import write_csv
 from gapmap.records.clean import read_records
 from gapmap.records.table import Records
+from gapmap.records.verdicts import NOT_A_RECORD
 from gapmap.workflow.source import Source, open_source, output_folder
 from gapmap.workflow.stages import Progress
 
 __all__ = ["Checked", "check", "open_source", "output_folder"]
+
+#: What was found in a file is shown beside the reason when it is no longer than this.
+_SHORT = 45
 
 
 @dataclass(frozen=True)
@@ -39,7 +43,7 @@ def check(source: Source, out: Path, progress: Progress | None = None) -> Checke
 
 
 def files_summary(records: Records, problems: pd.DataFrame) -> pd.DataFrame:
-    """A row a file: rows = records + no record + duplicates; then rows in doubt and rows with a note."""
+    """A row a file: rows = records + no record + duplicates; rows in doubt and with a note; why it gave nothing."""
     rows = (
         problems.drop_duplicates(["file", "row", "severity"]).groupby(["file", "severity"]).size().unstack(fill_value=0)
     )
@@ -47,7 +51,30 @@ def files_summary(records: Records, problems: pd.DataFrame) -> pd.DataFrame:
     for severity in ("doubt", "note"):
         counts = rows[severity] if severity in rows else pd.Series(dtype="int64")
         table[severity] = counts.reindex(table.index).fillna(0).astype("int64")
-    return table.rename(columns={"problem_rows": "no record"}).reset_index()
+    table = table.rename(columns={"problem_rows": "no record"}).reset_index()
+    if (table["records"] == 0).any():
+        given = dict(iter(problems.groupby("file")))
+        table["why nothing"] = [
+            "" if kept else _why_nothing(file, rows, given.get(file, problems.head(0)))
+            for file, rows, kept in zip(table["file"], table["rows"], table["records"], strict=True)
+        ]
+    return table
+
+
+def _why_nothing(file: str, rows: int, problems: pd.DataFrame) -> str:
+    """In a few words why a file gave no record."""
+    whole = problems[problems["row"] == 0]
+    if rows == 0 and whole.empty:
+        return "it holds no rows"
+    if rows == 0:
+        said = whole["sentence"].iloc[0].removeprefix(file).removeprefix(":").strip().rstrip(".").split(" (")[0]
+        found = whole["value"].iloc[0]
+        return f"{said}: {found}" if 0 < len(found) <= _SHORT else said
+    refused = problems[(problems["severity"] == NOT_A_RECORD) & (problems["row"] > 0)]
+    if refused.empty:
+        return "every row repeats one that is counted elsewhere"
+    count = refused["row"].nunique()
+    return f"{count:,} of {rows:,} rows are no records, the first because: {refused['sentence'].iloc[0].rstrip('.')}"
 
 
 def recorders_summary(records: Records) -> pd.DataFrame:

@@ -356,7 +356,7 @@ def test_a_file_that_gives_nothing_is_said_aloud(tmp_path: Path) -> None:
     records = read_records([tmp_path / name for name in ("good.csv", "empty.csv", "twice.csv")], Settings())
     assert records.remarks == (
         "empty.csv is empty. Ask for the file again.",
-        "twice.csv: more than one column could be the species. Give each column its own header in a copy of the file.",
+        "twice.csv: more than one column could be the species. Found: Species (column 1) and Species (column 2). Give each column its own header in a copy of the file.",
     )
 
 

@@ -1,0 +1,60 @@
+"""What the checking of an area says file by file."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+GOOD = "Species,Grid ref,Date\nOniscus asellus,OR4776,12/05/1998\n"
+FILES = {
+    "blank.csv": ("", "is empty"),
+    "letter.csv": ("%PDF-1.4", "is no table: a PDF"),
+    "heights.csv": ("Height,Weight\n1,2\n", "no column for the species was found: the headers Height, Weight"),
+    "headers.csv": ("Species,Grid ref,Date\n", "has headers and no rows below them"),
+    "again.csv": (GOOD, "every row repeats one that is counted elsewhere"),
+    "odd.csv": (
+        "Species,Grid ref\nOniscus asellus,OR477\nOniscus asellus,OR471\n",
+        "2 of 2 rows are no records, the first because: OR477 has an odd number of digits",
+    ),
+}
+
+
+@pytest.fixture
+def summary(area_folder: Path, gapmap: Callable[..., tuple[int, str, str]]) -> tuple[str, pd.DataFrame]:
+    """What is printed, and the sheet of files in the workbook."""
+    (area_folder / "records" / "a good one.csv").write_text(GOOD)
+    for name, (content, _) in FILES.items():
+        (area_folder / "records" / name).write_text(content)
+    code, printed, _ = gapmap("check", area_folder)
+    assert code == 0
+    book = area_folder / "maps" / "problems.xlsx"
+    return printed, pd.read_excel(
+        book, sheet_name="by file", index_col="file", keep_default_na=False, engine="openpyxl"
+    )
+
+
+@pytest.mark.parametrize("name", sorted(FILES))
+def test_a_file_that_gave_nothing_says_why(name: str, summary: tuple[str, pd.DataFrame]) -> None:
+    printed, table = summary
+    assert table.loc[name, "records"] == 0
+    assert table.loc[name, "why nothing"].startswith(FILES[name][1])
+    [line] = [line for line in printed.splitlines() if line.strip().startswith(name)][:1]
+    assert FILES[name][1][:40] in line
+
+
+def test_a_file_that_gave_records_says_nothing_more(summary: tuple[str, pd.DataFrame]) -> None:
+    _, table = summary
+    assert table.loc["a good one.csv", "why nothing"] == ""
+    assert (table["rows"] == table["records"] + table["no record"] + table["duplicates"]).all()
+
+
+def test_several_files_of_which_none_can_be_used(tmp_path: Path, gapmap: Callable[..., tuple[int, str, str]]) -> None:
+    for name in ("blank.csv", "letter.csv"):
+        (tmp_path / name).write_text(FILES[name][0])
+    code, _, complained = gapmap("check", tmp_path / "blank.csv", tmp_path / "letter.csv", "--out", tmp_path)
+    assert code != 0
+    assert "None of the 2 files" in complained
+    assert "blank.csv is empty; letter.csv is no table" in complained
