@@ -50,7 +50,7 @@ def counted_sql(records: Records, side: int, classes: Sequence[DateClass]) -> st
                 {class_sql(classes)} as date_class,
                 {known_from_sql(classes)} as known_from,
                 list_id >= 0 as in_list,
-                {_counts_sql(records)} as counts
+                {counts_sql(records)} as counts
             from records where {COUNTED}
         )
         select *, case when square < 0 or (people_id = 0 and not is_visit) then list_id else -1 end as own_list
@@ -118,6 +118,7 @@ def _day(day: date) -> str:
     return f"date '{day.isoformat()}'"
 
 
-def _counts_sql(records: Records) -> str:
+def counts_sql(records: Records) -> str:
+    """SQL condition: the species counts as one of its own."""
     others = records.species.loc[~records.species["counts"].astype(bool), "species_id"]
     return f"species_id not in ({', '.join(str(int(one)) for one in others)})" if len(others) else "true"

@@ -9,9 +9,9 @@ import numpy.typing as npt
 import pandas as pd
 
 from gapmap.columns import EFFORT
-from gapmap.coverage.counted import LIST_KEY, by_class_sql, counted_sql, year_sql
+from gapmap.coverage.counted import by_class_sql, counted_sql, counts_sql, year_sql
+from gapmap.coverage.finds import Finds, find_finds
 from gapmap.coverage.gaps import with_gaps
-from gapmap.coverage.hours import darkness_sql
 from gapmap.records.table import Records
 from gapmap.settings import DateClass
 
@@ -64,22 +64,18 @@ def effort(
             covered.
     """
     connection = records.connection
-    counted = counted_sql(records, side, classes)
-    connection.execute(f"""
-        create or replace temp table gapmap_finds as
-        with counted as (select *, {darkness_sql(records)} as dark from ({counted}) where square >= 0)
-        select {LIST_KEY}, species_id, any_value(counts) as counts, any_value(date_class) as date_class,
-            any_value(in_list) as in_list, bool_or(is_visit) as is_visit, count(*) as records,
-            bool_or(dark = 'day') as by_day, bool_or(dark = 'dusk') as at_dusk, bool_or(dark = 'night') as at_night
-        from counted group by {LIST_KEY}, species_id
-    """)
-    queries = (_TOTALS, _LISTS, _BUSIEST, _written_sql(counted), _undated_sql(classes))
+    finds = find_finds(records, side, classes)
+    counts = counts_sql(records)
+    connection.execute(f"create or replace temp table gapmap_lists as {_lists_sql(finds, counts)}")
+    written = _written_sql(counted_sql(records, side, classes))
+    queries = (_TOTALS, _species_sql(finds, counts), _LISTS, _BUSIEST, written, _undated_sql(classes))
     parts = [connection.execute(sql).df() for sql in queries]
     months = connection.execute(_AREA_MONTHS).df()
-    connection.execute("drop table gapmap_finds")
+    connection.execute("drop table gapmap_lists")
     frame = _every_square_and_class(parts[0], squares, len(classes))
     for part in parts:
         frame = frame.merge(part, on=["square", "date_class"], how="left")
+    frame.insert(3, "species", frame.pop("species"))
     for name in _COUNTS:
         frame[name] = frame[name].fillna(0).astype(np.int64)
     return EFFORT.check(with_gaps(frame, months))
@@ -88,37 +84,30 @@ def effort(
 _ONE_MONTH = "date_trunc('month', date_from) = date_trunc('month', date_to)"
 
 _TOTALS = f"""
-    select square, coalesce(date_class, -1)::integer as date_class,
-        sum(records)::bigint as records, count(distinct species_id) filter (counts) as species,
+    select square, coalesce(date_class, -1)::integer as date_class, sum(records)::bigint as records,
         count(distinct people_id) filter (people_id > 0) as recorders,
         count(distinct year(date_from)) filter (year(date_from) = year(date_to)) as years,
         coalesce(bit_or(1 << (month(date_from) - 1)::integer) filter ({_ONE_MONTH}), 0) as months,
-        bit_or(by_day::integer + 2 * at_dusk::integer + 4 * at_night::integer) as hours,
-        {year_sql("min")} as first, {year_sql("max")} as last
-    from gapmap_finds {by_class_sql("square")}
+        bit_or(hours) as hours, {year_sql("min")} as first, {year_sql("max")} as last
+    from gapmap_lists {by_class_sql("square")}
 """
 
 _LISTS = f"""
-    with lists as (
-        select {LIST_KEY}, date_class, bool_or(is_visit) as is_visit, count(*) filter (counts) as length,
-            bool_or(at_dusk or at_night) as in_the_dark
-        from gapmap_finds where in_list group by {LIST_KEY}, date_class
-    )
     select square, coalesce(date_class, -1)::integer as date_class,
         count(*) as lists, count(*) filter (is_visit) as visits,
         count(distinct date_from) filter (is_visit) as days,
-        count(*) filter (in_the_dark) as night_visits,
+        count(*) filter (hours & 6 <> 0) as night_visits,
         count(*) filter (length <= 1) as single_lists,
         count(*) filter (length in (2, 3)) as short_lists,
         count(*) filter (length >= 4) as long_lists,
         max(length) as longest_list, median(length)::double as median_list
-    from lists {by_class_sql("square")}
+    from gapmap_lists where in_list {by_class_sql("square")}
 """
 
 _BUSIEST = f"""
     with people as (
         select square, people_id, coalesce(date_class, -1)::integer as date_class, sum(records) as records
-        from gapmap_finds {by_class_sql("square", "people_id")}
+        from gapmap_lists {by_class_sql("square", "people_id")}
     )
     select square, date_class,
         (max(records) filter (people_id > 0) / sum(records))::double as busiest_share
@@ -128,9 +117,35 @@ _BUSIEST = f"""
 #: Over the whole area: how many finds, and on how many lists, each month brought in each class.
 _AREA_MONTHS = f"""
     select coalesce(date_class, -1)::integer as date_class, month(date_from)::integer as month,
-        count(*) as finds, count(distinct ({LIST_KEY})) as lists
-    from gapmap_finds where in_list and {_ONE_MONTH} {by_class_sql("month(date_from)")}
+        sum(finds)::bigint as finds, count(*) as lists
+    from gapmap_lists where in_list and {_ONE_MONTH} {by_class_sql("month(date_from)")}
 """
+
+
+def _lists_sql(finds: Finds, counts: str) -> str:
+    """Lists of the squares, and what was found on none, with their finds summed up."""
+    return f"""
+        select square, {finds.date_from} as date_from, {finds.date_to} as date_to, greatest(who, 0) as people_id,
+            nullif({finds.date_class}, -1) as date_class, {finds.in_list} as in_list,
+            is_visit, length, finds, records, hours
+        from (
+            select square, span, who, bool_or(is_visit) as is_visit, count(*) filter ({counts}) as length,
+                count(*) as finds, sum(records)::bigint as records, bit_or(hours)::integer as hours
+            from {finds.table} group by square, span, who
+        )
+    """
+
+
+def _species_sql(finds: Finds, counts: str) -> str:
+    """Species of each square, in each class and over all dates."""
+    return f"""
+        with found as (
+            select square, species_id, {finds.date_class} as date_class from {finds.table} where {counts} group by all
+        )
+        select square, date_class, count(*) as species from found where date_class >= 0 group by square, date_class
+        union all
+        select square, -1, count(*) from (select distinct square, species_id from found) group by square
+    """
 
 
 def _written_sql(counted: str) -> str:
@@ -146,7 +161,7 @@ def _written_sql(counted: str) -> str:
 def _undated_sql(classes: Sequence[DateClass]) -> str:
     """Records in no class whose dates touch this class."""
     touching = [
-        f"select square, {index} as date_class, sum(records)::bigint as undated from gapmap_finds "
+        f"select square, {index} as date_class, sum(records)::bigint as undated from gapmap_lists "
         f"where date_class is null and coalesce(date_from, date '0001-01-01') <= date '{one.last_day}' "
         f"and coalesce(date_to, date '9999-12-31') >= date '{one.first_day}' group by square"
         for index, one in enumerate(classes)

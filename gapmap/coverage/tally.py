@@ -1,18 +1,28 @@
-"""The tally: how often each species was found in each square and date class, counted in DuckDB."""
+"""The tally: how often each species was found in each square and date class."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 import pandas as pd
 
-from gapmap.columns import FINDS, LISTS, NO_SQUARE, TALLY
-from gapmap.coverage.counted import COUNTED, LIST_KEY, by_class_sql, class_sql, counted_sql, year_sql
+from gapmap.columns import ALL_DATES, FINDS, LISTS, NO_SQUARE, TALLY
+from gapmap.coverage.counted import COUNTED, LIST_KEY, class_sql, counted_sql
+from gapmap.coverage.finds import DAY_BITS, EPOCH, OPEN_END, OPEN_START, find_finds, in_parts
 from gapmap.coverage.hours import darkness_sql
 from gapmap.grid.squares import SIDES, place_in, place_sql
 from gapmap.records.table import Records
 from gapmap.settings import DateClass
+
+Whole = npt.NDArray[np.int64]
+
+#: Years are below it; it ranks years by how well they are known.
+RANK = 10_000
+#: What is not summed up.
+_COMBINE: dict[str, np.ufunc] = {"first": np.minimum, "last": np.maximum, "known_from": np.minimum}
 
 
 def tally(records: Records, side: int, classes: Sequence[DateClass]) -> pd.DataFrame:
@@ -34,29 +44,106 @@ def tally(records: Records, side: int, classes: Sequence[DateClass]) -> pd.DataF
         counts as a species of its own) and ``known_from`` (the first class before which it was known in the
         square; the number of classes when there is none). Records too coarse for the square are not in it.
     """
-    frame = records.connection.execute(tally_sql(records, side, classes)).df()
+    finds = find_finds(records, side, classes)
+    others = records.species.loc[~records.species["counts"].astype(bool), "species_id"].to_numpy(np.int64)
+    columns = "square, species_id, span, is_visit, records"
+    parts = [_count_cells(part, len(classes), others) for part in in_parts(records, finds, columns)]
+    frame = pd.concat(parts, ignore_index=True) if len(parts) > 1 else parts[0]
     return TALLY.check(frame)
 
 
-def tally_sql(records: Records, side: int, classes: Sequence[DateClass]) -> str:
-    """SQL of the whole tally over the relation ``records``: one statement, so that any engine can be given it."""
-    return f"""
-        with counted as ({counted_sql(records, side, classes)}),
-        finds as (
-            select {LIST_KEY}, species_id, any_value(counts) as counts, any_value(date_class) as date_class,
-                any_value(in_list) as in_list, bool_or(is_visit) as is_visit, count(*) as records,
-                min(known_from) as known_from
-            from counted where square >= 0 group by {LIST_KEY}, species_id
-        )
-        select square, species_id, coalesce(date_class, -1)::integer as date_class,
-            sum(records)::bigint as records,
-            count(*) filter (in_list and is_visit) as visits,
-            count(*) filter (in_list) as lists,
-            {year_sql("min")} as first, {year_sql("max")} as last,
-            counts, min(known_from)::integer as known_from
-        from finds {by_class_sql("square", "species_id", "counts")}
-        order by square, species_id, date_class
+def _count_cells(finds: Mapping[str, Whole], classes: int, others: Whole) -> pd.DataFrame:
+    """Tally of the finds of whole squares: sorted by square, species and class, then summed up run by run."""
+    numbers, squares = pd.factorize(finds["square"], sort=True)
+    most = int(finds["species_id"].max(initial=0)) + 1
+    spans, span = _spans(finds["span"], classes)
+    pairs = numbers * most + finds["species_id"]
+    cells = pairs * (classes + 1) + spans["date_class"][span]
+    order = np.argsort(cells)
+    cells, span = cells[order], span[order]
+    starts = _starts(cells)
+    in_list = spans["in_list"][span]
+    each = {
+        "records": finds["records"][order],
+        "visits": in_list & finds["is_visit"][order],
+        "lists": in_list,
+        **{name: spans[name][span] for name in _COMBINE},
+    }
+    counted = {name: _combined(name, values, starts) for name, values in each.items()}
+    return _with_totals(cells[starts], counted, classes, squares, np.isin(np.arange(most), others, invert=True))
+
+
+def _spans(packed: Whole, classes: int) -> tuple[dict[str, Whole], Whole]:
+    """What follows from each distinct run of dates, and which of them each find has.
+
+    The first and last year are kept with a rank before them, so that the least and the greatest of a group are those
+    of :func:`year_sql`: records that lie in one year decide, wider dates stand in.
     """
+    which, distinct = pd.factorize(packed)
+    dates = distinct // (2 * (classes + 1) ** 2)
+    start, end = dates >> DAY_BITS, dates & OPEN_END
+    is_open, is_endless = start == OPEN_START, end == OPEN_END
+    first_year, last_year = _year(start), _year(end)
+    is_exact = (first_year == last_year) & ~is_open & ~is_endless
+    once, twice = RANK, 2 * RANK
+    first = np.select([is_exact, ~is_open, ~is_endless], [first_year, once + first_year, twice + last_year], 3 * RANK)
+    last = np.select([is_exact, ~is_endless, ~is_open], [twice + last_year, once + last_year, first_year], 0)
+    return {
+        "date_class": (distinct >> 1) % (classes + 1),
+        "known_from": distinct // (2 * (classes + 1)) % (classes + 1),
+        "in_list": distinct & 1 == 1,
+        "first": first,
+        "last": last,
+    }, which
+
+
+def _year(day: Whole) -> Whole:
+    return (day - EPOCH).astype("datetime64[D]").astype("datetime64[Y]").astype(np.int64) + 1970
+
+
+def _starts(ordered: Whole) -> Whole:
+    """Where each run of equal values begins."""
+    return np.flatnonzero(np.diff(ordered, prepend=-1))
+
+
+def _combined(name: str, values: npt.NDArray[Any], starts: Whole) -> Whole:
+    """One value a run: the least or the greatest year, the first class; else the sum."""
+    if not len(starts):
+        return starts
+    how = _COMBINE.get(name)
+    return np.add.reduceat(values, starts, dtype=np.int64) if how is None else how.reduceat(values, starts)
+
+
+def _with_totals(
+    cells: Whole, counted: Mapping[str, Whole], classes: int, squares: Whole, counts: npt.NDArray[np.bool_]
+) -> pd.DataFrame:
+    """Rows of the tally: before the classes of each species in a square its total over all dates."""
+    pairs, date_class = np.divmod(cells, classes + 1)
+    starts, in_class = _starts(pairs), np.flatnonzero(date_class)
+    place_of_total = np.searchsorted(in_class, starts) + np.arange(len(starts))
+    source = np.arange(len(starts) + len(in_class))
+    is_class = np.ones(len(source), dtype=bool)
+    is_class[place_of_total] = False
+    source[is_class], source[place_of_total] = in_class, len(cells) + np.arange(len(starts))
+
+    def rows(of_cells: npt.NDArray[Any], of_totals: npt.NDArray[Any]) -> npt.NDArray[Any]:
+        return np.concatenate([of_cells, of_totals])[source]
+
+    totals = {name: _combined(name, values, starts) for name, values in counted.items()}
+    columns = {name: rows(values, totals[name]) for name, values in counted.items()}
+    square, species = np.divmod(rows(pairs, pairs[starts]), len(counts))
+    return pd.DataFrame(
+        {
+            "square": np.asarray(squares)[square],
+            "species_id": species.astype(np.int32),
+            "date_class": rows(date_class - 1, np.full(len(starts), ALL_DATES)).astype(np.int32),
+            **{name: columns[name] for name in ("records", "visits", "lists")},
+            **{name: (columns[name] % RANK).astype(np.int32) for name in ("first", "last")},
+            "counts": counts[species],
+            "known_from": columns["known_from"].astype(np.int32),
+        },
+        copy=False,
+    )
 
 
 def lists_and_finds(

@@ -14,7 +14,8 @@ from pyspark.sql import SparkSession
 from sqlglot import exp
 from sqlglot.optimizer.qualify import qualify
 
-from gapmap.coverage.tally import tally, tally_sql
+from gapmap.coverage.statement import tally_sql
+from gapmap.coverage.tally import tally
 from gapmap.records.clean import read_records
 from gapmap.records.table import Records
 from gapmap.settings import AreaSection, Settings, text_to_classes

@@ -6,10 +6,14 @@ in the one east of it.
 
 from __future__ import annotations
 
+import random
+
 import pandas as pd
 import pytest
 
+from gapmap.coverage import finds
 from gapmap.coverage.classes import choose_classes
+from gapmap.coverage.statement import tally_sql
 from gapmap.coverage.tally import across_classes, lists_and_finds, tally, too_coarse, too_coarse_squares
 from gapmap.grid.squares import pack
 from gapmap.settings import text_to_classes
@@ -172,3 +176,31 @@ def test_records_too_coarse_are_shown_in_the_smallest_square_that_holds_them(mak
     assert dict(zip(at_five["square"], at_five["records"], strict=True)) == {hectad: 3}
     assert at_five["records"].sum() == too_coarse(records, 5_000)
     assert too_coarse_squares(records, 10_000).empty
+
+
+DATES = (
+    "1999-05-03", "2000-12-31", "2001-01-01", "2011-07", "2005", "1990/2005", "/1950", "2012/", "", "2000-12/2001-01",
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("at_once", [7, finds.MOST_AT_ONCE])
+@pytest.mark.parametrize("classes", ["-2000, 2001-2010, 2011-", "1990-1999"])
+def test_the_tally_is_what_the_relational_statement_says(make_records, monkeypatch, at_once, classes) -> None:
+    """DuckDB's own grouping is the reference; whole squares at a time give the same as all at once."""
+    monkeypatch.setattr(finds, "MOST_AT_ONCE", at_once)
+    lot = random.Random(20_262)
+    rows = [
+        (
+            lot.randrange(5), 1000 * lot.randrange(8), 1000 * lot.randrange(4), lot.choice((100, 1000, 2000, 5000)),
+            lot.choice(DATES), lot.randrange(3), {"status": lot.choice(("", "", "not accepted"))},
+        )
+        for _ in range(400)
+    ]  # fmt: skip
+    records, parted = make_records(rows, others=[3]), text_to_classes(classes)
+    expected = records.connection.execute(tally_sql(records, 2000, parted)).df().astype({"species_id": "int32"})
+    assert len(expected) > 50
+    pd.testing.assert_frame_equal(tally(records, 2000, parted), expected)
+
+
+def test_no_records_have_an_empty_tally(make_records) -> None:
+    assert tally(make_records([]), 2000, CLASSES).empty

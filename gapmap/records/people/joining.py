@@ -141,9 +141,10 @@ def _answer(
 
 def _joined(people: Iterable[Person]) -> tuple[dict[Person, Person], dict[Person, list[str]]]:
     """Which person each variant stands for, and the variants that could stand for several."""
-    surnames: dict[str, set[Person]] = defaultdict(set)
-    for person in people:
-        surnames[person.surname.casefold()].add(person)
+    surnames: dict[tuple[str, str], set[Person]] = defaultdict(set)
+    for person in set(people):
+        first_letter = person.given[0].casefold()[:1] if person.given else ""
+        surnames[person.surname.casefold(), first_letter].add(person)
     joined: dict[Person, Person] = {}
     unclear: dict[Person, list[str]] = {}
     for group in surnames.values():

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from functools import lru_cache
 from typing import NamedTuple
 
 from gapmap.records.characters import with_characters
@@ -66,6 +67,10 @@ _PARTICLES = {
 }
 _COUPLE = re.compile(r"\b(?:mr|dr)\.?\s*(?:&|\+|and)\s*(?:mrs|ms|dr)\b\.?\s*", re.I)
 _JOINERS = re.compile(r"\s*(?:&|\+|/|\band\b|\bwith\b|\bet\b)\s*", re.I)
+#: Letters of a cell that are looked at.
+_LONGEST = 2000
+#: ``A. Marsh``, ``A. B. Marsh & C. Holt``: how most cells are written.
+_PLAIN = re.compile(r"(?:[A-Z]\. ){1,3}[A-Z][a-z]+(?: & (?:[A-Z]\. ){1,3}[A-Z][a-z]+)*")
 
 
 class Person(NamedTuple):
@@ -109,7 +114,30 @@ def text_to_cell(text: str) -> Cell:
     >>> text_to_cell("Anon").people
     ()
     """
-    plain = unicodedata.normalize("NFKC", with_characters(str(text)[:2000])).replace("\0", " ").replace("’", "'")
+    return _plain_cell(str(text)) or _any_cell(text)
+
+
+def _plain_cell(text: str) -> Cell | None:
+    """A cell of initials and ordinary surnames joined by ``&``, at once; None for all others."""
+    if len(text) > _LONGEST or _PLAIN.fullmatch(text) is None:
+        return None
+    people: dict[Person, None] = {}
+    for part in text.split(" & "):
+        *initials, surname = part.replace(".", "").split(" ")
+        if not _is_ordinary(surname):
+            return None
+        people[Person(surname, tuple(initials))] = None
+    return Cell(tuple(people), False, "", "")
+
+
+@lru_cache(maxsize=65_536)
+def _is_ordinary(surname: str) -> bool:
+    """Whether a surname says nothing but itself, as a title or the word for a society would."""
+    return _any_cell(f"X. {surname}") == Cell((Person(surname, ("X",)),), False, "", "")
+
+
+def _any_cell(text: str) -> Cell:
+    plain = unicodedata.normalize("NFKC", with_characters(str(text)[:_LONGEST])).replace("\0", " ").replace("’", "'")
     plain = " ".join(_ADDRESS.sub("", plain).split()).strip(' "`;,*:')
     plain, determiner = _cut(_DETERMINER, plain)
     plain, sender = _cut(_SENDER, plain)
@@ -203,6 +231,7 @@ def _shared_surnames(parts: list[str]) -> list[str]:
     return found
 
 
+@lru_cache(maxsize=65_536)
 def part_to_person(part: str) -> Person | None:
     """One person or body; None when nobody is named.
 
