@@ -10,24 +10,12 @@ from typing import Any
 
 from gapmap.errors import FileError, OutputError, SettingsError
 from gapmap.outputs.whole import clear_drafts
+from gapmap.records.files.layers import companions_of
 from gapmap.settings import AreaSection, RecordsSection, Settings, read_settings
 from gapmap.workflow.lock import FolderLock, lock_folder
 
-#: Endings of the files that are looked for in an area's records/ folder.
-RECORD_ENDINGS = (
-    ".csv",
-    ".tsv",
-    ".txt",
-    ".xlsx",
-    ".xls",
-    ".ods",
-    ".gpkg",
-    ".geojson",
-    ".json",
-    ".shp",
-    ".zip",
-    ".parquet",
-)
+#: Files that a system or a program leaves among those of people.
+_LEFT_BEHIND = ("thumbs.db", "desktop.ini")
 
 
 @dataclass(frozen=True)
@@ -143,17 +131,19 @@ def _files_in(folder: Path) -> tuple[Path, ...]:
             f"The area folder {folder.name} has no records folder",
             do="make a folder called records in it and put the files there",
         )
-    files = tuple(
-        sorted(
-            p for p in records.rglob("*") if p.suffix.lower() in RECORD_ENDINGS and not p.name.startswith((".", "~$"))
-        )
-    )
+    found = sorted(path for path in records.rglob("*") if path.is_file() and not _is_left_behind(path))
+    companions = companions_of(str(path) for path in found)
+    files = tuple(path for path in found if str(path) not in companions)
     if not files:
         raise FileError(
             f"The folder {records.name} of {folder.name} holds no record files",
             do="put the files people sent into it",
         )
     return files
+
+
+def _is_left_behind(path: Path) -> bool:
+    return path.name.startswith((".", "~$")) or path.name.lower() in _LEFT_BEHIND
 
 
 def _with_options(settings: Settings, options: Mapping[str, str]) -> Settings:

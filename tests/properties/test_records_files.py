@@ -177,6 +177,24 @@ def parquet() -> bytes:
     return made.getvalue()
 
 
+def marked_up(kind: str) -> bytes:
+    where = range(10)
+    if kind == "gpx":
+        points = "".join(
+            f'<wpt lat="55.9{n}" lon="-3.1"><time>1998-05-12</time><name>Aglais io</name></wpt>' for n in where
+        )
+        return (
+            f'<?xml version="1.0"?><gpx version="1.1" xmlns="http://www.topografix.com/GPX/1/1">{points}</gpx>'.encode()
+        )
+    points = "".join(
+        f"<Placemark><name>Aglais io</name><Point><coordinates>-3.1,55.9{n}</coordinates></Point></Placemark>"
+        for n in where
+    )
+    return (
+        f'<?xml version="1.0"?><kml xmlns="http://www.opengis.net/kml/2.2"><Document>{points}</Document></kml>'.encode()
+    )
+
+
 KINDS: dict[str, Callable[[], bytes]] = {
     "finds.csv": csv_file,
     "finds.xlsx": workbook,
@@ -184,6 +202,8 @@ KINDS: dict[str, Callable[[], bytes]] = {
     "finds.gpkg": lambda: layer("GPKG", ".gpkg"),
     "finds.geojson": lambda: layer("GeoJSON", ".geojson"),
     "finds.parquet": parquet,
+    "finds.gpx": lambda: marked_up("gpx"),
+    "finds.kml": lambda: marked_up("kml"),
 }
 
 

@@ -58,3 +58,21 @@ def test_several_files_of_which_none_can_be_used(tmp_path: Path, gapmap: Callabl
     assert code != 0
     assert "None of the 2 files" in complained
     assert "blank.csv is empty; letter.csv is no table" in complained
+
+
+def test_every_file_in_the_folder_is_spoken_of(area_folder: Path, gapmap: Callable[..., tuple[int, str, str]]) -> None:
+    """A letter or a picture among the records is said, never passed over; what a system leaves behind is."""
+    for name, content in {
+        "letter.docx": b"PK\x03\x04",
+        "scan.jpeg": b"\xff\xd8\xff",
+        "finds.kml": b"<?xml?><kml/>",
+        "Thumbs.db": b"1",
+        ".hidden": b"1",
+        "~$open.xlsx": b"1",
+    }.items():
+        (area_folder / "records" / name).write_bytes(content)
+    _, printed, _ = gapmap("check", area_folder)
+    for name in ("letter.docx", "scan.jpeg", "finds.kml"):
+        assert f"  {name}" in printed
+    for name in ("Thumbs.db", ".hidden", "~$open"):
+        assert name not in printed

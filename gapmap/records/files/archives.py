@@ -15,6 +15,7 @@ from dwca.exceptions import InvalidArchive
 
 from gapmap.errors import FileError
 from gapmap.records.files.delimited import delimited_with
+from gapmap.records.files.layers import companions_of
 from gapmap.records.files.raw import RawTable
 from gapmap.records.problems import Problem, text_to_sql
 from gapmap.records.verdicts import NOTE
@@ -27,6 +28,7 @@ MOST_SWELLING = 100
 MOST_MEMBERS = 5_000
 
 _ARCHIVES = (".zip", ".7z", ".rar", ".gz", ".bz2", ".xz", ".tar", ".tgz")
+_NO_TABLES = (".xml", ".md", ".pdf", ".html", ".png", ".jpg", ".jpeg", ".gif", ".qml", ".sld")
 _CHUNK = 1_048_576
 
 
@@ -89,10 +91,11 @@ def open_archive(path: Path, file: str, folder: Path) -> list[tuple[Path, str]] 
     if any(PurePosixPath(name).name == "meta.xml" for name in inner):
         root = next(folder / PurePosixPath(name).parent for name in inner if PurePosixPath(name).name == "meta.xml")
         return _open_darwin_core(root, file)
+    companions = companions_of(inner)
     tables = [
         (folder / name, f"{file}: {name}")
         for name in inner
-        if not name.lower().endswith((".xml", ".md", ".pdf", ".html"))
+        if name not in companions and not name.lower().endswith(_NO_TABLES)
     ]
     if not tables:
         raise FileError(f"{file} holds no table", found=", ".join(inner[:5]) or "nothing", do="ask for the file again")

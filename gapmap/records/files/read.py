@@ -9,13 +9,12 @@ from tempfile import TemporaryDirectory
 from gapmap.errors import FileError
 from gapmap.records.files.archives import check_archive, open_archive
 from gapmap.records.files.delimited import open_delimited
-from gapmap.records.files.layers import open_layers
+from gapmap.records.files.layers import LAYERS, MARKS, open_layers
 from gapmap.records.files.parquet import PARQUET_MARK, open_parquet
 from gapmap.records.files.raw import RawTable
 from gapmap.records.files.workbooks import open_workbook
 
 _OLD_WORKBOOK = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
-_LAYERS = (".gpkg", ".geojson", ".json", ".shp")
 #: First bytes of files that hold no table gapmap can read, and what they are.
 _NO_TABLES = {
     b"%PDF": "a PDF",
@@ -29,6 +28,9 @@ _NO_TABLES = {
     b"MZ": "a program",
     b"{\\rtf": "a letter",
 }
+#: First folders in packed documents that are no workbooks.
+_DOCUMENTS = {"word/": "a letter of a word processor", "ppt/": "slides"}
+_INSTEAD = "ask for a CSV file or a workbook"
 
 
 def open_file(path: Path, file: str, *, is_inside: bool = False) -> Iterator[RawTable]:
@@ -71,7 +73,7 @@ def open_file(path: Path, file: str, *, is_inside: bool = False) -> Iterator[Raw
         yield from open_workbook(path, file, is_zip=head.startswith(b"PK"))
     elif head.startswith(PARQUET_MARK):
         yield from open_parquet(path, file)
-    elif head.startswith(b"SQLite format 3") or ending in _LAYERS:
+    elif head.startswith(b"SQLite format 3") or ending in LAYERS:
         yield from open_layers(path, file)
     else:
         with TemporaryDirectory(prefix="gapmap-") as folder:
@@ -91,10 +93,12 @@ def _first_bytes(path: Path, file: str) -> bytes:
     if not head:
         raise FileError(f"{file} is empty", do="ask for the file again")
     what = next((what for start, what in _NO_TABLES.items() if head.startswith(start)), None)
-    if head.lstrip()[:100].lower().startswith((b"<!doctype html", b"<html", b"<?xml")):
+    if head.lstrip()[:100].lower().startswith((b"<!doctype html", b"<html", b"<?xml")) and not _is_layer(head):
         what = "a web page or other marked-up text"
+    if b"<!DOCTYPE" in head and _is_layer(head):
+        raise FileError(f"{file} is dangerous to read", found="a document type", do="do not open it")
     if what is not None:
-        raise FileError(f"{file} is no table", found=what, do="ask for a CSV file or a workbook")
+        raise FileError(f"{file} is no table", found=what, do=_INSTEAD)
     if (
         path.suffix.lower() in (".xlsx", ".ods", ".xls", ".xlsb")
         and not head.startswith((b"PK", _OLD_WORKBOOK))
@@ -104,6 +108,13 @@ def _first_bytes(path: Path, file: str) -> bytes:
     return head
 
 
+def _is_layer(head: bytes) -> bool:
+    return any(mark in head.lower() for mark in MARKS)
+
+
 def _is_workbook(path: Path, file: str) -> bool:
     names = check_archive(path, file)
+    document = next((what for part, what in _DOCUMENTS.items() if any(name.startswith(part) for name in names)), None)
+    if document is not None:
+        raise FileError(f"{file} is no table", found=document, do=_INSTEAD)
     return any(name in names for name in ("xl/workbook.xml", "xl/workbook.bin", "content.xml", "[Content_Types].xml"))
