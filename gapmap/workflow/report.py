@@ -10,6 +10,8 @@ import pandas as pd
 
 from gapmap.checks.queue import queue
 from gapmap.checks.range import findings
+from gapmap.columns import VISITS
+from gapmap.errors import GapmapError
 from gapmap.expected.model import Expectation
 from gapmap.outputs.darwin_core import About, records_to_occurrences, write_archive
 from gapmap.outputs.index_page import write_index
@@ -19,7 +21,7 @@ from gapmap.outputs.plates.curves import growth_plate
 from gapmap.outputs.plates.maps import coverage_plate
 from gapmap.outputs.plates.sheet import save_plate
 from gapmap.outputs.problem_book import write_problem_book
-from gapmap.outputs.tables import label_squares, write_csv, write_geopackage, write_workbook
+from gapmap.outputs.tables import label_squares, write_csv, write_geopackage, write_geoparquet, write_workbook
 from gapmap.outputs.whole import whole_file
 from gapmap.records.publishing import records_to_publish
 from gapmap.workflow.check import files_summary, recorders_summary
@@ -29,6 +31,7 @@ from gapmap.workflow.odd import replies_text, with_findings
 from gapmap.workflow.pages import coverage_page
 from gapmap.workflow.source import Source, open_source, output_folder
 from gapmap.workflow.stages import Counted, Progress, count, part_of, read_and_count, say_nothing, side_words
+from gapmap.workflow.visits import named_targets, plan_visits, with_targets
 
 __all__ = ["Report", "open_source", "output_folder", "report"]
 
@@ -57,14 +60,15 @@ def report(source: Source, out: Path, progress: Progress | None = None) -> Repor
     tell(0.75, "writing the private edition")
     private = _write_private(source, counted, told, table, out / "private")
     tell(0.9, "writing the public edition")
-    public = _write_public(source, counted, told, out / "public")
+    public = _write_public(source, counted, out / "public")
     return Report(private[0], public[0], len(private) + len(public))
 
 
 def _write_private(source: Source, counted: Counted, told: Expectation, odd: pd.DataFrame, out: Path) -> list[Path]:
     records = counted.records
     problems = records.problems()
-    page = with_findings(replace(coverage_page(source, counted), expected=told.table), odd)
+    planned, unplanned = _planned(source, counted, told)
+    page = with_findings(replace(coverage_page(source, counted), expected=told.table, visits=planned), odd)
     targets = label_squares(named_species(told.table, records.species), {})
     shown = odd.drop(columns=["record_id", "species_id", "square"])
     summaries = {"by file": files_summary(records, problems), "by recorder": recorders_summary(records)}
@@ -77,7 +81,7 @@ def _write_private(source: Source, counted: Counted, told: Expectation, odd: pd.
     with whole_file(out / "replies.txt") as draft:
         draft.write_text(replies_text(odd), encoding="utf-8")
     entries = [
-        ("area.html", "the map with everything: coverage, species, what is still to find, growth, records to look at"),
+        ("area.html", "the map with everything: coverage, species, still to find, growth, visits, records to look at"),
         ("problems.xlsx", "every row that is no record or is in doubt, a sheet for each file"),
         ("problems.csv", "the same as one table"),
         ("squares.csv", "every square and date class with its numbers"),
@@ -85,13 +89,24 @@ def _write_private(source: Source, counted: Counted, told: Expectation, odd: pd.
         ("odd-records.csv", "records to look at, the oddest first"),
         ("replies.txt", "a draft letter for each recorder"),
     ]
-    return _with_index(source, out, _PRIVATE, entries, [])
+    return _with_index(source, out, _PRIVATE, entries, unplanned)
 
 
-def _write_public(source: Source, counted: Counted, told: Expectation, out: Path) -> list[Path]:
+def _planned(source: Source, counted: Counted, told: Expectation) -> tuple[pd.DataFrame | None, list[str]]:
+    """The season's visits for the page; where none can be planned, a sentence that says why."""
+    try:
+        season, _, _ = plan_visits(source, counted, told)
+    except GapmapError as error:
+        return None, [f"No visits are planned on the map: {error}"]
+    return VISITS.check(with_targets(season, named_targets(season, counted))), []
+
+
+def _write_public(source: Source, counted: Counted, out: Path) -> list[Path]:
+    """Everything here is worked out anew from what may be published: nothing can show through from the rest."""
     records = records_to_publish(counted.records, source.settings)
     shared = count(source, records)
     hidden = records.species.loc[records.species["sensitive_m"] > counted.side]
+    told = expectation(source, shared)
     targets = told.table[~told.table["species_id"].isin(hidden["species_id"])]
     notes = _public_notes(records.species, hidden, counted.side)
     page = replace(public_edition(coverage_page(source, shared)), expected=targets, remarks=notes)
@@ -108,6 +123,7 @@ def _write_public(source: Source, counted: Counted, told: Expectation, out: Path
     write_csv(labelled, out / "squares.csv")
     write_workbook({"squares": labelled, **area_tables(source, shared)}, out / "squares.xlsx")
     write_geopackage(labelled, squares["square"].to_numpy(np.int64), records.system, out / "squares.gpkg")
+    write_geoparquet(labelled, squares["square"].to_numpy(np.int64), records.system, out / "squares.parquet")
     write_archive(occurrences, about, out / "records.zip")
     save_plate(coverage_plate(page), out / "coverage.png")
     save_plate(growth_plate(page), out / "growth.png")
@@ -118,6 +134,7 @@ def _write_public(source: Source, counted: Counted, told: Expectation, out: Path
         ("squares.xlsx", "every square and date class, and tables of the whole area"),
         ("squares.csv", "the squares as plain text"),
         ("squares.gpkg", "the squares for a GIS"),
+        ("squares.parquet", "the same as GeoParquet, for programs that calculate"),
         ("records.zip", "the records as a Darwin Core archive"),
     ]
     return _with_index(source, out, _PUBLIC, entries, list(notes))

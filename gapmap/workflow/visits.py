@@ -85,10 +85,35 @@ def visits(
     GapmapError
         The volunteers' file is missing, or a file or option cannot be used.
     """
-    path = volunteers_file(source)
+    volunteers_file(source)
     counted = read_and_count(source, progress)
     told = expectation(source, counted, progress)
-    people, sentences = read_volunteers(path, counted.records.system)
+    season, people, sentences = plan_visits(source, counted, told, keep, meetings, progress)
+    result = write_visits(source, counted, season, people, sentences, out)
+    if not with_sheets:
+        return result
+    background = read_backgrounds(source, counted.records.system)
+    sheets = sheets_of(source, counted, told, season)
+    write_field_folder(sheets, background, out / "field", date.today(), progress)
+    return replace(result, outputs=(*result.outputs, out / "field"))
+
+
+def plan_visits(
+    source: Source,
+    counted: Counted,
+    told: Expectation,
+    keep: Path | None = None,
+    meetings: Sequence[str] = (),
+    progress: Progress | None = None,
+) -> tuple[Season, Sequence[Volunteer], Sequence[str]]:
+    """The season's plan, the volunteers it was made for, and sentences about rows of their file that were not read.
+
+    Raises
+    ------
+    GapmapError
+        The volunteers' file is missing, or a file or option cannot be used.
+    """
+    people, sentences = read_volunteers(volunteers_file(source), counted.records.system)
     season = plan_season(
         told,
         counted.standing,
@@ -102,13 +127,7 @@ def visits(
         travel_table=source.beside_area_file(source.settings.visits.travel),
         progress=progress,
     )
-    result = write_visits(source, counted, season, people, sentences, out)
-    if not with_sheets:
-        return result
-    background = read_backgrounds(source, counted.records.system)
-    sheets = sheets_of(source, counted, told, season)
-    write_field_folder(sheets, background, out / "field", date.today(), progress)
-    return replace(result, outputs=(*result.outputs, out / "field"))
+    return season, people, sentences
 
 
 def volunteers_file(source: Source) -> Path:
@@ -160,10 +179,8 @@ def write_visits(
     out: Path,
 ) -> Visits:
     """Write visits.html, visits.csv and visits.xlsx for the organiser."""
-    species = counted.records.species.set_index("species_id")["name"]
-    names = season.targets.assign(name=season.targets["species_id"].map(species))
-    listed = names.groupby("visit_id")["name"].agg("; ".join)
-    planned = season.visits.assign(targets=season.visits["visit_id"].map(listed).fillna("").astype("str"))
+    names = named_targets(season, counted)
+    planned = with_targets(season, names)
     table = label_squares(planned.assign(travel_km=np.ceil(planned["travel_m"] / 1000)).drop(columns="travel_m"), {})
     volunteers = by_volunteer(season.visits, people)
     sentences = (*unread, *season.sentences)
@@ -185,6 +202,18 @@ def write_visits(
         _NOTES,
     )
     return Visits(table, volunteers, season, sentences, (page, csv, book))
+
+
+def named_targets(season: Season, counted: Counted) -> pd.DataFrame:
+    """The targets of every visit with the names of their species."""
+    species = counted.records.species.set_index("species_id")["name"]
+    return season.targets.assign(name=season.targets["species_id"].map(species))
+
+
+def with_targets(season: Season, names: pd.DataFrame) -> pd.DataFrame:
+    """The visits, each with its targets in one text."""
+    listed = names.groupby("visit_id")["name"].agg("; ".join)
+    return season.visits.assign(targets=season.visits["visit_id"].map(listed).fillna("").astype("str"))
 
 
 def _meetings(season: Season, people: Sequence[Volunteer]) -> pd.DataFrame:

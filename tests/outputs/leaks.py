@@ -58,11 +58,16 @@ def pairs_on_page(path: Path) -> set[tuple[str, str]]:
 
 def readable_text(path: Path) -> str:
     """Everything that can be read in a file, packed or not; the file's own name with it."""
+    raw = path.read_bytes().decode("utf-8", "replace")
+    return "\n".join([path.name, raw, words_inside(path)])
+
+
+def words_inside(path: Path) -> str:
+    """What stands in a file that is packed; nothing for the other kinds."""
     ending = path.suffix.lower()
     reader = {".html": _page, ".xlsx": _workbook, ".gpkg": _database, ".zip": _archive, ".pdf": _pdf,
               ".parquet": _parquet}.get(ending)  # fmt: skip
-    raw = path.read_bytes().decode("utf-8", "replace")
-    return "\n".join([path.name, raw, reader(path) if reader else ""])
+    return reader(path) if reader else ""
 
 
 def _written(reference: str) -> str:

@@ -6,34 +6,35 @@ That sensitive species are published in larger squares and people stay unnamed i
 from __future__ import annotations
 
 import csv
-import sqlite3
+import hashlib
+import re
+import sys
 import zipfile
 from pathlib import Path
 
-import openpyxl
 import pytest
 
 from gapmap.cli.app import run
-from gapmap.outputs.page.read import page_to_columns
+
+sys.path.append(str(Path(__file__).resolve().parents[1] / "outputs"))
+from leaks import leaks, pairs_on_page, words_inside
 
 SENSITIVE, COMMON = "Glomeris marginata", "Oniscus asellus"
 SECRET_PLACES = ("Hidden Hollow", "OR472735")
 PEOPLE = ("Marsh", "Holt", "Wintergreen")
 
 
-@pytest.fixture(scope="module")
-def reported(tmp_path_factory: pytest.TempPathFactory, small_rows: list[list[str]]) -> Path:
-    """The small area with a sensitive species in a place of its own, reported once for all tests here."""
-    folder = tmp_path_factory.mktemp("report") / "small area"
+def report_of(folder: Path, rows: list[list[str]], secret: str) -> Path:
+    """The small area with a sensitive species in a place of its own, reported."""
     assert run(["new", str(folder)]) == 0
     late = [
         ["Species", "Grid ref", "Date", "Recorder", "Place", "Determiner"],
-        [SENSITIVE, "OR472735", "03/05/2019", "Ida Wintergreen", "Hidden Hollow", "Ida Wintergreen"],
+        [SENSITIVE, secret, "03/05/2019", "Ida Wintergreen", "Hidden Hollow", "Ida Wintergreen"],
         [COMMON, "OR4773", "04/05/2019", "Ida Wintergreen", "Open Field", "Ida Wintergreen"],
     ]
-    for name, rows in (("small records.csv", small_rows), ("late.csv", late)):
+    for name, table in (("small records.csv", rows), ("late.csv", late)):
         with (folder / "records" / name).open("w", newline="", encoding="utf-8") as file:
-            csv.writer(file).writerows(rows)
+            csv.writer(file).writerows(table)
     area = folder / "area.toml"
     settings = area.read_text(encoding="utf-8")
     area.write_text(
@@ -43,41 +44,45 @@ def reported(tmp_path_factory: pytest.TempPathFactory, small_rows: list[list[str
     return folder / "maps"
 
 
-def text_of(path: Path) -> str:
-    """Everything a curious person could read out of a file."""
-    if path.suffix == ".html":
-        text = path.read_text(encoding="utf-8")
-        if "application/json" not in text:
-            return text
-        facts, columns = page_to_columns(text)
-        return "\n".join([text, repr(facts), *(f"{name} {list(values)!r}" for name, values in columns.items())])
-    if path.suffix == ".xlsx":
-        book = openpyxl.load_workbook(path, read_only=True)
-        return "\n".join(
-            str(cell) for sheet in book for row in sheet.iter_rows(values_only=True) for cell in row if cell is not None
-        )
-    if path.suffix == ".gpkg":
-        with sqlite3.connect(path) as base:
-            return "\n".join(base.iterdump())
-    if path.suffix == ".zip":
-        with zipfile.ZipFile(path) as archive:
-            return "\n".join(archive.read(name).decode() for name in archive.namelist())
-    return path.read_bytes().decode("utf-8", "replace")
+@pytest.fixture(scope="module")
+def reported(tmp_path_factory: pytest.TempPathFactory, small_rows: list[list[str]]) -> Path:
+    """Reported once for all tests here."""
+    return report_of(tmp_path_factory.mktemp("report") / "small area", small_rows, SECRET_PLACES[1])
 
 
 def test_nothing_private_is_public(reported: Path) -> None:
-    files = [path for path in (reported / "public").iterdir() if path.is_file()]
-    assert len(files) >= 7
-    for path in files:
-        text = text_of(path)
-        for word in (*SECRET_PLACES, *PEOPLE, "late.csv", "small records.csv"):
-            assert word not in text, f"{word} stands in {path.name}"
+    public = reported / "public"
+    assert len(list(public.iterdir())) >= 9
+    words = (SECRET_PLACES[0], *PEOPLE, "late.csv", "small records.csv")
+    assert leaks(public, words, [SECRET_PLACES[1], "OR4773A"]) == []
+    assert SENSITIVE not in {name for name, _ in pairs_on_page(public / "area.html")}
 
 
 def test_the_search_would_find_it(reported: Path) -> None:
-    everything = "\n".join(text_of(path) for path in (reported / "private").iterdir())
+    found = leaks(reported / "private", ["Marsh", "late.csv", SECRET_PLACES[0]])
     for word in ("Marsh", "late.csv"):
-        assert word in everything, f"the private edition should hold {word}, or the search above proves nothing"
+        assert any(word in line for line in found), f"the private edition should hold {word}"
+    assert SENSITIVE in {name for name, _ in pairs_on_page(reported / "private" / "area.html")}
+
+
+def test_the_public_edition_is_the_same_wherever_in_its_large_square_the_secret_lies(
+    reported: Path, tmp_path: Path, small_rows: list[list[str]]
+) -> None:
+    """Nothing shows through, not even as a count, a chance or a colour."""
+    moved = report_of(tmp_path / "small area", small_rows, "OR417789")
+    names = sorted(path.name for path in (reported / "public").iterdir())
+    assert names == sorted(path.name for path in (moved / "public").iterdir())
+    for name in names:
+        assert content(moved / "public" / name) == content(reported / "public" / name), name
+    private = "squares.csv"
+    assert content(moved / "private" / private) != content(reported / "private" / private), "or nothing was moved"
+
+
+def content(path: Path) -> str:
+    """What a file says, without the time it was packed at."""
+    if path.suffix in (".xlsx", ".gpkg", ".zip", ".parquet"):
+        return re.sub(r"\d{4}-\d{2}-\d{2}T[\d:.]+Z", "", words_inside(path))
+    return hashlib.sha256(path.read_bytes()).hexdigest()
 
 
 def test_a_sensitive_species_is_on_no_fine_square_of_the_public_map(reported: Path) -> None:
