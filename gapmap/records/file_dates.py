@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import date
 
 import pandas as pd
@@ -41,6 +42,10 @@ def resolve_dates(file: FileInHand, settings: Settings, today: date) -> Lookup |
     if not parts:
         words = "The file has no column for the date, so its records belong to no date class."
         do = 'Say which column it is, such as --columns "date=HEADER".'
+        years = [header.strip() for header in file.columns.headers if re.fullmatch(r"\s*(1[6-9]|20)\d\d\s*", header)]
+        if len(years) > 1:
+            words += f" It seems to have a column for each year ({years[0]} to {years[-1]})."
+            do = "Turn those columns into rows in a copy of the file: a column with the year, one with the number."
         add_problems(file.connection, file.problems, [Problem(0, "", "", "no date column", DOUBT, words, do)])
         return None
     header = ", ".join(file.columns.header(m) for m in parts)

@@ -12,6 +12,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from gapmap.errors import ColumnError
+from gapmap.records.files.refusals import is_reference_like, listed, refuse_incomplete
 
 #: Header words by meaning: within a meaning each line is preferred to the lines after it; two columns on one
 #: line are a question for the person who knows the file.
@@ -44,18 +45,26 @@ _WORDS: dict[str, tuple[str, ...]] = {
         "quadrant 5kmsquare square5km 5km gridref5km utm5km",
         "hectad 10kmsquare square10km 10km gridref10km utm10km tenkmsquare tenkm mgrs10km grid10km",
     ),
-    "easting": ("geometryeasting", "easting eastings", "x xcoordinate east"),
-    "northing": ("geometrynorthing", "northing northings", "y ycoordinate north"),
+    "letters": (
+        "gridletters squareletters letters gridprefix prefix osletters mapletters",
+        "100kmsquare square100km 100km hundredkmsquare",
+    ),
+    "easting": ("geometryeasting", "easting eastings", "x xcoordinate east gridrefe gridreferencee gridrefeasting"),
+    "northing": (
+        "geometrynorthing",
+        "northing northings",
+        "y ycoordinate north gridrefn gridreferencen gridrefnorthing",
+    ),
     "latitude": (
         "geometrylatitude",
         "decimallatitude",
-        "latitude lat",
+        "latitude lat latituden latn latitudenorth latitudes lats latitudesouth",
         "gpslatitude gpslat verbatimlatitude",
     ),
     "longitude": (
         "geometrylongitude",
         "decimallongitude",
-        "longitude lon long lng",
+        "longitude lon long lng longitudew longw lonw longitudewest longitudee longe lone longitudeeast",
         "gpslongitude gpslong gpslon verbatimlongitude",
     ),
     "uncertainty": (
@@ -68,7 +77,8 @@ _WORDS: dict[str, tuple[str, ...]] = {
     "date": (
         "eventdate",
         "date daterecorded recorddate observationdate dateofrecord dateobserved surveydate visitdate sampledate "
-        "collectiondate datecollected dateseen observedon dateofobservation dateofvisit observeddate",
+        "collectiondate datecollected dateseen observedon dateofobservation dateofvisit observeddate datefound "
+        "dateofsighting sightingdate dateoffind",
         "when verbatimeventdate dates",
         "startdate datefrom datestart firstdate fromdate start from begindate",
     ),
@@ -100,7 +110,7 @@ _WORDS: dict[str, tuple[str, ...]] = {
     "quantity": (
         "individualcount organismquantity",
         "quantity count number n abundance howmany total totalcount no numberseen amount num "
-        "frequency numberofindividuals",
+        "frequency numberofindividuals noofindividuals individuals noseen howmanyseen",
     ),
     "method": (
         "samplingprotocol",
@@ -202,7 +212,7 @@ def find_columns(
             if chosen is not None:
                 index[meaning] = chosen
     _stand_in(index, given, headers, sample)
-    _refuse_incomplete(index, headers, file)
+    refuse_incomplete(index, headers, file, sample, is_known=bool(looks_like_header(headers)))
     return Columns(tuple(headers), index, _spare_references(words, index))
 
 
@@ -243,7 +253,7 @@ def _given_columns(headers: Sequence[str], mapping: Mapping[str, str], file: str
         if len(alike) > 1:
             raise ColumnError(
                 f"{file}: more than one column is headed {header}",
-                found=_listed(headers),
+                found=listed(headers),
                 do="give each column its own header",
             )
         if alike:
@@ -268,7 +278,7 @@ def _best_column(
     if len(best) > 1 and not _same_cells(best, sample):
         claims = " and ".join(f"{headers[i]} (column {i + 1})" for i in best)
         is_same = len({header_to_word(headers[i]) for i in best}) < len(best)
-        say_which = f'say which with --columns "{meaning}={headers[best[0]]}"; the headers are {_listed(headers)}'
+        say_which = f'say which with --columns "{meaning}={headers[best[0]]}"; the headers are {listed(headers)}'
         raise ColumnError(
             f"{file}: more than one column could be the {meaning}",
             found=claims,
@@ -306,43 +316,26 @@ def _stand_in(
         cells = [row[index["species"]].strip() for row in sample if index["species"] < len(row)]
         if cells and all(re.fullmatch(r"[a-zé-]*", cell) for cell in cells):
             index["epithet"] = index.pop("species")
+    if {"easting", "northing"} <= index.keys() and "letters" not in index:
+        _take_letters(index, given, sample)
     has_place = (
         "reference" in index or {"easting", "northing"} <= index.keys() or {"latitude", "longitude"} <= index.keys()
     )
     if not has_place and "reference" not in given:
         for column in range(len(headers)):
             cells = [row[column].strip() for row in sample if column < len(row) and row[column].strip()]
-            if cells and sum(_is_reference_like(cell) for cell in cells) >= 0.8 * len(cells):
+            if cells and sum(is_reference_like(cell) for cell in cells) >= 0.8 * len(cells):
                 index.update({"reference": column})
                 for meaning in [m for m, i in index.items() if i == column and m != "reference"]:
                     del index[meaning]
                 return
 
 
-def _is_reference_like(cell: str) -> bool:
-    text = re.sub(r"[\s.,-]", "", cell.upper())
-    return (
-        re.fullmatch(r"[A-Z]{1,2}(\d\d){1,5}([A-Z]|[NS][EW])?|(1|10|100)KME\d+N\d+|\d{1,2}[C-X][A-Z]{2}(\d\d)*", text)
-        is not None
-    )
-
-
-def _refuse_incomplete(index: Mapping[str, int], headers: Sequence[str], file: str) -> None:
-    if "species" not in index and not ("genus" in index and "epithet" in index):
-        raise ColumnError(
-            f"{file}: no column for the species was found",
-            found=f"the headers {_listed(headers)}",
-            do='say which column it is, such as --columns "species=HEADER"',
-        )
-    if "reference" in index or {"easting", "northing"} <= index.keys() or {"latitude", "longitude"} <= index.keys():
-        return
-    raise ColumnError(
-        f"{file}: no column for the place was found "
-        "(a grid reference, easting and northing, or latitude and longitude)",
-        found=f"the headers {_listed(headers)}",
-        do='say which column it is, such as --columns "reference=HEADER"',
-    )
-
-
-def _listed(headers: Sequence[str]) -> str:
-    return ", ".join(header.strip() or "(empty)" for header in headers)
+def _take_letters(index: dict[str, int], given: Mapping[str, int], sample: Sequence[Sequence[str]]) -> None:
+    """A column that seems to be the reference and holds its letters only, beside easting and northing."""
+    for meaning in ("reference", "zone"):
+        column = index.get(meaning, -1)
+        cells = [row[column].strip() for row in sample if 0 <= column < len(row) and row[column].strip()]
+        if meaning not in given and cells and all(re.fullmatch("[A-Za-z]{1,2}", cell) for cell in cells):
+            index["letters"] = index.pop(meaning)
+            return

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 
 import pandas as pd
@@ -13,6 +14,7 @@ from gapmap.records.files.raw import is_blank
 from gapmap.records.in_hand import FileInHand
 from gapmap.records.lookups import Lookup
 from gapmap.records.places.doubts import place_doubts
+from gapmap.records.places.lettered import lettered_positions
 from gapmap.records.places.positions import (
     POSITION,
     crs_to_system,
@@ -61,12 +63,24 @@ def find_places(file: FileInHand, settings: Settings) -> list[Lookup]:
                 )
             )
             where = f"{where} and {is_blank(cell)}"
-    if {"latitude", "longitude"} <= columns.index.keys():
+    if {"letters", "easting", "northing"} <= columns.index.keys():
+        parts = ("letters", "easting", "northing")
+        lookups.append(
+            file.look_up(
+                "lettered",
+                {m: file.cell(m) for m in parts},
+                POSITION,
+                lambda keys: lettered_positions(keys, grid, zones),
+                ", ".join(columns.header(m) for m in parts),
+                where,
+            )
+        )
+    elif {"latitude", "longitude"} <= columns.index.keys():
         _compare_coordinates(file, grid, zones)
         lookups.append(
             file.look_up(
                 "lonlat",
-                {m: file.cell(m) for m in ("latitude", "longitude", "uncertainty")},
+                {**{m: _with_side(file, m) for m in _AXES}, "uncertainty": file.cell("uncertainty")},
                 POSITION,
                 lambda keys: lonlat_positions(keys, grid, zones, unit_m=_unit_of(file)),
                 f"{columns.header('latitude')}, {columns.header('longitude')}",
@@ -103,6 +117,16 @@ def _compare_coordinates(file: FileInHand, grid: str, zones: Sequence[str]) -> N
     both = " and ".join(f"not {is_blank(file.cell(meaning))}" for meaning in meanings)
     header = f"{file.columns.header('latitude')}, {file.columns.header('longitude')}"
     file.look_up("beside", {meaning: file.cell(meaning) for meaning in meanings}, {}, compare, header, both)
+
+
+def _with_side(file: FileInHand, axis: Axis) -> str:
+    """SQL: a coordinate with the W or S that only its header says."""
+    cell, words = file.cell(axis), file.columns.header(axis).lower()
+    side = {"latitude": r"(?:\b|°|_)s(?:outh)?\b", "longitude": r"(?:\b|°|_)w(?:est)?\b"}[axis]
+    if not re.search(side, words):
+        return cell
+    letter = "S" if axis == "latitude" else "W"
+    return f"(case when regexp_matches({cell}, '^\\s*\\d[^A-Za-z]*$') then {cell} || ' {letter}' else {cell} end)"
 
 
 def _unit_of(file: FileInHand) -> float:
