@@ -14,8 +14,9 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
-from scipy.spatial import cKDTree
 
+from gapmap.checks.keyed import Counts, Lookup, mixed, place_keys
+from gapmap.checks.layers import Layers
 from gapmap.grid.projections import grid_to_grid
 from gapmap.grid.systems import System, system_of
 
@@ -24,91 +25,8 @@ Number = npt.NDArray[np.float64]
 
 #: Records coarser than this are not laid on the plane as evidence: they say nothing about where.
 COARSEST_M = 10_000
-#: Years after which a record begins to count as farther away than it is …
-FRESH_YEARS = 10
-#: … and the further years that make it count as twice as far.
-STRETCH_YEARS = 20
 #: How many rows, and how many lists, above and below a record in its file are looked at.
 BESIDE = 3
-
-_GAP = 1e8  # metres between two layers of a tree: wider than the Earth, so that layers never mix
-_WIDENING = (6, 40, 400)
-
-
-class Layers:
-    """A k-d tree over positions in separate layers (a species, a set of people, an outing …).
-
-    Parameters
-    ----------
-    layer, x, y
-        Shape (n,); metres. Equal positions in a layer become one node.
-    owner
-        Shape (n,): who a record belongs to; a node counts only for those who do not own all of it.
-    year
-        Shape (n,), years, NaN when unknown: a node is as fresh as its latest.
-
-    Examples
-    --------
-    >>> at = np.array([0.0, 0.0, 5.0]); who = np.array([1, 2, 2])
-    >>> tree = Layers(np.zeros(3, int), at, at * 0, who, at + 2000)
-    >>> tree.nearest(np.array([0, 0]), np.array([0.0, 5.0]), np.zeros(2), np.array([1, 2])).metres
-    array([0., 5.])
-    """
-
-    def __init__(self, layer: Whole, x: Number, y: Number, owner: Whole, year: Number) -> None:
-        frame = pd.DataFrame({"layer": layer, "x": x, "y": y, "owner": owner, "year": year})
-        nodes = frame.groupby(["layer", "x", "y"], sort=False)
-        summary = nodes.agg(
-            low=("owner", "min"), high=("owner", "max"), year=("year", "max"), records=("owner", "size")
-        )
-        places = summary.index.to_frame(index=False)
-        self.layer = places["layer"].to_numpy(np.int64)
-        self.x, self.y = places["x"].to_numpy(float), places["y"].to_numpy(float)
-        self.low, self.high = summary["low"].to_numpy(np.int64), summary["high"].to_numpy(np.int64)
-        self.year, self.records = summary["year"].to_numpy(float), summary["records"].to_numpy(np.int64)
-        self.tree = (
-            cKDTree(_raised(self.layer, self.x, self.y), balanced_tree=False, compact_nodes=True)
-            if len(places)
-            else None
-        )
-
-    def nearest(self, layer: Whole, x: Number, y: Number, owner: Whole, year: Number | None = None) -> Nearest:
-        """Nearest node of the layer that is not the owner's alone; with years, old nodes count as farther."""
-        metres, node, known = np.full(len(x), np.inf), np.full(len(x), -1), np.full(len(x), np.inf)
-        open_ = np.flatnonzero(np.isfinite(x) & np.isfinite(y))
-        for width in _WIDENING:
-            if self.tree is None or not len(open_):
-                break
-            found, index = self.neighbours(layer[open_], x[open_], y[open_], width)
-            held = np.minimum(index, len(self.x) - 1)
-            mine = owner[open_, None]
-            counts = np.isfinite(found) & ((self.low[held] != mine) | (self.high[held] != mine))
-            stretch = 1.0 if year is None else _staleness(year[open_, None] - self.year[held])
-            felt = np.where(counts, found * stretch, np.inf)
-            best = felt.argmin(axis=1)
-            rows = np.arange(len(open_))
-            known[open_] = felt[rows, best]
-            metres[open_] = np.where(counts, found, np.inf).min(axis=1)
-            node[open_] = np.where(np.isfinite(felt[rows, best]), held[rows, best], -1)
-            exhausted = ~np.isfinite(found[:, -1])
-            open_ = open_[~np.isfinite(felt[rows, best]) & ~exhausted]
-        return Nearest(metres, known, node)
-
-    def neighbours(self, layer: Whole, x: Number, y: Number, count: int) -> tuple[Number, Whole]:
-        """Distances and nodes of the nearest ``count`` nodes of a layer, whoever owns them; infinite beyond."""
-        if self.tree is None:
-            return np.full((len(x), count), np.inf), np.zeros((len(x), count), np.int64)
-        found, index = self.tree.query(_raised(layer, x, y), k=count, distance_upper_bound=_GAP / 2, workers=2)
-        return np.reshape(found, (len(x), count)), np.reshape(index, (len(x), count)).astype(np.int64)
-
-
-@dataclass(frozen=True)
-class Nearest:
-    """Metres to the nearest, metres as felt once old records count as farther, and the node (-1: none)."""
-
-    metres: Number
-    felt: Number
-    node: Whole
 
 
 @dataclass(frozen=True)
@@ -206,8 +124,10 @@ class Evidence:
             self.outing[dated],
             self.year[dated],
         )
-        self.species_at = _Lookup(_place_keys(self.of_species.x, self.of_species.y), self.of_species.layer)
-        self.company = _Company(_place_keys(self.x[kept], self.y[kept]), self.dates[kept])
+        self.species_at = Lookup(place_keys(self.of_species.x, self.of_species.y), self.of_species.layer)
+        places = place_keys(self.x[kept], self.y[kept])
+        self.company = Counts(places, self.dates[kept])
+        self.listed = Counts(places, mixed(self.dates[kept], self.species[kept]))
         self.places_of_species = np.bincount(self.of_species.layer, minlength=self.species_count)
 
     def as_they_stand(self, rows: Whole | None = None) -> Trial:
@@ -260,7 +180,7 @@ class Evidence:
         node = np.minimum(node, max(len(self.of_anything.x) - 1, 0))
         found = np.zeros(len(trial.row))
         if len(self.of_anything.x):
-            keys = _place_keys(self.of_anything.x, self.of_anything.y)
+            keys = place_keys(self.of_anything.x, self.of_anything.y)
             for column in range(places):
                 index = self.species_at.find(keys[node[:, column]], trial.species)
                 held = np.maximum(index, 0)
@@ -277,10 +197,17 @@ class Evidence:
 
         NaN for a record of no file that stands alone: whether it had company was not said.
         """
-        keys = _place_keys(trial.x, trial.y)
-        own = self.bears_witness[trial.row] & (keys == _place_keys(self.x[trial.row], self.y[trial.row]))
+        keys = place_keys(trial.x, trial.y)
+        own = self.bears_witness[trial.row] & (keys == place_keys(self.x[trial.row], self.y[trial.row]))
         others: Number = self.company.count(keys, self.dates[trial.row]) - own
         return np.where((others == 0) & (self._file[trial.row] < 0), np.nan, others)
+
+    def listed_already(self, trial: Trial) -> Number:
+        """Whether the same list (place, dates, people) holds the species already at the place tried: 1 or 0."""
+        keys, here = place_keys(trial.x, trial.y), place_keys(self.x[trial.row], self.y[trial.row])
+        own = self.bears_witness[trial.row] & (keys == here) & (trial.species == self.species[trial.row])
+        others: Number = self.listed.count(keys, mixed(self.dates[trial.row], trial.species)) - own
+        return np.where(others > 0, 1.0, 0.0)
 
     def rows_beside(self, trial: Trial) -> Number:
         """Metres to the rows next above and below in the same file, nearest first; shape (n, 2 × BESIDE)."""
@@ -321,61 +248,6 @@ def plane_positions(systems: Whole, easting: Number, northing: Number, onto: Sys
             rows = systems == key
             x[rows], y[rows] = grid_to_grid(system_of(int(key)), onto, easting[rows], northing[rows])
     return np.round(x), np.round(y)
-
-
-class _Lookup:
-    """Finds the node that stands at a place in a layer."""
-
-    def __init__(self, places: Whole, layers: Whole) -> None:
-        mixed = _mixed(places, layers)
-        self.order = np.argsort(mixed, kind="stable")
-        self.sorted = mixed[self.order]
-
-    def find(self, places: Whole, layers: Whole) -> Whole:
-        mixed = _mixed(places, layers)
-        at = np.minimum(np.searchsorted(self.sorted, mixed), max(len(self.sorted) - 1, 0))
-        if not len(self.sorted):
-            return np.full(len(mixed), -1)
-        return np.where(self.sorted[at] == mixed, self.order[at], -1)
-
-
-class _Company:
-    """Counts the records that stand at a place with the same dates and people."""
-
-    def __init__(self, places: Whole, dates: Whole) -> None:
-        self.sorted = np.sort(_mixed(places, dates))
-
-    def count(self, places: Whole, dates: Whole) -> Number:
-        mixed = _mixed(places, dates)
-        return (np.searchsorted(self.sorted, mixed, "right") - np.searchsorted(self.sorted, mixed, "left")).astype(
-            float
-        )
-
-
-def _mixed(first: Whole, second: Whole) -> Whole:
-    """One 64-bit number for a pair; two pairs agree by chance less than once in 10¹³ records squared over 10⁶."""
-    with np.errstate(over="ignore"):
-        mixed = first.astype(np.uint64) * np.uint64(0x9E3779B97F4A7C15) ^ second.astype(np.uint64) * np.uint64(
-            0xC2B2AE3D27D4EB4F
-        )
-        mixed ^= mixed >> np.uint64(31)
-        return (mixed * np.uint64(0xBF58476D1CE4E5B9)).view(np.int64)
-
-
-def _place_keys(x: Number, y: Number) -> Whole:
-    whole_x = np.nan_to_num(x, nan=-9e7, posinf=9e7, neginf=-9e7).round().astype(np.int64)
-    whole_y = np.nan_to_num(y, nan=-9e7, posinf=9e7, neginf=-9e7).round().astype(np.int64)
-    keys: Whole = (whole_x + 100_000_000) * 1_000_000_000 + (whole_y + 100_000_000)
-    return keys
-
-
-def _raised(layer: Whole, x: Number, y: Number) -> Number:
-    return np.column_stack([np.nan_to_num(x, nan=1e9), np.nan_to_num(y, nan=1e9), layer * _GAP])
-
-
-def _staleness(years_apart: Number) -> Number:
-    stretch: Number = 1 + np.nan_to_num(np.maximum(0, np.abs(years_apart) - FRESH_YEARS), nan=0.0) / STRETCH_YEARS
-    return stretch
 
 
 def _codes(records: pd.DataFrame, columns: list[str]) -> Whole:

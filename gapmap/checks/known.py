@@ -24,8 +24,8 @@ from gapmap.checks.habits import (
 )
 from gapmap.checks.identification import identification
 from gapmap.checks.oddness import Spacing, commonness, spacing, two_sided, whole, yardstick
-from gapmap.checks.odds import Odds, learn_odds, place_measures, squares_in_use
-from gapmap.checks.slips import FirstLook, repairs_of
+from gapmap.checks.odds import draw_lesson, learn_odds, place_measures, places_of, squares_in_use
+from gapmap.checks.slips import Explained, FirstLook, Search, learn_explained, no_repairs, offered
 from gapmap.checks.spread import Spread, spreads
 from gapmap.checks.terrain import raster_under
 from gapmap.settings import Settings
@@ -35,12 +35,10 @@ Number = npt.NDArray[np.float64]
 
 #: Ways of being odd that are counted each by itself, besides place.
 WAYS = ("season", "hour", "habitat", "ground_cover", "height", "identification", "year")
-#: How much the gain of the best repair adds to the whole.
-GAIN_WEIGHT = 0.5
 #: Measures that a record of no file may lack.
 UNSAID = ("ground_m", "outing_m", "rows_m", "rows_second_m", "lists_m", "company")
-#: Records for which repairs are tried, at most.
-SLIPS_TRIED = 30_000
+#: Repairs are tried for this share of the records, those whose places are oddest, and for so many at most.
+SHARE_TRIED, SLIPS_TRIED = 0.4, 60_000
 
 
 @dataclass(frozen=True)
@@ -53,8 +51,8 @@ class Known:
         The records laid out.
     species
         Frame as in columns.SPECIES.
-    odds
-        Learned odds of a slip; None when there are too few records to learn from.
+    search, explained
+        What repairs are looked for with, and what they are worth; None when there are too few records to learn from.
     moving
         Spread by species.
     habits
@@ -63,8 +61,6 @@ class Known:
         Habitats as written, in the order of their cells.
     heights, covers
         Rasters under the records, NaN where unknown, and the files they come from.
-    look
-        First look at places, for repairs.
     usual
         Middle values over accepted records of what cannot be known of a record of no file.
     spacing, sticks
@@ -74,15 +70,14 @@ class Known:
     evidence: Evidence
     species: pd.DataFrame
     settings: Settings
-    squares: npt.NDArray[np.int64]
-    odds: Odds | None
+    search: Search | None
+    explained: Explained | None
     moving: dict[int, Spread]
     habits: dict[str, HabitTable]
     words: pd.Index
     rasters: dict[str, Path]
     heights: Number
     covers: Number
-    look: FirstLook
     usual: dict[str, float]
     spacing: Spacing | None
     sticks: dict[str, Number]
@@ -92,7 +87,7 @@ class Known:
         evidence = self.evidence
         measures = place_measures(evidence, evidence.as_they_stand(rows))
         laid = np.isfinite(evidence.x[rows])
-        slip = np.full(len(rows), -np.inf) if self.odds is None else self.odds.of(self._filled(measures, rows))
+        slip = np.full(len(rows), -np.inf) if self.search is None else self.search.odds.of(self._filled(measures, rows))
         others = evidence.of_species_by_others.nearest(
             evidence.species[rows], evidence.x[rows], evidence.y[rows], evidence.witness[rows]
         )
@@ -123,19 +118,42 @@ class Known:
             else judged[way].to_numpy(float)
             for way in ("slip", *WAYS)
         }
-        total = whole(odd["slip"], np.where(judged["laid"], far, 0.0), [odd[way] for way in WAYS])
+        total = whole(judged["slip"].to_numpy(float), [np.where(judged["laid"], far, 0.0), *(odd[way] for way in WAYS)])
         return judged.assign(**{f"{way}_odd": value for way, value in odd.items()}, range_odd=far, total=total)
 
-    def repairs(self, rows: Whole) -> pd.DataFrame:
-        """Single slips that would explain the chosen records' places, as slips.repairs_of gives them."""
-        return repairs_of(self.evidence, self.odds, self.squares, self.look, rows)
+    def explain(self, measures: pd.DataFrame, rows: Whole, tried: Whole) -> tuple[pd.DataFrame, pd.DataFrame]:
+        """Weigh how well a slip would explain the places of records.
 
-    def calibrated(self, judged: pd.DataFrame, rows: Whole, repairs: pd.DataFrame) -> pd.DataFrame:
-        """Add what the best repair gains to the whole, and rank it: ``one_in``."""
-        gain = repairs.groupby("row")["gain"].max().reindex(rows).fillna(0.0).to_numpy(float)
-        total = judged["total"].to_numpy(float) + GAIN_WEIGHT * np.maximum(gain, 0)
+        Parameters
+        ----------
+        measures, rows
+            From measure, and the rows they belong to.
+        tried
+            Those of the rows for which repairs are looked for; the others' places stay in their order below theirs.
+
+        Returns
+        -------
+        tuple of two pandas.DataFrame
+            The measures with ``slip`` weighed anew and ``gain`` of the best repair, and the repairs offered.
+        """
+        if self.search is None or self.explained is None or not len(tried):
+            return measures.assign(gain=0.0), no_repairs()
+        found = self.search.repairs(places_of(self.evidence, tried))
+        is_tried = np.isin(rows, tried)
+        here = measures["slip"].to_numpy(float)
+        weighed = self.explained.of(tried, here[is_tried], found)
+        rest = here[~is_tried]
+        slip = here.copy()
+        slip[is_tried] = weighed
+        slip[~is_tried] = rest - max(rest.max(initial=-np.inf), weighed.min()) + weighed.min()
+        gain = found.groupby("row")["gain"].max().reindex(rows).fillna(0.0).to_numpy(float)
+        return measures.assign(slip=slip, gain=gain), offered(found)
+
+    def ranked(self, judged: pd.DataFrame, rows: Whole) -> pd.DataFrame:
+        """Add ``one_in``: one in how many accepted records is as odd on the whole."""
+        total = judged["total"].to_numpy(float)
         stick = self.sticks["total"] if "total" in self.sticks else yardstick(total, self.evidence.bears_witness[rows])
-        return judged.assign(gain=gain, total=total, one_in=np.exp(commonness(total, stick)))
+        return judged.assign(one_in=np.exp(commonness(total, stick)))
 
     def with_record(self, record: dict[str, object]) -> Known:
         """The same knowledge with one more record at the end, which is no evidence itself."""
@@ -148,6 +166,7 @@ class Known:
         return replace(
             self,
             evidence=evidence,
+            search=None if self.search is None else replace(self.search, evidence=evidence),
             heights=np.append(self.heights, under.get("height", missing)),
             covers=np.append(self.covers, under.get("habitat", missing)),
         )
@@ -230,53 +249,62 @@ def know(
     }
     under = {name: raster_under(path, evidence.system, evidence.x, evidence.y) for name, path in rasters.items()}
     missing = np.full(len(evidence.x), np.nan)
-    squares = squares_in_use(evidence)
     tell(0.2, "Learning from the records what a slip looks like")
     words = pd.Index(pd.unique(habitat_words(evidence.records)))
-    words = words[words != ""]
+    search, explained = _lesson(evidence)
     known = Known(
         evidence,
         species,
         settings,
-        squares,
-        learn_odds(evidence, squares),
+        search,
+        explained,
         spreads(evidence),
         {},
-        words,
+        words[words != ""],
         rasters,
         under.get("height", missing),
         under.get("habitat", missing),
-        FirstLook(evidence),
         {},
         None,
         {},
     )
     known = replace(known, habits=_tables(known))
     tell(0.35, "Measuring how far each record stands from the others")
-    rows = np.arange(len(evidence.x))
+    rows, witness = np.arange(len(evidence.x)), evidence.bears_witness
     measures = known.measure(rows)
-    witness = evidence.bears_witness
     by_species = spacing(evidence.species, measures["felt_m"].to_numpy(float), witness, evidence.species_count)
     usual = {name: float(measures.loc[witness, name].median()) for name in UNSAID}
-    known = replace(
-        known, usual=usual, spacing=by_species, sticks={"slip": yardstick(measures["slip"].to_numpy(float), witness)}
-    )
-    tell(0.6, "Comparing seasons, hours, habitats and evidence")
+    known = replace(known, usual=usual, spacing=by_species)
+    tell(0.5, "Trying which slip of the pen would explain the odd ones")
+    measures, repairs = known.explain(measures, rows, _oddest(measures, by_species, evidence))
+    known = replace(known, sticks={"slip": yardstick(measures["slip"].to_numpy(float), witness)})
+    tell(0.7, "Comparing seasons, hours, habitats and evidence")
     judged = known.judge(measures, rows)
     known = replace(known, sticks=known.sticks | {way: yardstick(judged[way].to_numpy(float), witness) for way in WAYS})
     judged = known.judge(judged, rows)
-    tell(0.7, "Trying which slip of the pen would explain the odd ones")
-    repairs = known.repairs(_oddest(judged["total"].to_numpy(float)))
-    judged = known.calibrated(judged, rows, repairs)
     known = replace(known, sticks=known.sticks | {"total": yardstick(judged["total"].to_numpy(float), witness)})
-    return known, judged, repairs
+    return known, known.ranked(judged, rows), repairs
 
 
-def _oddest(total: Number) -> Whole:
-    """Rows for which repairs are tried: the oddest fifth, at most SLIPS_TRIED, and no ordinary ones."""
-    count = min(max(len(total) // 5, 50), SLIPS_TRIED)
-    order = np.argsort(-total, kind="stable")[:count]
-    return np.sort(order[total[order] > 0])
+def _lesson(evidence: Evidence) -> tuple[Search | None, Explained | None]:
+    """What a slip looks like and what an explanation is worth, learned from records moved on purpose."""
+    squares = squares_in_use(evidence)
+    lesson = draw_lesson(evidence, squares)
+    if lesson is None:
+        return None, None
+    search = Search(evidence, learn_odds(evidence, lesson), squares, FirstLook(evidence))
+    return search, learn_explained(search, lesson)
+
+
+def _oddest(measures: pd.DataFrame, by_species: Spacing, evidence: Evidence) -> Whole:
+    """Rows for which repairs are tried: those with the oddest places by either measure, in rising order."""
+    slip = measures["slip"].to_numpy(float)
+    witness = evidence.bears_witness
+    far = by_species.surprise(evidence.species, measures["felt_m"].to_numpy(float), witness)
+    odd = np.where(measures["laid"], np.maximum(commonness(slip, yardstick(slip, witness)), far), -1.0)
+    count = min(max(int(SHARE_TRIED * len(odd)), 50), SLIPS_TRIED)
+    order = np.argsort(-odd, kind="stable")[:count]
+    return np.sort(order[odd[order] >= 0])
 
 
 def _tables(known: Known) -> dict[str, HabitTable]:

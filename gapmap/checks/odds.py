@@ -22,6 +22,8 @@ Number = npt.NDArray[np.float64]
 
 #: Records moved to learn from, at most.
 SAMPLE = 6_000
+#: Accepted records without which nothing is learned.
+LEAST_RECORDS = 50
 #: The measures that the odds are learned from.
 WITNESSES = (
     "species_m",
@@ -33,6 +35,7 @@ WITNESSES = (
     "lists_m",
     "nearby",
     "company",
+    "twice",
 )
 
 _BINS = 14
@@ -47,7 +50,8 @@ def place_measures(evidence: Evidence, trial: Trial) -> pd.DataFrame:
         ``species_m``, ``anything_m``, ``ground_m`` (the recorder's usual ground), ``outing_m`` (rest of the outing),
         ``rows_m``, ``rows_second_m`` and
         ``lists_m`` (rows and lists beside it in the file): metres, infinite when there is none; ``nearby``: log of the
-        species' share among the nearest places against its share all over; ``company``: other records on the same list.
+        species' share among the nearest places against its share all over; ``company``: other records on the same list;
+        ``twice``: whether that list holds the species already.
     """
     rows = trial.row
     own, owner, year = evidence.dates[rows], evidence.outing[rows], evidence.year[rows]
@@ -69,6 +73,7 @@ def place_measures(evidence: Evidence, trial: Trial) -> pd.DataFrame:
             "lists_m": evidence.lists_beside(trial)[:, 0],
             "nearby": evidence.share_nearby(trial),
             "company": evidence.listed_with(trial),
+            "twice": evidence.listed_already(trial),
         }
     )
 
@@ -93,8 +98,25 @@ class Odds:
         return answer
 
 
-def learn_odds(evidence: Evidence, squares: npt.NDArray[np.int64], seed: int = 1) -> Odds | None:
-    """Move a sample of accepted records by one slip each and learn what tells them from those left alone.
+@dataclass(frozen=True)
+class Lesson:
+    """Accepted records left where they are, and others moved by one slip each, to learn from.
+
+    Parameters
+    ----------
+    left, moved
+        Positions of the ones and the others; a record is in each at most once.
+    kind
+        Kind of each slip (a key of transforms.KINDS), shape (number moved,).
+    """
+
+    left: Places
+    moved: Places
+    kind: npt.NDArray[np.object_]
+
+
+def draw_lesson(evidence: Evidence, squares: npt.NDArray[np.int64], seed: int = 1) -> Lesson | None:
+    """Draw the records to learn from; the same records and seed give the same lesson.
 
     Parameters
     ----------
@@ -102,27 +124,40 @@ def learn_odds(evidence: Evidence, squares: npt.NDArray[np.int64], seed: int = 1
         The records laid out.
     squares
         Hundred-kilometre squares in use, as in transforms.repairs.
-    seed
-        Of the sample; the same records and seed give the same odds.
 
     Returns
     -------
-    Odds or None
+    Lesson or None
         None when there are too few records to learn from.
     """
     random = np.random.default_rng(seed)
     sound = np.flatnonzero(evidence.bears_witness)
-    if len(sound) < 50:
+    if len(sound) < LEAST_RECORDS:
         return None
     left = random.choice(sound, min(SAMPLE, len(sound)), replace=False)
-    moved = _moved_by_slips(evidence, random.choice(sound, min(SAMPLE, len(sound)), replace=False), squares, random)
-    genuine = place_measures(evidence, evidence.as_they_stand(left))
-    slipped = place_measures(evidence, moved)
+    moved, kind = _moved_by_slips(
+        evidence, random.choice(sound, min(SAMPLE, len(sound)), replace=False), squares, random
+    )
+    return Lesson(places_of(evidence, left), moved, kind)
+
+
+def learn_odds(evidence: Evidence, lesson: Lesson) -> Odds:
+    """Learn what tells the records that were moved by a slip from those left alone."""
+    genuine = place_measures(evidence, tried(evidence, lesson.left))
+    slipped = place_measures(evidence, tried(evidence, lesson.moved))
     both = pd.concat([genuine, slipped], ignore_index=True)[list(WITNESSES)]
-    truth = np.repeat([0.0, 1.0], [len(genuine), len(slipped)])
-    edges = {name: _edges(both[name].to_numpy(float)) for name in WITNESSES}
-    tables = {name: _log_ratio(both[name].to_numpy(float), truth, edges[name]) for name in WITNESSES}
-    return Odds(edges, tables, _fitted(_binned(both, edges, tables), truth))
+    return fit_odds(both, np.repeat([0.0, 1.0], [len(genuine), len(slipped)]))
+
+
+def fit_odds(measures: pd.DataFrame, truth: Number, weight: Number | None = None) -> Odds:
+    """Odds from measures of records of which it is known whether they slipped (truth 1) or not (0).
+
+    The weight says how much each record counts; without it, all count alike.
+    """
+    weight = np.ones(len(truth)) if weight is None else weight
+    edges = {str(name): _edges(measures[name].to_numpy(float)) for name in measures}
+    tables = {name: _log_ratio(measures[name].to_numpy(float), truth, weight, edges[name]) for name in edges}
+    return Odds(edges, tables, _fitted(_binned(measures, edges, tables), truth, weight))
 
 
 def places_of(evidence: Evidence, rows: Whole) -> Places:
@@ -151,8 +186,8 @@ def squares_in_use(evidence: Evidence, most: int = 40) -> npt.NDArray[np.int64]:
 
 def _moved_by_slips(
     evidence: Evidence, rows: Whole, squares: npt.NDArray[np.int64], random: np.random.Generator
-) -> Trial:
-    """One random slip a record; letters may also slip to the squares around those in use."""
+) -> tuple[Places, npt.NDArray[np.object_]]:
+    """One random slip a record, and its kind; letters may also slip to the squares around those in use."""
     around = [
         squares + np.array([0, east, north]) for east in (-100_000, 0, 100_000) for north in (-100_000, 0, 100_000)
     ]
@@ -171,12 +206,12 @@ def _moved_by_slips(
     share = np.array([KINDS[kind][0] for kind in kinds]) / ways
     keys = random.random(len(frame)) ** (1 / share)  # weighted draw of one way a record
     chosen = frame.assign(key=keys).groupby("record")["key"].idxmax().to_numpy()
-    return tried(evidence, joined.at(chosen))
+    return joined.at(chosen), kinds[chosen].astype(object)
 
 
 def _edges(values: Number) -> Number:
     finite = values[np.isfinite(values)]
-    return np.unique(np.quantile(finite, np.linspace(0, 1, _BINS + 1)[1:-1])) if len(finite) else np.array([0.0])
+    return np.unique(np.quantile(finite, np.linspace(0, 1, _BINS + 1)[:-1])) if len(finite) else np.array([0.0])
 
 
 def _bins(values: Number, edges: Number) -> Whole:
@@ -187,10 +222,10 @@ def _bins(values: Number, edges: Number) -> Whole:
     )
 
 
-def _log_ratio(values: Number, truth: Number, edges: Number) -> Number:
+def _log_ratio(values: Number, truth: Number, weight: Number, edges: Number) -> Number:
     bins = _bins(values, edges)
-    slipped = np.bincount(bins, truth, len(edges) + 3) + 1
-    genuine = np.bincount(bins, 1 - truth, len(edges) + 3) + 1
+    slipped = np.bincount(bins, truth * weight, len(edges) + 3) + 1
+    genuine = np.bincount(bins, (1 - truth) * weight, len(edges) + 3) + 1
     ratio: Number = np.log(slipped / slipped.sum()) - np.log(genuine / genuine.sum())
     return ratio
 
@@ -199,14 +234,14 @@ def _binned(measures: pd.DataFrame, edges: dict[str, Number], tables: dict[str, 
     return np.column_stack([tables[name][_bins(measures[name].to_numpy(float), edges[name])] for name in edges])
 
 
-def _fitted(columns: Number, truth: Number, ridge: float = 1.0) -> Number:
+def _fitted(columns: Number, truth: Number, weight: Number, ridge: float = 1.0) -> Number:
     """Logistic regression with a small ridge; the last weight is the constant. Weights are not negative."""
     full = np.column_stack([columns, np.ones(len(columns))])
 
     def loss(weights: Number) -> tuple[float, Number]:
         score = full @ weights
-        value = np.logaddexp(0, score).sum() - truth @ score + ridge * (weights[:-1] ** 2).sum()
-        slope = full.T @ (1 / (1 + np.exp(-np.clip(score, -500, 500))) - truth)
+        value = weight @ (np.logaddexp(0, score) - truth * score) + ridge * (weights[:-1] ** 2).sum()
+        slope = full.T @ (weight * (1 / (1 + np.exp(-np.clip(score, -500, 500))) - truth))
         slope[:-1] += 2 * ridge * weights[:-1]
         return float(value), slope
 

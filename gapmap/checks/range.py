@@ -94,8 +94,8 @@ def judge_record(known: Known, text: str, people: pd.DataFrame | None = None) ->
     """
     wider = known.with_record(read_one_record(text, known, people))
     row = np.array([len(wider.evidence.x) - 1])
-    repairs = wider.repairs(row)
-    judged = wider.calibrated(wider.judge(wider.measure(row), row), row, repairs)
+    measures, repairs = wider.explain(wider.measure(row), row, row)
+    judged = wider.ranked(wider.judge(measures, row), row)
     return _told(wider, judged, repairs, row, None, least=0.0)
 
 

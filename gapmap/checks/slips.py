@@ -3,18 +3,23 @@
 Every place one slip away is tried. Those with something to say for them (the rest of the list, the rows beside it, the
 recorder's usual ground, the species itself) are measured, and scored by how much more ordinary the record would be
 there and how common such a slip is. The best are offered as questions; nothing is mended by machine.
+
+That some slip would explain a record says little by itself: thirty-six places are one digit away, and one of them is
+often a good one. How much it says is learned for each kind of slip by itself, from records moved on purpose beside
+records left alone.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
 from gapmap.checks.evidence import Evidence, Trial
-from gapmap.checks.odds import Odds, place_measures, places_of, tried
+from gapmap.checks.odds import Lesson, Odds, fit_odds, place_measures, tried
 from gapmap.checks.transforms import KINDS, Places, repairs
 
 Whole = npt.NDArray[np.int64]
@@ -27,6 +32,11 @@ MEASURED = 10
 #: Side in metres of the squares in which a first look is taken for the species and for the same people.
 _NEAR_M = 2_000
 _GROUND_M = 10_000
+#: Moved records of a kind from which on it is weighed by itself.
+EXAMPLES = 60
+#: Rounds of learning what an explanation is worth; the share of slips that the first of them supposes, and how many
+#: records that guess is worth.
+ROUNDS, FIRST_GUESS, CAUTION = 15, 0.01, 500.0
 _ROWS_AT_ONCE = 4_000
 #: How much measures that the odds set aside still count when repairs of one record are compared.
 _TIE_BREAK = 0.25
@@ -45,83 +55,180 @@ class FirstLook:
     def promise(self, evidence: Evidence, trial: Trial) -> Number:
         """What speaks for each place at first sight; minus infinity where nothing has ever been recorded near it."""
         beside = evidence.rows_beside(trial)[:, 0]
-        people = evidence.people[trial.row]
-        in_use = _among(self.anything, _keys(trial.x, trial.y, _NEAR_M, np.zeros_like(people)))
-        promise = 3.0 * (evidence.listed_with(trial) > 0) + 3.0 * (beside <= 2_000) + 1.5 * (beside <= 10_000)
-        promise += 1.5 * _among(self.species, _keys(trial.x, trial.y, _NEAR_M, trial.species))
-        promise += 2.0 * ((people > 0) & _among(self.people, _keys(trial.x, trial.y, _GROUND_M, people)))
-        return np.where(in_use | (beside <= 2_000), promise, -np.inf)
+        in_use = _among(self.anything, _keys(trial.x, trial.y, _NEAR_M, np.zeros(len(trial.row), np.int64)))
+        promise = np.full(len(trial.row), -np.inf)
+        good = np.flatnonzero(in_use | (beside <= 2_000))
+        some, beside = Trial(trial.row[good], trial.x[good], trial.y[good], trial.species[good]), beside[good]
+        people = evidence.people[some.row]
+        points = 3.0 * (evidence.listed_with(some) > 0) + 3.0 * (beside <= 2_000) + 1.5 * (beside <= 10_000)
+        points += 1.5 * _among(self.species, _keys(some.x, some.y, _NEAR_M, some.species))
+        points += 2.0 * ((people > 0) & _among(self.people, _keys(some.x, some.y, _GROUND_M, people)))
+        promise[good] = points
+        return promise
 
 
-def repairs_of(
-    evidence: Evidence,
-    odds: Odds | None,
-    squares: npt.NDArray[np.int64],
-    look: FirstLook,
-    rows: Whole,
-) -> pd.DataFrame:
-    """Places one slip away from the chosen records, the likeliest first.
+@dataclass(frozen=True)
+class Search:
+    """What is needed to look for repairs.
 
     Parameters
     ----------
     evidence
         The records laid out.
     odds
-        Learned odds; without them nothing is offered.
+        Learned odds that a place is a slip.
     squares
         Hundred-kilometre squares that letters may be meant for, shape (m, 3).
     look
         First look at places.
-    rows
-        Shape (n,): rows of the evidence.
-
-    Returns
-    -------
-    pandas.DataFrame
-        At most OFFERED rows a record: ``row``, ``kind`` (of transforms.KINDS), ``gain`` (natural log of how many times
-        likelier the record is with this slip than without), ``system``, ``easting``, ``northing``, ``precision_m``,
-        ``is_point`` of the repair, and the measures of place there.
     """
-    laid = rows[np.isfinite(evidence.x[rows])]
-    if odds is None or not len(laid):
-        return _none()
-    parts = [
-        _best(evidence, odds, squares, look, laid[start : start + _ROWS_AT_ONCE])
-        for start in range(0, len(laid), _ROWS_AT_ONCE)
+
+    evidence: Evidence
+    odds: Odds
+    squares: npt.NDArray[np.int64]
+    look: FirstLook
+
+    def repairs(self, places: Places) -> pd.DataFrame:
+        """Places one slip away from the given ones that were worth measuring.
+
+        Parameters
+        ----------
+        places
+            Positions of records, each record at most once; those that are not laid on the plane are passed over.
+
+        Returns
+        -------
+        pandas.DataFrame
+            At most MEASURED rows a record, the likeliest first: ``row``, ``kind`` (of transforms.KINDS), ``gain``
+            (natural log of how many times likelier the record is with this slip than without), ``worth`` (the same
+            without the part of the place as written), ``system``, ``easting``, ``northing``, ``precision_m``,
+            ``is_point`` of the repair, and the measures of place there.
+        """
+        laid = places.at(np.isfinite(self.evidence.x[places.row]))
+        starts = range(0, len(laid.row), _ROWS_AT_ONCE)
+        parts = [self._repairs(laid.at(np.arange(s, min(s + _ROWS_AT_ONCE, len(laid.row))))) for s in starts]
+        return pd.concat(parts, ignore_index=True) if parts else no_repairs()
+
+    def _repairs(self, places: Places) -> pd.DataFrame:
+        evidence = self.evidence
+        frame, there = _promising(evidence, self.look, places, repairs(places, self.squares))
+        if not len(frame):
+            return no_repairs()
+        measures = place_measures(evidence, tried(evidence, there))
+        now = place_measures(evidence, tried(evidence, places))
+        as_it_is = pd.Series(self._odds(now), index=places.row).reindex(there.row).to_numpy(float)
+        frame = frame.assign(
+            gain=as_it_is - self._odds(measures) + frame["log_share"],
+            worth=frame["log_share"] - self.odds.of(measures),
+        )
+        found = pd.concat([frame, measures], axis=1).sort_values(
+            ["row", "gain"], ascending=[True, False], kind="stable"
+        )
+        return found.drop_duplicates(["row", "system", "easting", "northing", "precision_m"]).drop(columns="log_share")
+
+    def _odds(self, measures: pd.DataFrame) -> Number:
+        return self.odds.of(measures) + _TIE_BREAK * self.odds.plain(measures)
+
+
+def offered(found: pd.DataFrame) -> pd.DataFrame:
+    """The OFFERED likeliest repairs of each record."""
+    return found.groupby("row").head(OFFERED)
+
+
+@dataclass(frozen=True)
+class Explained:
+    """Natural log of how many times likelier a record is as a slip of some kind than as it stands.
+
+    Parameters
+    ----------
+    kinds
+        Kinds of slip that are weighed together: those of which many examples were drawn stand alone.
+    odds
+        For each, the odds from ``here`` (odds of the place as written) and ``with_slip`` (plus the worth of the best
+        repair), with what the number of examples adds to them taken out.
+    share
+        For each, the share among slips.
+    """
+
+    kinds: tuple[tuple[str, ...], ...]
+    odds: tuple[Odds, ...]
+    share: tuple[float, ...]
+
+    def of(self, rows: Whole, here: Number, found: pd.DataFrame) -> Number:
+        """Weigh records (shape (n,), with the odds of their places as written) by the repairs found for them."""
+        parts = [
+            np.log(share) + odds.of(_with_slip(rows, here, found, kinds))
+            for kinds, odds, share in zip(self.kinds, self.odds, self.share, strict=True)
+        ]
+        whole: Number = np.logaddexp.reduce(parts, axis=0)
+        return whole
+
+
+def learn_explained(search: Search, lesson: Lesson) -> Explained:
+    """Learn what a slip of each kind that would explain a record is worth.
+
+    Some of the records left alone are slips too. From round to round each of them counts as genuine only as far as
+    what was learned so far says it is, and how common each kind of slip is among them is estimated on the way.
+    """
+    evidence = search.evidence
+    left, moved = (
+        (each.row, search.odds.of(place_measures(evidence, tried(evidence, each))), search.repairs(each))
+        for each in (lesson.left, lesson.moved)
+    )
+    groups = _groups(lesson)
+    share = tuple(sum(KINDS[kind][0] for kind in kinds) for kinds in groups)
+    examples = [
+        (_with_slip(*left, kinds), _with_slip(*moved, kinds)[np.isin(lesson.kind.astype("str"), kinds)])
+        for kinds in groups
     ]
-    return pd.concat(parts, ignore_index=True)
+    genuine, usual = np.ones(len(left[0])), np.array(share)
+    rate = FIRST_GUESS * usual
+    for _ in range(ROUNDS):
+        odds = tuple(_learn_kind(*each, genuine) for each in examples)
+        as_slip = np.exp(np.minimum([one.of(each[0]) for one, each in zip(odds, examples, strict=True)], 300))
+        by_kind = rate[:, None] * as_slip / (1 - rate.sum() + rate @ as_slip)
+        genuine = 1 - by_kind.sum(axis=0)
+        rate = (by_kind.sum(axis=1) + FIRST_GUESS * CAUTION * usual) / (len(genuine) + CAUTION)
+    return Explained(groups, odds, tuple(rate / rate.sum()))
 
 
-def _best(evidence: Evidence, odds: Odds, squares: npt.NDArray[np.int64], look: FirstLook, rows: Whole) -> pd.DataFrame:
-    frame, places = _promising(evidence, look, rows, repairs(places_of(evidence, rows), squares))
-    if not len(frame):
-        return _none()
-    measures = place_measures(evidence, tried(evidence, places))
-    now = _odds(odds, place_measures(evidence, evidence.as_they_stand(rows)))
-    as_it_is = pd.Series(now, index=rows).reindex(places.row).to_numpy(float)
-    frame = frame.assign(gain=as_it_is - _odds(odds, measures) + frame["log_share"])
-    found = pd.concat([frame, measures], axis=1).sort_values(["row", "gain"], ascending=[True, False], kind="stable")
-    found = found.drop_duplicates(["row", "system", "easting", "northing", "precision_m"])
-    return found.groupby("row").head(OFFERED).drop(columns="log_share")
+def _groups(lesson: Lesson) -> tuple[tuple[str, ...], ...]:
+    count = pd.Series(lesson.kind).value_counts().reindex(list(KINDS), fill_value=0)
+    often = [(str(kind),) for kind in count.index[count >= EXAMPLES]]
+    seldom = tuple(str(kind) for kind in count.index[(count < EXAMPLES) & (count > 0)])
+    return (*often, seldom) if seldom else tuple(often)
+
+
+def _learn_kind(left: pd.DataFrame, moved: pd.DataFrame, genuine: Number) -> Odds:
+    truth = np.repeat([0.0, 1.0], [len(left), len(moved)])
+    odds = fit_odds(pd.concat([left, moved], ignore_index=True), truth, np.append(genuine, np.ones(len(moved))))
+    constant = odds.weights[-1] - np.log(len(moved) / genuine.sum())
+    return replace(odds, weights=np.append(odds.weights[:-1], constant))
+
+
+def _with_slip(rows: Whole, here: Number, found: pd.DataFrame, kinds: tuple[str, ...]) -> pd.DataFrame:
+    worth = found.loc[found["kind"].isin(kinds)].groupby("row")["worth"].max().reindex(rows).to_numpy(float)
+    return pd.DataFrame({"here": here, "with_slip": here + worth})
 
 
 def _promising(
     evidence: Evidence,
     look: FirstLook,
-    rows: Whole,
+    places: Places,
     ways: Iterator[tuple[str, Places]],
 ) -> tuple[pd.DataFrame, Places]:
     """The ways with most promise, MEASURED a record, as a frame and as places."""
-    tries = [(kind, places) for kind, places in ways if len(places.row)]
+    rows = places.row
+    tries = [(kind, there) for kind, there in ways if len(there.row)]
     if not tries:
-        return _none(), places_of(evidence, rows[:0])
+        return no_repairs(), places.at(rows[:0])
     joined = Places(
         *(
-            np.concatenate([getattr(places, name) for _, places in tries])
+            np.concatenate([getattr(there, name) for _, there in tries])
             for name in ("row", "system", "easting", "northing", "precision_m", "is_point")
         )
     )
-    kinds = np.concatenate([np.full(len(places.row), list(KINDS).index(kind)) for kind, places in tries])
+    kinds = np.concatenate([np.full(len(there.row), list(KINDS).index(kind)) for kind, there in tries])
     position = np.argsort(rows)[np.searchsorted(rows, joined.row, sorter=np.argsort(rows))]
     log_share = _log_shares(kinds, position, len(rows))
     promise = look.promise(evidence, tried(evidence, joined))
@@ -145,13 +252,12 @@ def _log_shares(kinds: Whole, position: Whole, records: int) -> Number:
     return answer
 
 
-def _odds(odds: Odds, measures: pd.DataFrame) -> Number:
-    return odds.of(measures) + _TIE_BREAK * odds.plain(measures)
-
-
-def _none() -> pd.DataFrame:
+def no_repairs() -> pd.DataFrame:
+    """A frame as from Search.repairs without a row."""
     whole = ("row", "system", "easting", "northing", "precision_m")
-    return pd.DataFrame({name: pd.Series(dtype="int64") for name in whole}).assign(kind="", gain=0.0, is_point=False)
+    return pd.DataFrame({name: pd.Series(dtype="int64") for name in whole}).assign(
+        kind="", gain=0.0, worth=0.0, is_point=False
+    )
 
 
 def _keys(x: Number, y: Number, side: int, layer: Whole) -> Whole:
