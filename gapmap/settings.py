@@ -202,6 +202,9 @@ class RecordsSection(_Section):
     columns: dict[str, str] = Field(default_factory=dict, description="meaning = header, where gapmap cannot tell")
     year_pivot: int = Field(default=30, ge=0, le=99, description="two-digit years up to this are 20xx, above it 19xx")
     month_first: tuple[str, ...] = Field(default=(), description="files whose dates put the month before the day")
+    fill_down: tuple[str, ...] = Field(
+        default=(), description="files in which a blank date, place or recorder means the same as in the row above"
+    )
 
 
 class RastersSection(_Section):

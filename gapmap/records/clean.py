@@ -144,7 +144,7 @@ def _names_without_file(files: Sequence[Path], settings: Settings) -> list[str]:
     names = {path.name for path in files}
     return [
         f"The area file names {name} under {setting}, and there is no such file."
-        for setting, named in (("month_first", settings.records.month_first),)
+        for setting, named in (("month_first", settings.records.month_first), ("fill_down", settings.records.fill_down))
         for name in named
         if not any(name == own or name.startswith(f"{own}: ") or name.endswith(f"/{own}") for own in names)
     ]

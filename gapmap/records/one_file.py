@@ -25,6 +25,7 @@ from gapmap.records.files.headers import find_columns
 from gapmap.records.files.raw import RawTable, is_blank
 from gapmap.records.in_hand import FileInHand
 from gapmap.records.lookups import Lookup
+from gapmap.records.notebooks import fill_from_above
 from gapmap.records.places.columns import find_places
 from gapmap.records.places.positions import POSITION
 from gapmap.records.problems import Problem, add_problems, create_problems, text_to_sql
@@ -129,7 +130,7 @@ def clean_file(
     if not first_row(connection, f"select 1 from {rows} limit 1") and not left_out:
         words = f"{raw.file} has headers and no rows below them."
         add_problems(connection, problems, [Problem(0, "", "", "no rows", DOUBT, words, "Ask for the file again.")])
-    file = FileInHand(connection, rows, problems, columns, raw)
+    file = fill_from_above(FileInHand(connection, rows, problems, columns, raw), settings)
     position = find_places(file, settings)
     dates = resolve_dates(file, settings, today)
     details = _resolve_details(file)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import zipfile
+import zlib
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path, PurePosixPath
@@ -116,7 +117,7 @@ def _unpack(path: Path, file: str, names: Sequence[str], folder: Path) -> None:
                         if left < 0:
                             raise FileError(f"{file} unpacks to more than it says", do="do not open it")
                         sink.write(chunk)
-    except (zipfile.BadZipFile, OSError, EOFError, ValueError, NotImplementedError, RuntimeError) as error:
+    except (zipfile.BadZipFile, zlib.error, OSError, EOFError, ValueError, NotImplementedError, RuntimeError) as error:
         raise FileError(f"{file} is damaged or was cut off", do="ask for the file again") from error
 
 

@@ -33,6 +33,7 @@ _STAGE = re.compile(
 _CULTIVAR = re.compile(r"\s+(?:'[^']+'|cv\.? \S+)\s*$")
 _NOBODY = re.compile(
     r"(?:unknown|unidentified|unid\.?|indet\.?|none|nil|n/a|no id|not identified|\?+|-+|\.+|nan|null"
+    r"|(?:grand |sub-?)?totals?:?|sum:?|average:?|mean:?|as above|ditto"
     r"|species|sp\.?|spp\.?|[=@+]\w+\(.*|\S*https?://.*)",
     re.IGNORECASE,
 )

@@ -291,3 +291,18 @@ def test_a_row_of_nothing_but_nul_bytes_is_blank(read: Callable[..., Records]) -
     records = read(HEAD + "\0,\0 ,\n" + GOOD)
     assert records.files[["rows", "records"]].to_numpy().tolist() == [[1, 1]]
     assert records.frame()["source_row"].tolist() == [3]
+
+
+def test_an_archive_whose_packing_is_damaged(tmp_path: Path) -> None:
+    """The directory is whole and the packed bytes are not: each byte in turn, for zlib has several complaints."""
+    path = zipped(tmp_path / "a.zip", {"a.csv": HEAD + GOOD * 20})
+    whole = path.read_bytes()
+    said = []
+    for place in range(40, whole.index(b"PK\x01\x02")):
+        path.write_bytes(whole[:place] + bytes([whole[place] ^ 0x55]) + whole[place + 1 :])
+        try:
+            read_records([path], Settings())
+        except GapmapError as error:
+            said.append(str(error))
+    assert len(said) > 40
+    assert all("damaged" in sentence for sentence in said)
