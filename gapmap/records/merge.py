@@ -91,12 +91,12 @@ def merge_files(
     say_turned_points(connection, cleaned, system, settings)
     remarks = bring_into_one_plane(connection, cleaned, system)
     _create_candidates(connection, cleaned, is_keyed=folder is not None)
-    duplicates = find_duplicates(connection, "candidates")
-    _create_records(connection, cleaned, duplicates, folder)
+    _take_out_repeated(connection, find_duplicates(connection, "candidates"))
+    _create_records(connection, cleaned, folder)
     _say_names_and_people(connection, cleaned)
     say_doubtful_places(connection, cleaned, settings, folder)
-    files = _count_files(connection, cleaned, duplicates)
-    _gather_problems(connection, cleaned, duplicates)
+    files = _count_files(connection, cleaned)
+    _gather_problems(connection, cleaned)
     return Merged(system, files, species, people, (*_without_records(connection), *remarks))
 
 
@@ -237,17 +237,24 @@ def _create_candidates(connection: duckdb.DuckDBPyConnection, cleaned: Sequence[
     connection.execute(f"create or replace view candidates as select {columns} from candidate_rows")
 
 
+def _take_out_repeated(connection: duckdb.DuckDBPyConnection, duplicates: str) -> None:
+    """Take duplicates out of the candidates; the table ``repeated`` says where each was and where its like is kept."""
+    connection.execute(
+        f"""create or replace temp table repeated as
+            with named as (select candidate_id from {duplicates} union select kept_id from {duplicates}),
+            rows as (select candidate_id, file_id, source_row from candidate_rows semi join named using (candidate_id))
+            select d.*, c.file_id, c.source_row, k.file_id as kept_file, k.source_row as kept_row
+            from {duplicates} d join rows c using (candidate_id) join rows k on d.kept_id = k.candidate_id"""
+    )
+    if first_row(connection, "select 1 from repeated limit 1"):
+        connection.execute("delete from candidate_rows where candidate_id in (select candidate_id from repeated)")
+
+
 def _create_records(
-    connection: duckdb.DuckDBPyConnection, cleaned: Sequence[CleanFile], duplicates: str, folder: Path | None
+    connection: duckdb.DuckDBPyConnection, cleaned: Sequence[CleanFile], folder: Path | None
 ) -> None:
     """The relation ``records`` of columns.RECORDS, with ``record_key``, the name of a record in decisions."""
     kept = "candidate_rows"
-    if first_row(connection, f"select 1 from {duplicates} limit 1"):
-        kept = "record_rows"
-        connection.execute(
-            f"""create table record_rows as select c.* from candidate_rows c
-                anti join {duplicates} d on c.candidate_id = d.candidate_id"""
-        )
     files = [file.file for file in cleaned]
     decisions = folder / "decisions.csv" if folder else None
     content = digest_of_record("digest") if folder else "''"
@@ -288,34 +295,28 @@ def _say_names_and_people(connection: duckdb.DuckDBPyConnection, cleaned: Sequen
                 )
 
 
-def _count_files(connection: duckdb.DuckDBPyConnection, cleaned: Sequence[CleanFile], duplicates: str) -> pd.DataFrame:
+def _count_files(connection: duckdb.DuckDBPyConnection, cleaned: Sequence[CleanFile]) -> pd.DataFrame:
     kept = dict(connection.execute("select file_id, count(*) from records group by file_id").fetchall())
-    twice = dict(
-        connection.execute(
-            f"select file_id, count(*) from candidates join {duplicates} using (candidate_id) group by file_id"
-        ).fetchall()
-    )
+    twice = dict(connection.execute("select file_id, count(*) from repeated group by file_id").fetchall())
     counted = []
     for file_id, file in enumerate(cleaned, start=1):
         bad = f"""select distinct "row" from {file.problems} where severity = '{NOT_A_RECORD}' and "row" > 0"""
         read, problem_rows, left_out = first_row(
             connection,
             f"""select (select count(*) from {file.written}), (select count(*) from ({bad})),
-                (select count(*) from (({bad}) except (select "row" from {file.written})))""",
+                (select count(*) from ({bad}) bad anti join {file.written} using ("row"))""",
         )
         counted.append((file_id, file.file, read + left_out, kept.get(file_id, 0), problem_rows, twice.get(file_id, 0)))
     return FILES.check(pd.DataFrame(counted, columns=FILES.names))
 
 
-def _gather_problems(connection: duckdb.DuckDBPyConnection, cleaned: Sequence[CleanFile], duplicates: str) -> None:
+def _gather_problems(connection: duckdb.DuckDBPyConnection, cleaned: Sequence[CleanFile]) -> None:
     """The relation ``problems`` of columns.PROBLEMS, in the order of files and rows."""
     shown = ", ".join(text_to_sql(file.file) for file in cleaned)
     parts = [f"select {file_id} as file_id, * from {file.problems}" for file_id, file in enumerate(cleaned, start=1)]
     parts.append(
-        f"""select c.file_id, c.source_row, '', '', d.code, '{NOTE}',
-                   d.sentence || ' Kept: ' || [{shown}][k.file_id] || ', row ' || k.source_row || '.', ''
-            from {duplicates} d join candidates c using (candidate_id)
-            join candidates k on d.kept_id = k.candidate_id"""
+        f"""select file_id, source_row, '', '', code, '{NOTE}',
+                   sentence || ' Kept: ' || [{shown}][kept_file] || ', row ' || kept_row || '.', '' from repeated"""
     )
     parts.append(f"select {len(cleaned) + 1}, * from decision_problems")
     shown = f"{shown}, 'decisions.csv'"
