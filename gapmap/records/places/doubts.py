@@ -25,6 +25,8 @@ __all__ = ["place_doubts", "read_boundary", "read_places"]
 NEAR_ENOUGH_M = 200
 #: A place name's records are thought to lie together unless half of them are further than this from their middle.
 TOGETHER_M = 5_000
+#: Fewer different spots do not tell where a place is.
+_ENOUGH_SPOTS = 4
 #: A record this far from the middle of its place name, and ten times as far as most, is odd (metres).
 FAR_M = 20_000
 #: People name the nearest place they know: so far from its square a record may still be meant (metres; common
@@ -218,13 +220,18 @@ def _compare_names(places: pd.DataFrame, path: Path, found: _Verdicts) -> None:
         own = known[known["system"] == system.key]
         if not len(own):
             continue
-        squares = dict(iter(own.groupby("key")))
+        x, y, width = (own[name].to_numpy(dtype=np.float64) for name in ("easting", "northing", "side"))
+        known_boxes = shapely.box(x, y, x + width, y + width)
+        named = own.groupby("key").indices
         west, south, side = _boxes(places, rows)
+        boxes = shapely.box(west, south, west + side, south + side)
         for column in columns:
             keys = _texts(places, column).iloc[rows].str.casefold().to_numpy()
-            for name in {key for key in keys if key in squares}:
-                mine = np.flatnonzero(keys == name)
-                apart = _nearest(west[mine], south[mine], side[mine], squares[name])
+            for name, places_of_it in pd.Series(keys).groupby(keys).indices.items():
+                if name not in named:
+                    continue
+                mine = np.asarray(places_of_it)
+                apart = _metres_outside(boxes[mine], shapely.union_all(known_boxes[named[name]]))
                 is_off = apart > (NEAR_A_NAME_M if column == "place" else 0)
                 for place, metres in zip(mine[is_off], apart[is_off], strict=True):
                     row = int(rows[place])
@@ -235,32 +242,28 @@ def _compare_names(places: pd.DataFrame, path: Path, found: _Verdicts) -> None:
                     _say(found, row, Verdict(f"{column} disagrees", DOUBT, words, "which of the two is right?"))
 
 
-def _nearest(west: _Numbers, south: _Numbers, side: _Numbers, squares: pd.DataFrame) -> _Numbers:
-    """Metres from each box to the nearest of some squares; 0 where they touch."""
-    x, y, width = (squares[name].to_numpy(dtype=np.float64) for name in ("easting", "northing", "side"))
-    known = shapely.union_all(shapely.box(x, y, x + width, y + width))
-    return _metres_outside(shapely.box(west, south, west + side, south + side), known)
-
-
 def _compare_among_themselves(places: pd.DataFrame, found: _Verdicts) -> None:
     """A place name whose references lie together but for one far away: often a slip in the letters of the reference."""
     if "place" not in places.columns or not len(places):
         return
-    keys = _texts(places, "place").str.casefold() + "\n" + places["system"].astype(str)
-    named = places[_texts(places, "place") != ""]
-    for _, part in named.groupby(keys):
-        x = (part["easting"] + np.where(part["is_point"], 0, part["precision_m"] / 2)).to_numpy(dtype=np.float64)
-        y = (part["northing"] + np.where(part["is_point"], 0, part["precision_m"] / 2)).to_numpy(dtype=np.float64)
-        spots = np.unique(np.stack([x, y]), axis=1)
-        if spots.shape[1] < 4:
-            continue
-        away = np.hypot(x - np.median(spots[0]), y - np.median(spots[1]))
-        spread = float(np.median(np.hypot(spots[0] - np.median(spots[0]), spots[1] - np.median(spots[1]))))
-        limit = max(FAR_M, 10 * spread) + part["precision_m"].to_numpy(dtype=np.float64)
+    names = _texts(places, "place").str.casefold()
+    key, _ = pd.factorize(names + "\n" + places["system"].astype(str))
+    half = np.where(places["is_point"], 0, places["precision_m"] / 2)
+    x, y = (places[name].to_numpy(dtype=np.float64) + half for name in ("easting", "northing"))
+    spots = pd.DataFrame({"key": key, "x": x, "y": y})[(names != "").to_numpy()].drop_duplicates()
+    size = spots.groupby("key")["x"].transform("size")
+    known = spots[size >= _ENOUGH_SPOTS]
+    known_x, known_y = known["x"].to_numpy(), known["y"].to_numpy()
+    for number, spot in known.groupby("key").indices.items():
+        middle_x, middle_y = np.median(known_x[spot]), np.median(known_y[spot])
+        spread = float(np.median(np.hypot(known_x[spot] - middle_x, known_y[spot] - middle_y)))
         if spread > TOGETHER_M:
             continue
-        for row, metres in zip(part.index[away > limit], away[away > limit], strict=True):
-            name = quoted(str(part["place"][row]))
+        mine = np.flatnonzero(key == number)
+        away = np.hypot(x[mine] - middle_x, y[mine] - middle_y)
+        limit = max(FAR_M, 10 * spread) + places["precision_m"].to_numpy(dtype=np.float64)[mine]
+        for row, metres in zip(mine[away > limit], away[away > limit], strict=True):
+            name = quoted(str(places["place"].iloc[row]))
             words = f"The place lies {_distance_in_words(metres)} from where the other records of {name} are."
             _say(found, int(row), Verdict("far from its name", DOUBT, words, "check the letters of the reference"))
 
