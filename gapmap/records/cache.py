@@ -29,7 +29,9 @@ from gapmap.settings import Settings
 _FORM = 2
 _DAYS_UNUSED = 60
 _SECONDS_A_DAY = 86_400
-_CHUNK = 4_194_304
+_CHUNK = 1_048_576
+#: Hexadecimal digits of the digest that name an entry.
+_DIGITS = 40
 
 
 def cache_key(path: Path, settings: Settings) -> str:
@@ -40,7 +42,7 @@ def cache_key(path: Path, settings: Settings) -> str:
     >>> cache_key(Path("no such file.csv"), Settings())
     ''
     """
-    digest = hashlib.blake2b(digest_size=20)
+    digest = hashlib.sha256()  # most processors have instructions of their own for it
     bearing = [
         _FORM,
         _version(),
@@ -56,7 +58,7 @@ def cache_key(path: Path, settings: Settings) -> str:
                 digest.update(chunk)
     except OSError:
         return ""
-    return digest.hexdigest()
+    return digest.hexdigest()[:_DIGITS]
 
 
 def find_cleaned(

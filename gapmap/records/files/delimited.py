@@ -20,7 +20,7 @@ from gapmap.records.verdicts import DOUBT, NOTE
 
 _DELIMITERS = ",;\t|"
 _HEAD_BYTES = 262_144
-_CHUNK_BYTES = 8_388_608
+_CHUNK_BYTES = 1_048_576
 _LONGEST_LINE = 67_108_864
 _LONGEST_LINE_AT_SPEED = 2_097_152
 #: A quoted cell may run over so many lines; beyond that its quotation mark is taken as a slip.
@@ -181,13 +181,15 @@ def _is_plain(path: Path) -> bool:
     before = b""
     with path.open("rb") as handle:
         while chunk := handle.read(_CHUNK_BYTES):
-            text = before + chunk
             if b"\0" in chunk:
                 return False
-            blank = max(text.rfind(line) for line in (_BLANK_LINES if b"\r" in text else _BLANK_LINES[:1]))
-            if blank >= 0 and (text[blank:].strip() or handle.read(_CHUNK_BYTES).strip()):
-                return False
-            before = text[-2:]
+            marks = _BLANK_LINES if b"\r" in chunk or b"\r" in before else _BLANK_LINES[:1]
+            for text, rest in ((before + chunk[:2], chunk[2:]), (chunk, b"")):
+                if any(text.rfind(mark) >= 0 for mark in marks):  # quicker than looking from the front
+                    blank = min(place for mark in marks if (place := text.find(mark)) >= 0)
+                    left = iter(lambda: handle.read(_CHUNK_BYTES), b"")
+                    return not (text[blank:].strip() or rest.strip() or any(more.strip() for more in left))
+            before = chunk[-2:]
     return True
 
 

@@ -56,6 +56,15 @@ def test_mixed_line_ends(read: Callable[..., Records]) -> None:
     assert frame["place"].tolist() == [*PLACES, PLACES[0]]
 
 
+@pytest.mark.parametrize("end", ["\n", "\r\n", "\r"])
+@pytest.mark.parametrize("after", ["", "\n\n\n"])
+def test_a_blank_line_keeps_its_number(read: Callable[..., Records], end: str, after: str) -> None:
+    """A spreadsheet shows the blank line as a row (common practice, no source)."""
+    head, first, second = as_text().splitlines()
+    frame = read(end.join([head, first, "", second, after.replace("\n", end)])).frame()
+    assert frame["source_row"].tolist() == [2, 4]
+
+
 def test_a_line_that_tells_the_delimiter(read: Callable[..., Records]) -> None:
     assert read("sep=;\n" + as_text(";")).frame()["source_row"].tolist() == [3, 4]
 

@@ -141,3 +141,10 @@ def test_acronyms_entities_and_addresses(text: Any, names: Any) -> None:
 
 def test_a_shouted_surname_is_the_same_person() -> None:
     assert texts_to_people(["HOLT", "Holt"]).names.nunique() == 1
+
+
+@pytest.mark.parametrize("surname", ["Group", "Park", "Lady", "Det", "Per", "Others", "Anon", "Marsh", "Public", "By"])
+def test_initials_and_a_word_are_read_alike_whatever_stands_beside_them(surname: str) -> None:
+    """One space, as most write, and two, which is no matter of meaning (common practice, no source)."""
+    for text in (f"A. {surname}", f"A. B. {surname} & C. Holt", f"C. Holt & A. {surname}"):
+        assert text_to_cell(text) == text_to_cell(text.replace(". ", ".  ", 1))
