@@ -13,10 +13,11 @@ from itertools import pairwise
 from pathlib import Path
 from typing import Literal
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator, model_validator
 
 from gapmap.errors import SettingsError
 
+_TILE_ADDRESS = re.compile(r"https://([a-z0-9][a-z0-9.-]*(?::\d+)?)/[^\s\"'<>\\;,`]*")
 #: Square sizes a map can have, in metres, by the word used for them.
 SQUARE_SIDES = {
     "100m": 100,
@@ -297,6 +298,30 @@ class VisitsSection(_Section):
     meeting_km: float = Field(default=6.0, gt=0, description="how far from its base a field meeting spreads")
 
 
+class TilesSection(_Section):
+    """[tiles]: pictures of a background map from the network, for a page whose reader asks for them."""
+
+    address: str = Field(default="", description="https address with {z}, {x} and {y}, as Web Mercator tiles have")
+    credit: str = Field(default="", description="whom the pictures are owed to, shown with them")
+    deepest: int = Field(default=17, ge=0, le=22, description="deepest level the address has")
+
+    @model_validator(mode="after")
+    def _address_and_credit(self) -> TilesSection:
+        places = sorted(re.findall(r"\{.*?\}", self.address))
+        if self.address and not (self.host and places == ["{x}", "{y}", "{z}"]):
+            do = "write one https address with {z}, {x} and {y} once each, as its provider names it"
+            raise SettingsError("This is no address of map tiles", found=self.address, do=do)
+        if self.address and not self.credit.strip():
+            raise SettingsError("The map tiles are owed to somebody", found="no credit", do="set credit in [tiles]")
+        return self
+
+    @property
+    def host(self) -> str:
+        """The one host a page may ask; empty when none is named."""
+        named = _TILE_ADDRESS.fullmatch(self.address)
+        return named[1] if named else ""
+
+
 class Settings(_Section):
     """All settings of an area, frozen; see the fields of each section."""
 
@@ -306,6 +331,7 @@ class Settings(_Section):
     thresholds: ThresholdsSection = ThresholdsSection()
     publish: PublishSection = PublishSection()
     visits: VisitsSection = VisitsSection()
+    tiles: TilesSection = TilesSection()
 
 
 def read_settings(path: Path) -> Settings:

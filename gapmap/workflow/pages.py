@@ -35,6 +35,7 @@ def coverage_page(source: Source, counted: Counted) -> Page:
         boundary=counted.boundary,
         background=read_backgrounds(source, counted.records.system),
         notice=area.notice,
+        tiles=source.settings.tiles if source.settings.tiles.address else None,
     )
 
 

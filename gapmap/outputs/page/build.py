@@ -30,7 +30,7 @@ from gapmap.outputs.whole import whole_file
 SCRIPTS = (
     "unpack.js", "inflate.js", "model.js", "found.js", "colours.js", "grid.js", "sheet.js", "coverage.js",
     "species.js", "find.js", "growth.js", "work.js", "panel.js", "table.js", "search.js", "address.js", "beside.js",
-    "main.js",
+    "tiles.js", "main.js",
 )
 _LEAFLET = "XStatic-Leaflet"
 _PLACEHOLDER = re.compile(r"@@([A-Z_]+)@@")
@@ -67,7 +67,7 @@ def page_to_html(page: Page) -> str:
     return _fill(_file("page.html"), {
         "LANGUAGE": html.escape(words["language"]),
         "TITLE": html.escape(str(facts["title"])),
-        "POLICY": _policy(style, script),
+        "POLICY": _policy(style, script, page.tiles.host if page.tiles else ""),
         "STYLE": style,
         "MAP": element,
         "SCRIPT": script,
@@ -96,9 +96,11 @@ def _fill(template: str, parts: dict[str, str]) -> str:
     return _PLACEHOLDER.sub(lambda match: parts[match[1]], template)
 
 
-def _policy(style: str, script: str) -> str:
+def _policy(style: str, script: str, host: str) -> str:
+    """Nothing from anywhere; pictures from one host where the area file names it."""
+    pictures = f"data: https://{host}" if host else "data:"
     return (
-        f"default-src 'none'; script-src '{_hash(script)}'; style-src '{_hash(style)}'; img-src data:; "
+        f"default-src 'none'; script-src '{_hash(script)}'; style-src '{_hash(style)}'; img-src {pictures}; "
         "base-uri 'none'; form-action 'none'"
     )
 

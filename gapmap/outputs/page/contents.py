@@ -12,7 +12,7 @@ import pandas as pd
 
 from gapmap import columns
 from gapmap.grid.systems import System
-from gapmap.settings import DateClass
+from gapmap.settings import DateClass, TilesSection
 
 #: How a background layer is drawn.
 BackgroundKind = Literal["land", "water", "river", "road", "place"]
@@ -85,6 +85,8 @@ class Page:
         ``private`` for the organiser's desk, ``public`` for everybody else.
     notice
         A line shown at the top, such as that the data are invented.
+    tiles
+        Where a reader who asks for it gets a background map from the network; without it the page asks nobody.
 
     Raises
     ------
@@ -114,6 +116,7 @@ class Page:
     background: Sequence[Background] = field(default=())
     edition: Literal["private", "public"] = "private"
     notice: str = ""
+    tiles: TilesSection | None = None
 
     def __post_init__(self) -> None:
         contracts = (

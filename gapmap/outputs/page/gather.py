@@ -16,6 +16,7 @@ from gapmap.outputs.page.contents import Page
 from gapmap.outputs.page.pack import Block, Whole, clean
 from gapmap.outputs.page.shapes import Placed, add_lines, add_squares, bounds_of, nearly_all, place_squares
 from gapmap.outputs.page.tables import add_expected, add_findings, add_growth, add_visits
+from gapmap.outputs.page.tiles import add_tiles
 
 HUNDRED_KM = 100_000
 #: Most square × species pairs for which the page also carries records, visits, first and last year.
@@ -64,7 +65,10 @@ def gather(page: Page, words: Mapping[str, str]) -> tuple[dict[str, Any], Block]
     add_visits(block, page, placed)
     add_findings(block, page, placed, species)
     _add_background(block, page)
-    return _facts(page, placed, block, words), block
+    facts = _facts(page, placed, words)
+    facts["tiles"] = add_tiles(block, page, facts["view"])
+    facts["columns"] = block.manifest
+    return facts, block
 
 
 def _squares_of(page: Page) -> Whole:
@@ -243,7 +247,7 @@ def _add_background(block: Block, page: Page) -> None:
         block.add_texts("coarse.reference", list(squares_to_references(squares)) if squares.size else [])
 
 
-def _facts(page: Page, placed: Placed, block: Block, words: Mapping[str, str]) -> dict[str, Any]:
+def _facts(page: Page, placed: Placed, words: Mapping[str, str]) -> dict[str, Any]:
     standings = _standings(page)
     shapes = [layer.shapes for layer in page.background if layer.kind in ("land", "place")]
     area = [page.boundary] if page.boundary is not None else []
@@ -275,7 +279,6 @@ def _facts(page: Page, placed: Placed, block: Block, words: Mapping[str, str]) -
         "beyond": int(placed.beyond.size),
         "hundreds": hundreds_under(page.system.key, extent),
         "layers": [{"name": clean(layer.name), "kind": layer.kind} for layer in page.background],
-        "columns": block.manifest,
         "words": dict(words),
     }
 

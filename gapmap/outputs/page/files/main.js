@@ -309,6 +309,7 @@ async function start() {
   else showFrame(facts.view);
   sheet.addTo(map);
   wire();
+  wireTiles();
   writeAddress();
   document.body.dataset.ready = "yes";
   readAhead();

@@ -1,4 +1,6 @@
 /* The sheet all squares are drawn on: one canvas; whole squares of the grid are looked up pixel by pixel. */
+/* How much of the squares' colour is left where a background map shows through. */
+const OVER_TILES = 0.7;
 const Sheet = L.Renderer.extend({
   initialize: function () {
     L.Renderer.prototype.initialize.call(this, { padding: 0.2 });
@@ -90,10 +92,13 @@ const Sheet = L.Renderer.extend({
     ink.setTransform(1, 0, 0, 1, 0, 0);
     ink.clearRect(0, 0, this._container.width, this._container.height);
     this._ready(ink);
-    drawBackground(ink, view, this.layers, false);
+    if (tilesWanted) drawTiles(ink, view, ratio);
+    else drawBackground(ink, view, this.layers, false);
     if (this.painting) {
+      ink.globalAlpha = tilesWanted ? OVER_TILES : 1;
       this._drawPicture(ink, view);
       this._drawOutlines(ink, view);
+      ink.globalAlpha = 1;
     }
     drawBackground(ink, view, this.layers, true);
     drawGrid(ink, view);
