@@ -90,6 +90,7 @@ class Evidence:
         self.species = records["species_id"].to_numpy(np.int64)
         self.people = records["people_id"].to_numpy(np.int64)
         self.year = _middle_years(records)
+        self.days = records[["date_from", "date_to"]].to_numpy("datetime64[D]")
         self.dates = _codes(records, ["people_id", "date_from", "date_to"])
         self.own_list = np.where(records["list_id"] >= 0, records["list_id"], -2 - np.arange(len(records))).astype(
             np.int64
@@ -147,15 +148,11 @@ class Evidence:
         single._lay_out()
         for name in ("x", "y", "species", "people", "year", "bears_witness"):
             setattr(wider, name, np.append(getattr(self, name), getattr(single, name)))
+        wider.days = np.concatenate([self.days, single.days])
         wider.references = np.concatenate([self.references, single.references])
         wider.is_point = np.append(self.is_point, single.is_point)
         apart = int(max(self.outing.max(initial=0), self.dates.max(initial=0))) + 1
-        same = (self.people == single.people[0]) & (single.people[0] > 0)
-        same &= (
-            (self.records[["date_from", "date_to"]] == wider.records[["date_from", "date_to"]].iloc[0])
-            .all(axis=1)
-            .to_numpy(bool)
-        )
+        same = (self.people == single.people[0]) & (single.people[0] > 0) & (self.days == single.days[0]).all(axis=1)
         dates = int(self.dates[same][0]) if same.any() else apart
         wider.dates = np.append(self.dates, dates)
         wider.outing = np.append(self.outing, dates if same.any() else apart)

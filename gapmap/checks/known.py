@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -12,21 +11,12 @@ import numpy.typing as npt
 import pandas as pd
 
 from gapmap.checks.evidence import Evidence
-from gapmap.checks.habits import (
-    HALF_MONTHS,
-    TIMES,
-    HabitTable,
-    habit_table,
-    habitat_words,
-    hour_cells,
-    season_cells,
-    stage_kinds,
-)
+from gapmap.checks.habits import HabitTable, habitat_words, hour_cells, season_cells, stage_kinds
 from gapmap.checks.identification import identification
-from gapmap.checks.oddness import Spacing, commonness, spacing, two_sided, whole, yardstick
-from gapmap.checks.odds import draw_lesson, learn_odds, place_measures, places_of, squares_in_use
-from gapmap.checks.slips import Explained, FirstLook, Search, learn_explained, no_repairs, offered
-from gapmap.checks.spread import Spread, spreads
+from gapmap.checks.oddness import Spacing, commonness, two_sided, whole, yardstick
+from gapmap.checks.odds import place_measures, places_of
+from gapmap.checks.slips import Explained, Search, no_repairs, offered
+from gapmap.checks.spread import Spread
 from gapmap.checks.terrain import raster_under
 from gapmap.settings import Settings
 
@@ -35,10 +25,6 @@ Number = npt.NDArray[np.float64]
 
 #: Ways of being odd that are counted each by itself, besides place.
 WAYS = ("season", "hour", "habitat", "ground_cover", "height", "identification", "year")
-#: Measures that a record of no file may lack.
-UNSAID = ("ground_m", "outing_m", "rows_m", "rows_second_m", "lists_m", "company")
-#: Repairs are tried for this share of the records, those whose places are oddest, and for so many at most.
-SHARE_TRIED, SLIPS_TRIED = 0.4, 60_000
 
 
 @dataclass(frozen=True)
@@ -206,7 +192,7 @@ class Known:
             "season": (stages, season_cells(records)),
             "hour": (stages, hour_cells(records)),
             "habitat": (species, self.words.get_indexer(pd.Index(habitat_words(records)))),
-            "ground_cover": (species, _cover_cells(self.covers[rows])),
+            "ground_cover": (species, cover_cells(self.covers[rows])),
         }
         answer: dict[str, npt.NDArray[Any]] = {}
         for way, (kinds, cell) in cells.items():
@@ -226,103 +212,7 @@ class Known:
         return answer
 
 
-def know(
-    evidence: Evidence,
-    species: pd.DataFrame,
-    settings: Settings,
-    *,
-    folder: Path | None = None,
-    progress: Callable[[float, str], None] | None = None,
-) -> tuple[Known, pd.DataFrame, pd.DataFrame]:
-    """Take all yardsticks, and judge every record against them on the way.
-
-    Returns
-    -------
-    tuple of Known and two pandas.DataFrame
-        What is known; the judged measures of every record in the order of the evidence; the repairs of the odd ones.
-    """
-    tell = progress or (lambda fraction, sentence: None)
-    rasters = {
-        name: (folder or Path()) / path
-        for name, path in (("height", settings.rasters.height), ("habitat", settings.rasters.habitat))
-        if path
-    }
-    under = {name: raster_under(path, evidence.system, evidence.x, evidence.y) for name, path in rasters.items()}
-    missing = np.full(len(evidence.x), np.nan)
-    tell(0.2, "Learning from the records what a slip looks like")
-    words = pd.Index(pd.unique(habitat_words(evidence.records)))
-    search, explained = _lesson(evidence)
-    known = Known(
-        evidence,
-        species,
-        settings,
-        search,
-        explained,
-        spreads(evidence),
-        {},
-        words[words != ""],
-        rasters,
-        under.get("height", missing),
-        under.get("habitat", missing),
-        {},
-        None,
-        {},
-    )
-    known = replace(known, habits=_tables(known))
-    tell(0.35, "Measuring how far each record stands from the others")
-    rows, witness = np.arange(len(evidence.x)), evidence.bears_witness
-    measures = known.measure(rows)
-    by_species = spacing(evidence.species, measures["felt_m"].to_numpy(float), witness, evidence.species_count)
-    usual = {name: float(measures.loc[witness, name].median()) for name in UNSAID}
-    known = replace(known, usual=usual, spacing=by_species)
-    tell(0.5, "Trying which slip of the pen would explain the odd ones")
-    measures, repairs = known.explain(measures, rows, _oddest(measures, by_species, evidence))
-    known = replace(known, sticks={"slip": yardstick(measures["slip"].to_numpy(float), witness)})
-    tell(0.7, "Comparing seasons, hours, habitats and evidence")
-    judged = known.judge(measures, rows)
-    known = replace(known, sticks=known.sticks | {way: yardstick(judged[way].to_numpy(float), witness) for way in WAYS})
-    judged = known.judge(judged, rows)
-    known = replace(known, sticks=known.sticks | {"total": yardstick(judged["total"].to_numpy(float), witness)})
-    return known, known.ranked(judged, rows), repairs
-
-
-def _lesson(evidence: Evidence) -> tuple[Search | None, Explained | None]:
-    """What a slip looks like and what an explanation is worth, learned from records moved on purpose."""
-    squares = squares_in_use(evidence)
-    lesson = draw_lesson(evidence, squares)
-    if lesson is None:
-        return None, None
-    search = Search(evidence, learn_odds(evidence, lesson), squares, FirstLook(evidence))
-    return search, learn_explained(search, lesson)
-
-
-def _oddest(measures: pd.DataFrame, by_species: Spacing, evidence: Evidence) -> Whole:
-    """Rows for which repairs are tried: those with the oddest places by either measure, in rising order."""
-    slip = measures["slip"].to_numpy(float)
-    witness = evidence.bears_witness
-    far = by_species.surprise(evidence.species, measures["felt_m"].to_numpy(float), witness)
-    odd = np.where(measures["laid"], np.maximum(commonness(slip, yardstick(slip, witness)), far), -1.0)
-    count = min(max(int(SHARE_TRIED * len(odd)), 50), SLIPS_TRIED)
-    order = np.argsort(-odd, kind="stable")[:count]
-    return np.sort(order[odd[order] >= 0])
-
-
-def _tables(known: Known) -> dict[str, HabitTable]:
-    evidence = known.evidence
-    kept = evidence.bears_witness
-    records, outing = evidence.records[kept], evidence.outing[kept]
-    stages, species = stage_kinds(records), evidence.species[kept]
-    words = known.words.get_indexer(pd.Index(habitat_words(records))).astype(np.int64)
-    covers = _cover_cells(known.covers[kept])
-    return {
-        "season": habit_table(stages, season_cells(records), outing, HALF_MONTHS, circular=True),
-        "hour": habit_table(stages, hour_cells(records), outing, TIMES, circular=False),
-        "habitat": habit_table(species, words, outing, len(known.words), circular=False),
-        "ground_cover": habit_table(species, covers, outing, int(covers.max(initial=0)) + 1, circular=False),
-    }
-
-
-def _cover_cells(covers: Number) -> Whole:
+def cover_cells(covers: Number) -> Whole:
     """Raster classes as cells; classes are whole numbers from 0 to 999, anything else is unknown."""
     sound = np.isfinite(covers) & (covers >= 0) & (covers < 1000)
     return np.where(sound, np.nan_to_num(covers), -1).astype(np.int64)

@@ -61,9 +61,13 @@ class Layers:
         self.x, self.y = places["x"].to_numpy(float), places["y"].to_numpy(float)
         self.low, self.high = summary["low"].to_numpy(np.int64), summary["high"].to_numpy(np.int64)
         self.year, self.records = summary["year"].to_numpy(float), summary["records"].to_numpy(np.int64)
+        self.grow()
+
+    def grow(self) -> None:
+        """Grow the tree over the nodes."""
         self.tree = (
             cKDTree(_raised(self.layer, self.x, self.y), balanced_tree=False, compact_nodes=True)
-            if len(places)
+            if len(self.x)
             else None
         )
 

@@ -6,25 +6,20 @@ ordinary, and what to ask for. People decide (decisions.py).
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable
+from collections.abc import Callable
 from pathlib import Path
-from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 import pandas as pd
 
 from gapmap.checks.evidence import Evidence
-from gapmap.checks.known import Known, know
-from gapmap.checks.questions import questions
-from gapmap.checks.reasons import WORTH_SAYING, reasons
-from gapmap.checks.written import read_one_record
-from gapmap.columns import FINDINGS
+from gapmap.checks.known import Known
+from gapmap.checks.learn import know
+from gapmap.checks.told import WORTH_A_LOOK, judge_record, tell
 from gapmap.records.table import Records
 from gapmap.settings import Settings
 
-#: Records at least as odd as one in this many accepted records are put into words and into the queue.
-WORTH_A_LOOK = 20.0
+__all__ = ["WORTH_A_LOOK", "findings", "judge_record", "load_known"]
 
 Progress = Callable[[float, str], None]
 
@@ -52,7 +47,7 @@ def findings(
         offered, one a line) and ``ask_for`` are filled for records at least as odd as one in WORTH_A_LOOK.
     """
     known, judged, repairs = load_known(records, settings, folder=folder, progress=progress)
-    return _told(known, judged, repairs, np.arange(len(judged)), progress)
+    return tell(known, judged, repairs, np.arange(len(judged)), progress)
 
 
 def load_known(
@@ -68,77 +63,3 @@ def load_known(
     """
     evidence = Evidence(records.frame(), records.system, species_count=len(records.species), progress=progress)
     return know(evidence, records.species, settings, folder=folder, progress=progress)
-
-
-def judge_record(known: Known, text: str, people: pd.DataFrame | None = None) -> pd.DataFrame:
-    """Judge one record written as ``Oniscus asellus, OR467723, 12 May 2026``, with the recorder after it if known.
-
-    Parameters
-    ----------
-    known
-        From load_known.
-    text
-        Species, reference (or latitude and longitude in decimal degrees), date, recorder: separated by commas.
-    people
-        Frame as in columns.PEOPLE, to recognise the recorder.
-
-    Returns
-    -------
-    pandas.DataFrame
-        One row as columns.FINDINGS, with record_id 0; reasons are given however ordinary it is.
-
-    Raises
-    ------
-    GapmapError
-        The text names no known species or no place.
-    """
-    wider = known.with_record(read_one_record(text, known, people))
-    row = np.array([len(wider.evidence.x) - 1])
-    measures, repairs = wider.explain(wider.measure(row), row, row)
-    judged = wider.ranked(wider.judge(measures, row), row)
-    return _told(wider, judged, repairs, row, None, least=0.0)
-
-
-def _told(
-    known: Known,
-    judged: pd.DataFrame,
-    repairs: pd.DataFrame,
-    rows: npt.NDArray[np.int64],
-    progress: Progress | None,
-    least: float = WORTH_A_LOOK,
-) -> pd.DataFrame:
-    if progress:
-        progress(0.85, "Putting the odd ones into words")
-    chosen = np.flatnonzero(judged["one_in"].to_numpy(float) >= least)
-    told = pd.DataFrame(
-        {
-            "record_id": known.evidence.records["record_id"].to_numpy(np.int64)[-len(rows) :],
-            "one_in": judged["one_in"].to_numpy(float).round(1),
-            "nearest_m": judged["others_m"].replace(np.inf, np.nan).to_numpy(float),
-            "reasons": "",
-            "slip": "",
-            "ask_for": "",
-            "slips": "",
-        }
-    ).astype(dict.fromkeys(("reasons", "slip", "ask_for", "slips"), object))
-    few = judged.iloc[chosen]
-    slips = questions(known, rows[chosen], few, repairs)
-    told.loc[chosen, "reasons"] = reasons(known, rows[chosen], few)
-    told.loc[chosen, "slips"] = ["\n".join(asked) for asked in slips]
-    told.loc[chosen, "slip"] = [asked[0] if asked else "" for asked in slips]
-    told.loc[chosen, "ask_for"] = [_ask(row) for row in few.to_dict("records")]
-    told = told.astype(dict.fromkeys(("reasons", "slip", "ask_for", "slips"), "str"))
-    if progress:
-        progress(1.0, "Judged every record")
-    return FINDINGS.check(told)
-
-
-def _ask(row: dict[Hashable, Any]) -> str:
-    asks = [str(row["ask"])] if row["ask"] and row["identification_odd"] > 0 else []
-    if row["slip_odd"] > row["range_odd"] or row["gain"] > 3:
-        asks.append("the reference as it stands in the notebook")
-    elif row["range_odd"] > WORTH_SAYING and not asks:
-        asks.append("a photograph or a voucher, and the reference as it stands in the notebook")
-    if row["season_odd"] > WORTH_SAYING or row["year_odd"] > WORTH_SAYING:
-        asks.append("the date as it stands in the notebook")
-    return "; ".join(asks) or "a few words about the circumstances"

@@ -12,14 +12,14 @@ records left alone.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
 from gapmap.checks.evidence import Evidence, Trial
-from gapmap.checks.odds import Lesson, Odds, fit_odds, place_measures, tried
+from gapmap.checks.odds import Odds, place_measures, tried
 from gapmap.checks.transforms import KINDS, Places, repairs
 
 Whole = npt.NDArray[np.int64]
@@ -32,11 +32,6 @@ MEASURED = 10
 #: Side in metres of the squares in which a first look is taken for the species and for the same people.
 _NEAR_M = 2_000
 _GROUND_M = 10_000
-#: Moved records of a kind from which on it is weighed by itself.
-EXAMPLES = 60
-#: Rounds of learning what an explanation is worth; the share of slips that the first of them supposes, and how many
-#: records that guess is worth.
-ROUNDS, FIRST_GUESS, CAUTION = 15, 0.01, 500.0
 _ROWS_AT_ONCE = 4_000
 #: How much measures that the odds set aside still count when repairs of one record are compared.
 _TIE_BREAK = 0.25
@@ -157,56 +152,14 @@ class Explained:
     def of(self, rows: Whole, here: Number, found: pd.DataFrame) -> Number:
         """Weigh records (shape (n,), with the odds of their places as written) by the repairs found for them."""
         parts = [
-            np.log(share) + odds.of(_with_slip(rows, here, found, kinds))
+            np.log(share) + odds.of(with_slip(rows, here, found, kinds))
             for kinds, odds, share in zip(self.kinds, self.odds, self.share, strict=True)
         ]
         whole: Number = np.logaddexp.reduce(parts, axis=0)
         return whole
 
 
-def learn_explained(search: Search, lesson: Lesson) -> Explained:
-    """Learn what a slip of each kind that would explain a record is worth.
-
-    Some of the records left alone are slips too. From round to round each of them counts as genuine only as far as
-    what was learned so far says it is, and how common each kind of slip is among them is estimated on the way.
-    """
-    evidence = search.evidence
-    left, moved = (
-        (each.row, search.odds.of(place_measures(evidence, tried(evidence, each))), search.repairs(each))
-        for each in (lesson.left, lesson.moved)
-    )
-    groups = _groups(lesson)
-    share = tuple(sum(KINDS[kind][0] for kind in kinds) for kinds in groups)
-    examples = [
-        (_with_slip(*left, kinds), _with_slip(*moved, kinds)[np.isin(lesson.kind.astype("str"), kinds)])
-        for kinds in groups
-    ]
-    genuine, usual = np.ones(len(left[0])), np.array(share)
-    rate = FIRST_GUESS * usual
-    for _ in range(ROUNDS):
-        odds = tuple(_learn_kind(*each, genuine) for each in examples)
-        as_slip = np.exp(np.minimum([one.of(each[0]) for one, each in zip(odds, examples, strict=True)], 300))
-        by_kind = rate[:, None] * as_slip / (1 - rate.sum() + rate @ as_slip)
-        genuine = 1 - by_kind.sum(axis=0)
-        rate = (by_kind.sum(axis=1) + FIRST_GUESS * CAUTION * usual) / (len(genuine) + CAUTION)
-    return Explained(groups, odds, tuple(rate / rate.sum()))
-
-
-def _groups(lesson: Lesson) -> tuple[tuple[str, ...], ...]:
-    count = pd.Series(lesson.kind).value_counts().reindex(list(KINDS), fill_value=0)
-    often = [(str(kind),) for kind in count.index[count >= EXAMPLES]]
-    seldom = tuple(str(kind) for kind in count.index[(count < EXAMPLES) & (count > 0)])
-    return (*often, seldom) if seldom else tuple(often)
-
-
-def _learn_kind(left: pd.DataFrame, moved: pd.DataFrame, genuine: Number) -> Odds:
-    truth = np.repeat([0.0, 1.0], [len(left), len(moved)])
-    odds = fit_odds(pd.concat([left, moved], ignore_index=True), truth, np.append(genuine, np.ones(len(moved))))
-    constant = odds.weights[-1] - np.log(len(moved) / genuine.sum())
-    return replace(odds, weights=np.append(odds.weights[:-1], constant))
-
-
-def _with_slip(rows: Whole, here: Number, found: pd.DataFrame, kinds: tuple[str, ...]) -> pd.DataFrame:
+def with_slip(rows: Whole, here: Number, found: pd.DataFrame, kinds: tuple[str, ...]) -> pd.DataFrame:
     worth = found.loc[found["kind"].isin(kinds)].groupby("row")["worth"].max().reindex(rows).to_numpy(float)
     return pd.DataFrame({"here": here, "with_slip": here + worth})
 

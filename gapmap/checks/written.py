@@ -14,7 +14,8 @@ from gapmap.errors import GapmapError
 from gapmap.grid.projections import lonlat_to_grid
 from gapmap.grid.references import references_to_squares
 from gapmap.grid.squares import unpack
-from gapmap.records.dates.intervals import texts_to_intervals
+from gapmap.records.dates.texts import text_to_interval
+from gapmap.records.verdicts import NOT_A_RECORD
 
 _EXAMPLE = 'write it like "Oniscus asellus, OR467723, 12 May 2026"'
 
@@ -92,11 +93,15 @@ def _degrees(text: str) -> float | None:
 
 
 def _dates(parts: list[str], pivot: int) -> tuple[dict[str, object], list[str]]:
-    read = texts_to_intervals(parts, pivot=pivot, today=date.today())
-    for index in range(len(parts)):
-        if read["severity"].iloc[index] != "not a record" and read["date_kind"].iloc[index] != "unknown":
-            when = {name: read[name].iloc[index] for name in ("date_from", "date_to", "date_kind")}
+    for index, part in enumerate(parts):
+        read = text_to_interval(part, pivot=pivot, today=date.today())
+        if read.kind != "unknown" and read.verdict.severity != NOT_A_RECORD:
+            when = {"date_from": _day(read.first), "date_to": _day(read.last), "date_kind": read.kind}
             return when, parts[:index] + parts[index + 1 :]
+        if any(letter.isdigit() for letter in part):
+            raise GapmapError(
+                "The date cannot be read" if read.kind == "unknown" else "The date cannot be", found=part, do=_EXAMPLE
+            )
     return {"date_from": pd.NaT, "date_to": pd.NaT, "date_kind": "unknown"}, parts
 
 
@@ -106,3 +111,7 @@ def _people(parts: list[str], people: pd.DataFrame | None) -> int:
     wanted = {part.casefold() for part in parts}
     same = people[people["names"].astype("str").str.casefold().isin(wanted | {"; ".join(sorted(parts)).casefold()})]
     return int(same["people_id"].iloc[0]) if len(same) else 0
+
+
+def _day(day: date | None) -> object:
+    return pd.NaT if day is None else pd.Timestamp(day)

@@ -13,8 +13,13 @@ from gapmap.cli.progress import progress_bar, say, say_frame
 
 if TYPE_CHECKING:
     from gapmap.workflow import odd as workflow
+    from gapmap.workflow import one_record
 else:
     workflow = later("gapmap.workflow.odd")
+    one_record = later("gapmap.workflow.one_record")
+
+#: A record no odder than one in so many, with nothing said against it, is called ordinary.
+ORDINARY = 10
 
 
 @click.command("range")
@@ -27,10 +32,12 @@ def command(sources: tuple[str, ...], record: str | None, out: Path | None, **op
     No record is rejected: you decide, with "gapmap decide". Writes odd.html (private), odd-records.csv and .xlsx,
     and replies.txt with a draft letter for each recorder.
     """
-    source = workflow.open_source(sources, options)
+    source = one_record.open_source(sources, options)
     if record is not None:
-        with progress_bar() as progress:
-            finding = workflow.judge_one(source, record, progress)
+        finding = one_record.judge_kept(source, record)
+        if finding is None:
+            with progress_bar() as progress:
+                finding = workflow.judge_one(source, record, progress)
         _say_finding({str(name): value for name, value in finding.items()})
         return
     with progress_bar() as progress:
@@ -42,8 +49,12 @@ def command(sources: tuple[str, ...], record: str | None, out: Path | None, **op
 
 
 def _say_finding(finding: dict[str, object]) -> None:
-    say(f"One in {float(str(finding['one_in'])):,.0f} accepted records is this odd.")
-    for name in ("reasons", "slip"):
+    one_in = float(str(finding["one_in"]))
+    if one_in < ORDINARY and not finding["reasons"]:
+        say("Nothing stands out: it is like most accepted records of its kind.")
+        return
+    say(f"One in {one_in:,.0f} accepted records is this odd.")
+    for name in ("reasons", "slips"):
         for sentence in str(finding[name]).splitlines():
             say(f"  {sentence}")
     if finding["ask_for"]:

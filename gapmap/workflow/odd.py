@@ -14,6 +14,7 @@ from gapmap.outputs.page.contents import Page
 from gapmap.outputs.tables import write_csv, write_workbook
 from gapmap.outputs.whole import whole_file
 from gapmap.records.clean import read_records
+from gapmap.workflow.one_record import keep
 from gapmap.workflow.pages import coverage_page
 from gapmap.workflow.source import Source, open_source, output_folder
 from gapmap.workflow.stages import Counted, Progress, read_and_count
@@ -72,4 +73,5 @@ def judge_one(source: Source, text: str, progress: Progress | None = None) -> pd
     """
     records = read_records(source.files, source.settings, progress=progress, folder=source.folder)
     known, _, _ = load_known(records, source.settings, folder=source.folder, progress=progress)
+    keep(source, known, records.people)
     return judge_record(known, text, records.people).iloc[0]

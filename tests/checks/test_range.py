@@ -15,7 +15,7 @@ from gapmap.checks.habits import habit_table
 from gapmap.checks.identification import identification
 from gapmap.checks.oddness import spacing
 from gapmap.checks.range import findings, judge_record, load_known
-from gapmap.checks.spread import spreads
+from gapmap.checks.spreading import spreads
 from gapmap.errors import GapmapError
 from gapmap.grid.systems import system_named
 from gapmap.records.table import Records
