@@ -277,7 +277,7 @@ class VisitsSection(_Section):
     two_people_at: tuple[Literal["day", "dusk", "night"], ...] = Field(
         default=("night",), description="times of day at which nobody goes alone"
     )
-    refind_worth: float = Field(default=0.7, ge=0, description="finding a species again, where a new one counts 1")
+    refind_worth: float = Field(default=1.0, ge=0, description="finding a species again, where a new one counts 1")
     near_worth: float = Field(default=0.5, ge=0, description="extra worth in a square a visit or two from well covered")
     cost_a_km: float = Field(default=0.02, ge=0, description="finds that a kilometre one way must bring to be worth it")
     lists_a_visit: float = Field(default=10.0, gt=0, description="ordinary lists that a planned field day amounts to")

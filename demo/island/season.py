@@ -23,8 +23,8 @@ def season_finds(
     ----------
     plan
         One row a visit: easting, northing (metres, south-west corner of the square), side (metres), month (1 to 12),
-        time_of_day (day, dusk or night) and volunteer (a name of RECORDERS; others see as a keen beginner does).
-        A column ``method`` is used where there is one.
+        time_of_day (day, dusk or night) and volunteer (names of RECORDERS joined by "; "; others see as a keen
+        beginner does). A column ``method`` is used where there is one.
     seed
         Another seed, another season.
     year
@@ -37,14 +37,15 @@ def season_finds(
     DataFrame
         visit (row of the plan, 0, 1 …) and name: every species found and named, once a visit.
     """
-    eyes = _eyes(fauna, set(plan["volunteer"]))
+    eyes = _eyes(fauna, {name for names in plan["volunteer"] for name in names.split("; ")})
     rows: list[tuple[int, str]] = []
     names = fauna.species["name"].to_numpy()
     for number, visit in enumerate(plan.itertuples(index=False)):
         generator = stream(
             "season", seed, number, visit.volunteer, visit.easting, visit.northing, visit.month
         )
-        eye = eyes[visit.volunteer]
+        party = visit.volunteer.split("; ")
+        eye = sum(eyes[name] for name in party) / len(party) ** 0.3  # as on any outing: they share the ground
         inside = _monads_inside(fauna, visit.easting, visit.northing, visit.side)
         grounds = [(monad, habitat) for monad in inside for habitat in _grounds(fauna, monad)]
         grounds = [grounds[i] for i in sorted(generator.permutation(len(grounds))[:6])]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -20,14 +20,19 @@ from gapmap.visits.safety import SAFETY, SAFETY_TITLE
 from gapmap.visits.season import Season
 
 _LAST_VISITS = 4
+#: Records with a habitat before they tell where a species is usually found.
+_FEWEST_RECORDS = 5
 _AT = {"day": "by day", "dusk": "at dusk", "night": "after dark"}
 _DAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 _MONTHS = (
     "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
     "December",
 )  # fmt: skip
-#: Columns that the trade's recording forms have (common practice, no source).
-TALLY_COLUMNS = ("Species", "How many, sex, stage", "Grid reference", "Where and how found", "Named by, kept?")
+#: Columns that the trade's recording forms have, and what stands once at their head (common practice, no source).
+TALLY_COLUMNS = ("Species", "How many", "Sex, stage", "Grid reference", "Habitat", "How found", "Named by", "Kept?")
+TALLY_HEAD = ("Date", "From", "To", "Weather", "Recorders")
+#: What to fill in before setting out.
+RETURN_HEAD = ("Who knows where I am:", "I am back by:")
 
 
 @dataclass(frozen=True)
@@ -151,8 +156,14 @@ class _About:
         ground: Mapping[int, Mapping[str, float]],
         settings: Settings,
     ) -> None:
-        self.season, self.settings, self.ground, self.habitats = season, settings, ground, habitats
-        self.species = species.set_index("species_id")
+        self.season, self.settings, self.ground = season, settings, ground
+        self.places: dict[int, list[tuple[str, int]]] = {}
+        for kind, habitat, records in zip(
+            habitats["species_id"], habitats["habitat"], habitats["records"], strict=True
+        ):
+            self.places.setdefault(int(kind), []).append((str(habitat), int(records)))
+        named = zip(species["species_id"], species["name"], species["vernacular"], strict=True)
+        self.names = {int(kind): (str(name), str(everyday or "")) for kind, name, everyday in named}
         self.sensitive = _sensitive(species, settings)
         self.lists_at = dict(list(lists[lists["square"] >= 0].groupby("square")))
         self.targets = dict(list(season.targets.groupby("visit_id")))
@@ -183,8 +194,19 @@ class _About:
             middle=middle,
             ground=ground_in_words(here),
             last_visits=_last_visits(self.lists_at.get(square)),
-            targets=tuple(_target(target, self.species, self.habitats, here) for target in told),
+            targets=tuple(self._target(target, here) for target in told),
             remarks=tuple(self._remarks(visit, len(targets) > len(told))),
+        )
+
+    def _target(self, row: Mapping[Any, Any], here: Mapping[str, float]) -> Target:
+        species_id, year = int(row["species_id"]), int(row["found_before"])
+        name, vernacular = self.names[species_id]
+        status = "new to the square" if year == 0 else f"last found {year}" if year > 1 else "found before"
+        chance = "can't say" if row["grade"] == "can't say" else chance_in_words(row["chance_then"])
+        when = ", ".join(part for part in (str(row["best_months"]), _AT.get(str(row["time_of_day"]), "")) if part)
+        where = usual_places(self.places.get(species_id, ()), here)
+        return Target(
+            name, vernacular, status, chance, when, where, str(row["method"] or ""), str(row["certainty"] or "")
         )
 
     def _remarks(self, visit: Mapping[Any, Any], some_hidden: bool) -> list[str]:
@@ -224,6 +246,17 @@ def chance_in_words(chance: float) -> str:
     return f"{min(round(10 * chance), 9)} in 10" if chance >= 0.5 else f"1 in {round(1 / max(chance, 0.001))}"
 
 
+def degrees(latitude: float, longitude: float) -> str:
+    """A place in degrees as a telephone takes it.
+
+    Examples
+    --------
+    >>> degrees(56.123456, -1.5)
+    '56.12346, -1.50000'
+    """
+    return f"{latitude:.5f}, {longitude:.5f}"
+
+
 def ground_in_words(shares: Mapping[str, float]) -> str:
     """What a square is made of, most first.
 
@@ -236,18 +269,31 @@ def ground_in_words(shares: Mapping[str, float]) -> str:
     return ", ".join(f"{name} {share:.0%}".replace("%", " %") for name, share in ordered[:5] if share >= 0.02)
 
 
-def usual_places(habitats: pd.DataFrame, species_id: int, here: Mapping[str, float]) -> str:
-    """Where a species is usually found, the habitats of this square first; empty when records do not tell."""
-    own = habitats[(habitats["species_id"] == species_id) & (habitats["habitat"] != "")]
-    if own["records"].sum() < 5:
+def usual_places(own: Sequence[tuple[str, int]], here: Mapping[str, float]) -> str:
+    """Where a species is usually found, the habitats of this square first; empty when records do not tell.
+
+    Parameters
+    ----------
+    own
+        Each habitat that recorders wrote down for the species, and on how many records.
+    here
+        Habitat → its share of the square.
+
+    Examples
+    --------
+    >>> usual_places([("heath", 8), ("dune", 5), ("town", 1)], {"dune": 0.4, "pasture": 0.6})
+    'dune'
+    >>> usual_places([("heath", 8)], {"pasture": 1.0}), usual_places([("heath", 1)], {})
+    ('heath (little of it here)', '')
+    """
+    told = [(habitat, records) for habitat, records in own if habitat]
+    if sum(records for _, records in told) < _FEWEST_RECORDS:
         return ""
-    known = own.assign(here=own["habitat"].map(lambda name: here.get(str(name).lower(), 0.0)) >= 0.02)
-    usual = known[known["records"] >= 0.15 * known["records"].max()]
-    pick = usual[usual["here"]] if usual["here"].any() else usual
-    ordered = pick.sort_values(["records", "habitat"], ascending=[False, True])["habitat"].head(2)
-    return ", ".join(str(name) for name in ordered) + (
-        "" if usual["here"].any() or not here else " (little of it here)"
-    )
+    most = max(records for _, records in told)
+    usual = sorted(((-records, habitat) for habitat, records in told if records >= 0.15 * most))
+    local = [pair for pair in usual if here.get(pair[1].lower(), 0.0) >= 0.02]
+    words = ", ".join(habitat for _, habitat in (local or usual)[:2])
+    return words if local or not here else f"{words} (little of it here)"
 
 
 def _sensitive(species: pd.DataFrame, settings: Settings) -> set[int]:
@@ -299,21 +345,3 @@ def _period(first: pd.Timestamp, last: pd.Timestamp) -> str:
     if (first.year, first.month) == (last.year, last.month):
         return f"{MONTH_NAMES[last.month - 1]} {last.year}"
     return str(last.year) if first.year == last.year else f"{first.year}–{last.year}"
-
-
-def _target(row: Mapping[Any, Any], about: pd.DataFrame, habitats: pd.DataFrame, here: Mapping[str, float]) -> Target:
-    name = about.loc[row["species_id"]]
-    year = int(row["found_before"])
-    status = "new to the square" if year == 0 else f"last found {year}" if year > 1 else "found before"
-    chance = "can't say" if row["grade"] == "can't say" else chance_in_words(row["chance_then"])
-    when = ", ".join(part for part in (str(row["best_months"]), _AT.get(str(row["time_of_day"]), "")) if part)
-    return Target(
-        str(name["name"]),
-        str(name["vernacular"] or ""),
-        status,
-        chance,
-        when,
-        usual_places(habitats, int(row["species_id"]), here),
-        str(row["method"] or ""),
-        str(row["certainty"] or ""),
-    )

@@ -32,6 +32,7 @@ from gapmap.outputs.field.folder import WRITTEN, write_field_folder
 from gapmap.outputs.field.paper import write_sheets_pdf
 from gapmap.outputs.field.phone import sheet_to_html
 from gapmap.outputs.field.places import write_geojson, write_gpx, write_kml
+from gapmap.outputs.field.vicinity import maps_of
 from gapmap.outputs.page.contents import Background
 from gapmap.visits.fieldsheets import FieldSheet, field_sheets
 from gapmap.visits.safety import SAFETY
@@ -126,7 +127,7 @@ def test_the_pdf_is_one_side_a_visit_and_its_text_is_found(
     if shutil.which("pdftotext") is None:
         pytest.skip("pdftotext is not on this machine")
     book = tmp_path / "sheets.pdf"
-    write_sheets_pdf(sheets[:2], layers, book)
+    write_sheets_pdf(sheets[:2], maps_of(sheets[:2], layers), book)
     text = subprocess.run(["pdftotext", "-layout", str(book), "-"], capture_output=True, text=True, check=True).stdout
     pages = text.split("\f")[:-1]
     assert len(pages) == 2
@@ -138,7 +139,7 @@ def test_the_pdf_is_one_side_a_visit_and_its_text_is_found(
         for corner in sheet.corners:
             assert f"{corner.latitude:.5f}, {corner.longitude:.5f}" in page
     first = book.read_bytes()
-    write_sheets_pdf(sheets[:2], layers, book)
+    write_sheets_pdf(sheets[:2], maps_of(sheets[:2], layers), book)
     assert book.read_bytes() == first, "equal sheets are equal files"
 
 
@@ -147,7 +148,7 @@ def test_the_page_for_the_telephone_loads_and_runs_nothing(sheets: list[FieldShe
     odd = replace(
         sheets[0], people=(NASTY,), area=NASTY, notice=NASTY, ground=NASTY, remarks=(NASTY,), targets=(target,)
     )
-    page = sheet_to_html(odd, layers)
+    page = sheet_to_html(odd, maps_of([odd], layers)[odd.square])
     assert "<img" not in page
     assert "<script" not in page
     assert "default-src 'none'" in page.replace("&#x27;", "'")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from datetime import date
 from pathlib import Path
 
@@ -11,6 +11,7 @@ from gapmap.outputs.field.calendar import write_calendar
 from gapmap.outputs.field.paper import write_sheets_pdf
 from gapmap.outputs.field.phone import write_sheet_html
 from gapmap.outputs.field.places import write_geojson, write_gpx, write_kml
+from gapmap.outputs.field.vicinity import Vicinity, maps_of
 from gapmap.outputs.page.contents import Background
 from gapmap.outputs.whole import file_word, whole_file
 from gapmap.visits.fieldsheets import FieldSheet
@@ -50,12 +51,12 @@ def write_field_folder(
         Files written, in order.
     """
     before = _written_before(folder)
-    by_person = _by_person(sheets)
+    by_person, maps = _by_person(sheets), maps_of(sheets, background)
     written = _write_season(sheets, folder, made_on)
     for number, (name, own) in enumerate(by_person.items()):
         if progress is not None:
             progress(number / len(by_person), f"writing the sheets of {own[0]}")
-        written += _write_person(own[1], background, folder / name, made_on)
+        written += _write_person(own[1], maps, folder / name, made_on)
     with whole_file(folder / WRITTEN) as draft:
         draft.write_text("".join(f"{path.relative_to(folder).as_posix()}\n" for path in written), encoding="utf-8")
     _take_away(before - set(written), folder)
@@ -75,15 +76,15 @@ def _by_person(sheets: Sequence[FieldSheet]) -> dict[str, tuple[str, list[FieldS
 
 
 def _write_person(
-    sheets: Sequence[FieldSheet], background: Sequence[Background], folder: Path, made_on: date
+    sheets: Sequence[FieldSheet], maps: Mapping[int, Vicinity], folder: Path, made_on: date
 ) -> list[Path]:
     paper = folder / "sheets.pdf"
-    write_sheets_pdf(sheets, background, paper)
+    write_sheets_pdf(sheets, maps, paper)
     written = [paper]
     for sheet in sheets:
         when = f"{sheet.day:%Y-%m-%d}" if sheet.day else f"month-{sheet.month:02d}"
         page = folder / f"{when}-{file_word(sheet.reference)}-visit-{sheet.visit_id}.html"
-        write_sheet_html(sheet, background, page)
+        write_sheet_html(sheet, maps[sheet.square], page)
         written.append(page)
     return written + _write_season(sheets, folder, made_on)
 

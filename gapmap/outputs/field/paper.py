@@ -1,262 +1,285 @@
-"""A field sheet for paper: one side of A4 as PDF with real text."""
+"""A field sheet for paper: one side of A4 as PDF with real text, and a second only where one cannot hold it all."""
 
 from __future__ import annotations
 
-import textwrap
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import Any
 
-import matplotlib as mpl
-import numpy as np
-import shapely
-from matplotlib.axes import Axes
-from matplotlib.backends.backend_agg import FigureCanvasAgg
-from matplotlib.backends.backend_pdf import PdfPages
-from matplotlib.figure import Figure
-from matplotlib.lines import Line2D
-from matplotlib.patches import PathPatch, Rectangle
-from matplotlib.path import Path as MplPath
+from reportlab.lib.colors import HexColor
+from reportlab.lib.pagesizes import A4
+from reportlab.pdfgen.canvas import Canvas
 
-from gapmap.outputs.page.contents import Background
+from gapmap.outputs.field.letters import BOLD, ITALIC, PLAIN, load_typeface, printable, width_of, wrapped
+from gapmap.outputs.field.paper_map import INK, SOFT, draw_map
+from gapmap.outputs.field.vicinity import Vicinity
 from gapmap.outputs.whole import whole_file
-from gapmap.visits.fieldsheets import TALLY_COLUMNS, FieldSheet, Target
+from gapmap.visits.fieldsheets import RETURN_HEAD, TALLY_COLUMNS, TALLY_HEAD, FieldSheet, Target, degrees
 
-A4 = (8.27, 11.69)
-PALE, INK, SOFT, ALERT = "#e4e1d8", "#17202a", "#4a5560", "#7a2a0c"
-#: Type 3 fonts: many sheets are written, and whole fonts would take longer than all the rest.
-SHEET_STYLE: dict[Any, Any] = {
-    "font.family": "DejaVu Sans",
-    "font.size": 9,
-    "pdf.fonttype": 3,
-    "axes.edgecolor": SOFT,
-    "text.parse_math": False,
-}
-_LEFT, _RIGHT = 0.06, 0.94
-_LINE = 0.0098
-_LOOKS: dict[str, dict[str, Any]] = {
-    "land": {"facecolor": "#f6f3ea", "edgecolor": "#8d8a7e", "linewidth": 0.8},
-    "water": {"facecolor": "#dbe7ee", "edgecolor": "#7d97a6", "linewidth": 0.5},
-    "river": {"color": "#5b86a3", "linewidth": 0.9},
-    "road": {"color": "#a58a72", "linewidth": 1.0},
-}
-#: Column of the target table: heading, where it begins (share of the page), letters that fit.
+_PALE, _ALERT = HexColor("#efece2"), HexColor("#7a2a0c")
+_LEFT, _RIGHT, _TOP, _FOOT = 32.0, A4[0] - 32.0, A4[1] - 34.0, 26.0
+_WIDTH = _RIGHT - _LEFT
+_TEXT, _HEAD = 6.6, 7.4
+_LEAD = 1.22
+_MAP = 178.0
+#: Columns of the targets: heading and width in points; the tick box stands before them.
+_TICK = 13.0
 _COLUMNS = (
-    ("", 0.0, 2), ("Look for", 0.022, 30), ("Here", 0.24, 16), ("Chance*", 0.345, 9), ("When", 0.405, 15),
-    ("Where", 0.52, 20), ("How", 0.645, 16), ("To be certain", 0.75, 40),
+    ("Look for", 118.0), ("Here", 60.0), ("Chance*", 36.0), ("When", 62.0), ("Where", 70.0), ("How", 52.0),
+    ("To be certain", _WIDTH - _TICK - 398.0),
 )  # fmt: skip
-_TALLY_SHARES = (0.0, 0.28, 0.47, 0.62, 0.84)
+_NOTE = "* that this visit finds it: an expectation, not a promise. List everything you find, not the targets only."
+#: Columns of the tally as shares of the width, in the order of TALLY_COLUMNS, and its rows.
+_TALLY_SHARES = (0.25, 0.085, 0.105, 0.15, 0.13, 0.115, 0.105, 0.06)
+_ROW, _FEWEST_ROWS = 17.0, 5
+#: What is filled in once, as shares of the width in the order of TALLY_HEAD.
+_HEAD_SHARES = (0.17, 0.12, 0.12, 0.26, 0.33)
+_RETURN_SHARES = (0.62, 0.38)
 
 
-def write_sheets_pdf(sheets: Sequence[FieldSheet], background: Sequence[Background], path: Path) -> None:
+def write_sheets_pdf(sheets: Sequence[FieldSheet], maps: Mapping[int, Vicinity], path: Path) -> None:
     """Write visits as one side of A4 each.
 
     Parameters
     ----------
     sheets
-        What they say, a page each.
-    background
-        Layers in the plane of the sheets' grid system, drawn around each square.
+        What they say.
+    maps
+        Packed square → what its map shows.
     path
         The ``.pdf`` to write. Equal sheets give equal files.
     """
-    with (
-        mpl.rc_context(SHEET_STYLE),
-        whole_file(path) as draft,
-        PdfPages(draft, metadata={"CreationDate": None, "ModDate": None}) as book,
-    ):
+    load_typeface()
+    with whole_file(path) as draft:
+        canvas = Canvas(str(draft), pagesize=A4, invariant=1, pageCompression=1, lang="en-GB")
+        canvas.setTitle(printable(f"Field sheets, {sheets[0].area}" if sheets else "Field sheets"))
+        canvas.setAuthor("")
+        canvas.setCreator("gapmap")
         for sheet in sheets:
-            book.savefig(draw_sheet(sheet, background))
+            _draw(canvas, sheet, maps[sheet.square])
+        canvas.save()
 
 
-def draw_sheet(sheet: FieldSheet, background: Sequence[Background]) -> Figure:
-    """One visit on one page."""
-    figure = Figure(figsize=A4)
-    FigureCanvasAgg(figure)
-    _head(figure, sheet)
-    _map(figure, sheet, background)
-    _facts(figure, sheet)
-    bottom = _targets(figure, sheet, 0.655)
-    top_of_safety = _safety(figure, sheet)
-    _tally(figure, bottom - 0.018, top_of_safety + 0.012)
-    return figure
+def _draw(canvas: Canvas, sheet: FieldSheet, around: Vicinity) -> None:
+    """One visit: everything on one side, the tally and what is left of the targets overleaf where it must be."""
+    name = f"visit-{sheet.visit_id}"
+    canvas.bookmarkPage(name)
+    canvas.addOutlineEntry(printable(f"{sheet.reference}, {sheet.when}"), name)
+    top = _head(canvas, sheet, _TOP)
+    below_map = top - _MAP - 29
+    draw_map(canvas, sheet, around, _LEFT + 12, top - _MAP, _MAP)
+    below_facts = _facts(canvas, sheet, _LEFT + _MAP + 28, top - 6)
+    floor = _safety(canvas, sheet) + 8
+    y, rest = _targets(canvas, sheet.targets, min(below_map, below_facts) - 8, floor)
+    if rest or y - floor < _height_of_tally(_FEWEST_ROWS):
+        canvas.showPage()
+        y, floor = _head_overleaf(canvas, sheet), _FOOT
+        while rest:
+            y, rest = _targets(canvas, rest, y, floor + _height_of_tally(_FEWEST_ROWS))
+            if rest:
+                canvas.showPage()
+                y = _head_overleaf(canvas, sheet)
+    _tally(canvas, y, floor)
+    canvas.showPage()
 
 
-def _head(figure: Figure, sheet: FieldSheet) -> None:
-    figure.text(_LEFT, 0.958, f"{sheet.reference}   {sheet.when}", fontsize=14, weight="bold", color=INK)
-    figure.text(_LEFT, 0.941, _cut(f"{' and '.join(sheet.people)}   ·   {sheet.area}", 105), fontsize=9)
-    if sheet.notice:
-        figure.text(_LEFT, 0.927, _cut(sheet.notice, 120), fontsize=7.5, weight="bold", color=ALERT)
+def _head(canvas: Canvas, sheet: FieldSheet, top: float) -> float:
+    """Where and when, who, and the notice; returns where the rest may begin."""
+    reference = printable(sheet.reference)
+    _write(canvas, _LEFT, top - 10, reference, BOLD, 20)
+    start = _LEFT + width_of(reference, BOLD, 20) + 14
+    y = _block(canvas, start, top - 10, sheet.when, BOLD, 12, _RIGHT - start) - 2
+    y = _block(canvas, _LEFT, y, f"{' and '.join(sheet.people)}  ·  {sheet.area}", PLAIN, 9, _WIDTH)
+    canvas.setFillColor(_ALERT)
+    y = _block(canvas, _LEFT, y, sheet.notice, BOLD, 7.5, _WIDTH, ink=False)
+    return y - 2
 
 
-def _map(figure: Figure, sheet: FieldSheet, background: Sequence[Background]) -> None:
-    axes = figure.add_axes((_LEFT + 0.012, 0.69, 0.305, 0.2157))
-    west, south, side = sheet.corners[0].easting, sheet.corners[0].northing, sheet.side
-    margin = side * 0.3
-    window = (west - margin, south - margin, west + side + margin, south + side + margin)
-    box = shapely.box(*window)
-    for layer in background:
-        if layer.kind == "place":
-            _names(axes, layer, window)
-        else:
-            _shapes(axes, layer, box)
-    axes.add_patch(Rectangle((west, south), side, side, facecolor="none", edgecolor=INK, linewidth=1.8, zorder=5))
-    axes.set_xlim(window[0], window[2])
-    axes.set_ylim(window[1], window[3])
-    axes.set_aspect("equal")
-    step = 1000 if side <= 5000 else side // 5
-    for set_ticks, low, high in ((axes.set_xticks, window[0], window[2]), (axes.set_yticks, window[1], window[3])):
-        set_ticks(np.arange(np.ceil(low / step) * step, high + 1, step))
-    axes.xaxis.set_major_formatter(lambda value, _: f"{int(value) // 1000 % 100:02d}")
-    axes.yaxis.set_major_formatter(lambda value, _: f"{int(value) // 1000 % 100:02d}")
-    axes.grid(color=SOFT, linewidth=0.3, alpha=0.6, zorder=4)
-    axes.tick_params(labelsize=6, length=2, colors=SOFT, pad=1)
-    axes.set_title(
-        f"north is up; lines every {step / 1000:g} km of the {sheet.system.title}", fontsize=6, color=SOFT, pad=3
-    )
+def _head_overleaf(canvas: Canvas, sheet: FieldSheet) -> float:
+    y = _block(canvas, _LEFT, _TOP - 8, f"{sheet.reference}, {sheet.when} (overleaf)", BOLD, 11, _WIDTH)
+    return y - 4
 
 
-def _shapes(axes: Axes, layer: Background, window: shapely.Polygon) -> None:
-    near = layer.shapes.geometry.to_numpy()
-    near = near[shapely.intersects(near, window)]
-    looks, zorder = _LOOKS[layer.kind], 1 if layer.kind in ("land", "water") else 3
-    for shape in shapely.get_parts(shapely.intersection(near, window)):
-        if isinstance(shape, shapely.Polygon):
-            axes.add_patch(PathPatch(_outline(shape), zorder=zorder, **looks))
-        elif isinstance(shape, shapely.LineString):
-            across, up = shapely.get_coordinates(shape).T
-            colour = looks.get("color", looks.get("edgecolor"))
-            axes.plot(across, up, color=colour, linewidth=looks["linewidth"], zorder=3)
-
-
-def _outline(shape: shapely.Polygon) -> MplPath:
-    """A polygon with its holes as one path."""
-    rings = [shapely.get_coordinates(ring) for ring in (shape.exterior, *shape.interiors)]
-    codes = [[MplPath.MOVETO, *[MplPath.LINETO] * (len(ring) - 2), MplPath.CLOSEPOLY] for ring in rings]
-    return MplPath(np.concatenate(rings), np.concatenate(codes))
-
-
-def _names(axes: Axes, layer: Background, window: tuple[float, float, float, float]) -> None:
-    shapes = layer.shapes.cx[window[0] : window[2], window[1] : window[3]]
-    if "name" in shapes:
-        for point, name in zip(shapes.geometry.representative_point(), shapes["name"], strict=True):
-            axes.plot(point.x, point.y, "o", color=INK, markersize=2, zorder=6)
-            axes.annotate(str(name), (point.x, point.y), (3, 2), textcoords="offset points", fontsize=6)
-
-
-def _facts(figure: Figure, sheet: FieldSheet) -> None:
-    left, y = 0.42, 0.899
-    y = _line(figure, left, y, "Corners", bold=True)
-    for corner in sheet.corners:
-        place = f"{corner.name:<11} {corner.reference}   E {corner.easting}  N {corner.northing}"
-        y = _line(figure, left, y, f"{place}   {degrees(corner.latitude, corner.longitude)}")
-    y = _line(figure, left, y, f"middle   {degrees(*sheet.middle)}  (WGS 84)")
-    y -= 0.006
+def _facts(canvas: Canvas, sheet: FieldSheet, left: float, y: float) -> float:
+    """Corners, ground, latest lists and remarks beside the map; returns where they end."""
+    width = _RIGHT - left
+    y = _corners(canvas, sheet, left, y) - 5
     if sheet.ground:
-        y = _line(figure, left, y, "Ground", bold=True)
-        y = _line(figure, left, y, sheet.ground)
-        y -= 0.006
-    y = _line(figure, left, y, "Latest lists from here", bold=True)
-    for period, time, species in sheet.last_visits:
-        y = _line(figure, left, y, ", ".join(part for part in (period, time, species) if part))
+        y = _block(canvas, left, y, "Ground", BOLD, _HEAD, width)
+        y = _block(canvas, left, y, sheet.ground, PLAIN, _TEXT, width) - 5
+    y = _block(canvas, left, y, "Latest lists from here", BOLD, _HEAD, width)
+    for visit in sheet.last_visits:
+        y = _block(canvas, left, y, ", ".join(part for part in visit if part), PLAIN, _TEXT, width)
     if not sheet.last_visits:
-        y = _line(figure, left, y, "none is known; no record is not absence")
-    y -= 0.006
+        y = _block(canvas, left, y, "None is known. No record is not absence.", PLAIN, _TEXT, width)
+    y -= 5
     for remark in sheet.remarks:
-        for piece in textwrap.wrap(remark, 80):
-            y = _line(figure, left, y, piece, bold=True)
-
-
-def _line(figure: Figure, x: float, y: float, text: str, *, bold: bool = False) -> float:
-    figure.text(x, y, _cut(text, 104), fontsize=6.8, weight="bold" if bold else "normal", color=INK)
-    return y - 0.0125
-
-
-def _targets(figure: Figure, sheet: FieldSheet, top: float) -> float:
-    """The table of targets; returns where it ends."""
-    for heading, start, _ in _COLUMNS:
-        figure.text(_at(start), top, heading, fontsize=6.8, weight="bold", color=INK)
-    _rule(figure, top - 0.004, 0.8)
-    y = top - 0.0155
-    for target in sheet.targets:
-        cells = [_fitted(text, letters) for text, (_, _, letters) in zip(_cells(target), _COLUMNS, strict=True)]
-        for number, (lines, (_, start, _)) in enumerate(zip(cells, _COLUMNS, strict=True)):
-            style = "italic" if number == 1 else "normal"
-            if lines:
-                figure.text(
-                    _at(start), y + 0.0075, "\n".join(lines), fontsize=6.3, va="top", color=INK, style=style,
-                    linespacing=1.1,
-                )  # fmt: skip
-        figure.add_artist(
-            Rectangle((_LEFT + 0.002, y - 0.001), 0.0115, 0.0081, facecolor="none", edgecolor=INK, linewidth=0.6)
-        )
-        y -= _LINE * max(1, *(len(lines) for lines in cells)) + 0.0035
-        _rule(figure, y + 0.0098, 0.2)
-    if not sheet.targets:
-        figure.text(_LEFT, y, "No species in particular is expected here: list everything you find.", fontsize=7)
-        y -= 0.014
-    note = "* that this visit finds it; an expectation, not a promise. List everything you find, not the targets only."
-    figure.text(_LEFT, y, note, fontsize=6, color=SOFT)
+        y = _block(canvas, left, y, remark, BOLD, _HEAD, width)
     return y
 
 
-def _cells(target: Target) -> tuple[str, ...]:
-    name = f"{target.name} ({target.vernacular})" if target.vernacular else target.name
-    return "", name, target.status, target.chance, target.when, target.where, target.how, target.certainty
+def _corners(canvas: Canvas, sheet: FieldSheet, left: float, y: float) -> float:
+    """Corners and middle in the grid and in degrees, in columns as wide as their words."""
+    rows = [("Corner", "Reference", "Easting, northing (m)", "Latitude, longitude (WGS 84)")]
+    rows += [
+        (c.name, c.reference, f"{c.easting}, {c.northing}", degrees(c.latitude, c.longitude)) for c in sheet.corners
+    ]
+    rows.append(("middle", "", "", degrees(*sheet.middle)))
+    faces = [BOLD, *[PLAIN] * (len(rows) - 1)]
+    starts = [left]
+    for column in range(3):
+        widest = max(width_of(row[column], face, _TEXT) for row, face in zip(rows, faces, strict=True))
+        starts.append(starts[-1] + widest + 9)
+    for row, face in zip(rows, faces, strict=True):
+        for start, text in zip(starts, row, strict=True):
+            _write(canvas, start, y, text, face, _TEXT)
+        y -= _TEXT * _LEAD + 1.5
+    return y
 
 
-def _tally(figure: Figure, top: float, bottom: float) -> None:
-    line = "Date ____________   from ______ to ______   Weather __________________   Recorders ________________________"
-    figure.text(_LEFT, top, line, fontsize=7, color=INK)
-    top -= 0.014
+def _targets(canvas: Canvas, targets: Sequence[Target], top: float, floor: float) -> tuple[float, tuple[Target, ...]]:
+    """The table of targets; returns where it ends, and the targets that found no room above the floor."""
+    if not targets:
+        words = "No species in particular is expected here: list everything you find."
+        return _block(canvas, _LEFT, top, words, PLAIN, _HEAD, _WIDTH) - 6, ()
+    y = _target_heads(canvas, top)
+    for number, target in enumerate(targets):
+        cells = _cells(target)
+        height = max(len(lines) for lines in cells) * _TEXT * _LEAD + 4
+        if y - height - 12 < floor:
+            return y, tuple(targets[number:])
+        _target(canvas, cells, y)
+        y -= height
+        _rule(canvas, y, 0.25)
+    _block(canvas, _LEFT, y - 8, _NOTE, PLAIN, 6, _WIDTH)
+    return y - 14, ()
+
+
+def _target_heads(canvas: Canvas, top: float) -> float:
+    start = _LEFT + _TICK
+    for heading, width in _COLUMNS:
+        _write(canvas, start, top, heading, BOLD, _TEXT)
+        start += width
+    _rule(canvas, top - 3.5, 0.8)
+    return top - 3.5
+
+
+def _target(canvas: Canvas, cells: Sequence[Sequence[tuple[str, str]]], top: float) -> None:
+    canvas.setLineWidth(0.7)
+    canvas.setStrokeColor(INK)
+    canvas.rect(_LEFT + 1, top - 10, 7.5, 7.5)
+    start = _LEFT + _TICK
+    for lines, (_, width) in zip(cells, _COLUMNS, strict=True):
+        y = top - _TEXT - 1.5
+        for text, face in lines:
+            _write(canvas, start, y, text, face, _TEXT)
+            y -= _TEXT * _LEAD
+        start += width
+
+
+def _cells(target: Target) -> list[list[tuple[str, str]]]:
+    """Lines of each column with their face: the name over the everyday name, the rest as it is."""
+    texts: list[tuple[tuple[str, str], ...]] = [((target.name, ITALIC), (target.vernacular, PLAIN))]
+    texts += [
+        ((text, PLAIN),)
+        for text in (target.status, target.chance, target.when, target.where, target.how, target.certainty)
+    ]
+    return [
+        [(line, face) for text, face in parts for line in wrapped(text, face, _TEXT, width - 5)]
+        for parts, (_, width) in zip(texts, _COLUMNS, strict=True)
+    ]
+
+
+def _height_of_tally(rows: int) -> float:
+    return 36 + rows * _ROW
+
+
+def _tally(canvas: Canvas, top: float, floor: float) -> None:
+    """A blank form down to the floor."""
+    y = top - 10
+    _blanks(canvas, _LEFT, y, TALLY_HEAD, _HEAD_SHARES, _WIDTH)
+    y -= 14
+    edges = [_LEFT]
     for heading, share in zip(TALLY_COLUMNS, _TALLY_SHARES, strict=True):
-        figure.text(_at(share) + 0.003, top, heading, fontsize=6.8, weight="bold", color=INK)
-    top -= 0.004
-    rows = max(int((top - bottom) / 0.0185), 1)
-    end = top - rows * 0.0185
+        _write(canvas, edges[-1] + 2, y, heading, BOLD, 6.2)
+        edges.append(edges[-1] + share * _WIDTH)
+    y -= 4
+    rows = max(int((y - floor) / _ROW), 1)
     for row in range(rows + 1):
-        _rule(figure, top - row * 0.0185, 0.4)
-    for share in (*_TALLY_SHARES, 1.0):
-        figure.add_artist(Line2D((_at(share), _at(share)), (end, top), color=SOFT, linewidth=0.4))
+        _rule(canvas, y - row * _ROW, 0.4)
+    for edge in edges:
+        canvas.line(edge, y, edge, y - rows * _ROW)
 
 
-def _safety(figure: Figure, sheet: FieldSheet) -> float:
-    """The reminder at the foot; returns where it begins."""
-    pieces = textwrap.wrap(" ".join(sheet.safety), 148)
-    height = 0.0099 * len(pieces) + 0.026
-    figure.add_artist(
-        Rectangle((_LEFT, 0.03), _RIGHT - _LEFT, height, facecolor=PALE, edgecolor=INK, linewidth=0.6, zorder=0)
-    )
-    figure.text(_LEFT + 0.008, 0.03 + height - 0.014, sheet.safety_title, fontsize=7.5, weight="bold", color=INK)
-    figure.text(
-        _LEFT + 0.008, 0.03 + height - 0.019, "\n".join(pieces), fontsize=6.2, va="top", color=INK,
-        linespacing=1.2,
-    )  # fmt: skip
-    return 0.03 + height
+def _blanks(
+    canvas: Canvas, start: float, y: float, words: Sequence[str], shares: Sequence[float], width: float
+) -> None:
+    """Words with room to write after each."""
+    for word, share in zip(words, shares, strict=True):
+        _write(canvas, start, y, word, PLAIN, _TEXT)
+        canvas.setLineWidth(0.4)
+        canvas.setStrokeColor(SOFT)
+        canvas.line(start + width_of(word, PLAIN, _TEXT) + 3, y - 1.5, start + share * width - 6, y - 1.5)
+        start += share * width
 
 
-def degrees(latitude: float, longitude: float) -> str:
-    """A place in degrees as a telephone takes it.
+def _safety(canvas: Canvas, sheet: FieldSheet) -> float:
+    """The reminder at the foot, in two columns; returns where it begins."""
+    size, column = 6.3, _WIDTH / 2 - 12
+    points = [wrapped(sentence, PLAIN, size, column - 8) for sentence in sheet.safety]
+    half = _even_half([len(lines) for lines in points])
+    columns = points[:half], points[half:]
+    lines_high = max((sum(len(lines) for lines in part) for part in columns), default=0)
+    height = lines_high * size * _LEAD + max(half, len(points) - half) * 1.2 + 22
+    canvas.setFillColor(_PALE)
+    canvas.setStrokeColor(INK)
+    canvas.setLineWidth(0.7)
+    canvas.rect(_LEFT, _FOOT, _WIDTH, height, stroke=1, fill=1)
+    _write(canvas, _LEFT + 8, _FOOT + height - 12, sheet.safety_title, BOLD, 8)
+    _blanks(canvas, _LEFT + 20 + column, _FOOT + height - 12, RETURN_HEAD, _RETURN_SHARES, column - 12)
+    for number, part in enumerate(columns):
+        left, y = _LEFT + 8 + number * (column + 8), _FOOT + height - 23
+        for lines in part:
+            _write(canvas, left, y, "•", PLAIN, size)
+            for line in lines:
+                _write(canvas, left + 8, y, line, PLAIN, size)
+                y -= size * _LEAD
+            y -= 1.2
+    return _FOOT + height
+
+
+def _even_half(lengths: Sequence[int]) -> int:
+    """How many to put into the first of two columns, so that they are of much the same length.
 
     Examples
     --------
-    >>> degrees(56.123456, -1.5)
-    '56.12346, -1.50000'
+    >>> _even_half([2, 1, 1, 2]), _even_half([])
+    (2, 0)
     """
-    return f"{latitude:.5f}, {longitude:.5f}"
+    total, best = sum(lengths), 0
+    for number in range(len(lengths) + 1):
+        if abs(2 * sum(lengths[:number]) - total) < abs(2 * sum(lengths[:best]) - total):
+            best = number
+    return best
 
 
-def _fitted(text: str, letters: int) -> list[str]:
-    return textwrap.wrap(text, letters, max_lines=2, placeholder=" …")
+def _block(
+    canvas: Canvas, x: float, y: float, text: str, face: str, size: float, width: float, *, ink: bool = True
+) -> float:
+    """Text in lines of a width, the first at y; returns where the next line would stand."""
+    for line in wrapped(text, face, size, width):
+        _write(canvas, x, y, line, face, size, ink=ink)
+        y -= size * _LEAD + 1.2
+    return y
 
 
-def _cut(text: str, letters: int) -> str:
-    return text if len(text) <= letters else text[: letters - 1] + "…"
+def _write(canvas: Canvas, x: float, y: float, text: str, face: str, size: float, *, ink: bool = True) -> None:
+    if ink:
+        canvas.setFillColor(INK)
+    canvas.setFont(face, size)
+    canvas.drawString(x, y, text)
 
 
-def _at(share: float) -> float:
-    return _LEFT + share * (_RIGHT - _LEFT)
-
-
-def _rule(figure: Figure, y: float, width: float) -> None:
-    figure.add_artist(Line2D((_LEFT, _RIGHT), (y, y), color=SOFT, linewidth=width))
+def _rule(canvas: Canvas, y: float, width: float) -> None:
+    canvas.setStrokeColor(SOFT)
+    canvas.setLineWidth(width)
+    canvas.line(_LEFT, y, _RIGHT, y)

@@ -4,16 +4,15 @@ from __future__ import annotations
 
 import base64
 import hashlib
-from collections.abc import Sequence
+from collections.abc import Callable
 from html import escape
 from pathlib import Path
 
 import shapely
 
-from gapmap.outputs.field.paper import degrees
-from gapmap.outputs.page.contents import Background
+from gapmap.outputs.field.vicinity import Vicinity, line_label, line_places, step_in_words
 from gapmap.outputs.whole import whole_file
-from gapmap.visits.fieldsheets import TALLY_COLUMNS, FieldSheet, Target
+from gapmap.visits.fieldsheets import TALLY_COLUMNS, TALLY_HEAD, FieldSheet, Target, degrees
 
 _STYLE = """
 :root { color-scheme: light; }
@@ -25,19 +24,22 @@ p { margin: .35em 0; }
 .notice { border: 2px solid #7a2a0c; color: #7a2a0c; padding: .3em .6em; font-weight: bold; }
 svg { width: 100%; height: auto; display: block; border: 1px solid #4a5560; background: #fbfaf6; }
 .land { fill: #f6f3ea; stroke: #8d8a7e; } .water { fill: #dbe7ee; stroke: #7d97a6; }
-.river { fill: none; stroke: #5b86a3; } .road { fill: none; stroke: #a58a72; stroke-width: 2.4; }
+.river { stroke: #5b86a3; stroke-width: 2; } .road { stroke: #a0714a; stroke-width: 2.4; }
+.way { fill: none; } .area { fill-rule: evenodd; } .sea { fill: #dbe7ee; } .paper { fill: #fbfaf6; }
 .square { fill: none; stroke: #17202a; stroke-width: 4; } .line { stroke: #4a5560; stroke-width: .6; opacity: .6; }
 text { font: 11px system-ui, sans-serif; fill: #17202a; }
+.place { font-weight: bold; paint-order: stroke; stroke: #fff; stroke-width: 3px; }
 ol { list-style: none; margin: 0; padding: 0; }
 li.target { border-bottom: 1px solid #b9bfc4; padding: .55em 0; }
 label { display: flex; gap: .6em; align-items: flex-start; min-height: 44px; }
 input { width: 26px; height: 26px; flex: none; margin: .1em 0; }
-dl { display: grid; grid-template-columns: 6.2em 1fr; gap: .1em .5em; margin: .1em 0 0 2.3em; font-size: .92em; }
+dl { display: grid; grid-template-columns: max-content 1fr; gap: .1em .5em; margin: .1em 0 0 2.3em; font-size: .92em; }
 dt { color: #4a5560; } dd { margin: 0; }
 .scroll { overflow-x: auto; }
 table { border-collapse: collapse; font-size: .85em; width: 100%; }
 th, td { border: 1px solid #8b949b; padding: .3em .4em; text-align: left; vertical-align: top; }
-.blank td { height: 2.1em; min-width: 4.5em; }
+.blank th { white-space: nowrap; } .blank td { height: 2.1em; min-width: 4.5em; }
+th, td { overflow-wrap: normal; } ul.plain { list-style: none; margin: 0; padding: 0; }
 .safety { background: #e4e1d8; border: 1px solid #17202a; padding: .2em .9em .6em; margin-top: 1.6em; }
 .safety ul { padding-left: 1.1em; margin: .3em 0; }
 @media print { body { max-width: none; } li.target, .safety { break-inside: avoid; } }
@@ -45,13 +47,13 @@ th, td { border: 1px solid #8b949b; padding: .3em .4em; text-align: left; vertic
 _SIZE = 360
 
 
-def write_sheet_html(sheet: FieldSheet, background: Sequence[Background], path: Path) -> None:
+def write_sheet_html(sheet: FieldSheet, around: Vicinity, path: Path) -> None:
     """Write one visit as a page for a telephone."""
     with whole_file(path) as draft:
-        draft.write_text(sheet_to_html(sheet, background), encoding="utf-8")
+        draft.write_text(sheet_to_html(sheet, around), encoding="utf-8")
 
 
-def sheet_to_html(sheet: FieldSheet, background: Sequence[Background]) -> str:
+def sheet_to_html(sheet: FieldSheet, around: Vicinity) -> str:
     """The page as text; every word from a file is escaped, and a policy forbids the network and scripts."""
     digest = base64.b64encode(hashlib.sha256(_STYLE.encode()).digest()).decode()
     policy = f"default-src 'none'; style-src 'sha256-{digest}'; base-uri 'none'; form-action 'none'"
@@ -61,13 +63,14 @@ def sheet_to_html(sheet: FieldSheet, background: Sequence[Background]) -> str:
         f"<p><strong>{escape(sheet.when)}</strong><br>{escape(' and '.join(sheet.people))} · {escape(sheet.area)}</p>",
         *([f'<p class="notice">{escape(sheet.notice)}</p>'] if sheet.notice else []),
         *(f"<p><strong>{escape(remark)}</strong></p>" for remark in sheet.remarks),
-        square_map(sheet, background),
+        f'<p><a href="#reminder">{escape(sheet.safety_title)}: read it before you set out</a></p>',
+        square_map(sheet, around),
         *([f"<p>Ground: {escape(sheet.ground)}</p>"] if sheet.ground else []),
         "<h2>Look for</h2>", *_targets(sheet),
         "<h2>Corners</h2>", *_corners(sheet),
         "<h2>Latest lists from here</h2>", *_last_visits(sheet),
         "<h2>Tally</h2>", *_tally(),
-        f'<section class="safety"><h2>{escape(sheet.safety_title)}</h2><ul>',
+        f'<section class="safety" id="reminder"><h2>{escape(sheet.safety_title)}</h2><ul>',
         *(f"<li>{escape(sentence)}</li>" for sentence in sheet.safety), "</ul></section>",
     ]  # fmt: skip
     return "\n".join([
@@ -79,46 +82,53 @@ def sheet_to_html(sheet: FieldSheet, background: Sequence[Background]) -> str:
     ])  # fmt: skip
 
 
-def square_map(sheet: FieldSheet, background: Sequence[Background]) -> str:
+def square_map(sheet: FieldSheet, around: Vicinity) -> str:
     """The square with what lies around it, as a drawing (SVG)."""
-    side, margin = sheet.side, sheet.side * 0.25
-    west, north = sheet.corners[1].easting - margin, sheet.corners[1].northing + margin
-    scale = _SIZE / (side + 2 * margin)
-    window = shapely.box(west, north - side - 2 * margin, west + side + 2 * margin, north)
+    scale = _SIZE / around.size
 
-    def point(x: float, y: float) -> str:
-        return f"{(x - west) * scale:.1f} {(north - y) * scale:.1f}"
+    def point(east: float, north: float) -> tuple[float, float]:
+        return (east - around.west) * scale, _SIZE - (north - around.south) * scale
 
-    parts = []
-    for layer in background:
-        if layer.kind != "place":
-            shapes = shapely.intersection(layer.shapes.geometry.to_numpy(), window)
-            paths = " ".join(_path(piece, point) for piece in shapely.get_parts(shapes) if not piece.is_empty)
-            parts += [f'<path class="{layer.kind}" d="{paths}"/>'] if paths.strip() else []
-    step = 1000 if side <= 5000 else side // 5
-    for metres in range(0, side + 1, step):
-        across, up = (metres + margin) * scale, (side + margin - metres) * scale
-        east, high = sheet.corners[0].easting + metres, sheet.corners[0].northing + metres
-        parts += [
-            f'<line class="line" x1="{across:.1f}" y1="0" x2="{across:.1f}" y2="{_SIZE}"/>',
-            f'<line class="line" x1="0" y1="{up:.1f}" x2="{_SIZE}" y2="{up:.1f}"/>',
-            f'<text x="{across + 2:.1f}" y="{_SIZE - 4}">{east // 1000 % 100:02d}</text>',
-            f'<text x="3" y="{up - 3:.1f}">{high // 1000 % 100:02d}</text>',
-        ]
-    corner, width = margin * scale, side * scale
-    parts.append(f'<rect class="square" x="{corner:.1f}" y="{corner:.1f}" width="{width:.1f}" height="{width:.1f}"/>')
-    label = escape(f"Map of {sheet.reference}; north is up, lines every {step / 1000:g} km")
+    parts = [f'<rect class="{"sea" if around.has_land else "paper"}" width="{_SIZE}" height="{_SIZE}"/>']
+    parts += [f'<path class="{kind} {_form(shape)}" d="{_path(shape, point)}"/>' for kind, shape in around.shapes]
+    for east in line_places(around.west, around.size, around.step):
+        across = point(east, around.south)[0]
+        parts.append(f'<line class="line" x1="{across:.1f}" y1="0" x2="{across:.1f}" y2="{_SIZE}"/>')
+        parts.append(f'<text x="{across + 2:.1f}" y="{_SIZE - 4}">{line_label(east, around.step)}</text>')
+    for north in line_places(around.south, around.size, around.step):
+        up = point(around.west, north)[1]
+        parts.append(f'<line class="line" x1="0" y1="{up:.1f}" x2="{_SIZE}" y2="{up:.1f}"/>')
+        parts.append(f'<text x="3" y="{up - 3:.1f}">{line_label(north, around.step)}</text>')
+    left, top = point(sheet.corners[1].easting, sheet.corners[1].northing)
+    width = sheet.side * scale
+    parts.append(f'<rect class="square" x="{left:.1f}" y="{top:.1f}" width="{width:.1f}" height="{width:.1f}"/>')
+    parts += [_place(*point(east, north), name) for east, north, name in around.names]
+    label = escape(f"Map of {sheet.reference}; north is up, lines every {step_in_words(around.step)}")
     return f'<svg viewBox="0 0 {_SIZE} {_SIZE}" role="img" aria-label="{label}">{"".join(parts)}</svg>'
 
 
-def _path(shape: object, point: object) -> str:
-    assert callable(point)
+def _place(across: float, up: float, name: str) -> str:
+    """A place with its name to the side where there is more room."""
+    anchor, start = ("start", across + 5) if across < _SIZE / 2 else ("end", across - 5)
+    return (
+        f'<circle cx="{across:.1f}" cy="{up:.1f}" r="2.5"/>'
+        f'<text class="place" x="{start:.1f}" y="{up + 4:.1f}" text-anchor="{anchor}">{escape(name)}</text>'
+    )
+
+
+def _form(shape: shapely.Geometry) -> str:
+    return "area" if isinstance(shape, shapely.Polygon) else "way"
+
+
+def _path(shape: shapely.Geometry, point: Callable[[float, float], tuple[float, float]]) -> str:
     if isinstance(shape, shapely.Polygon):
-        rings = [shape.exterior, *shape.interiors]
-        return " ".join("M" + "L".join(point(x, y) for x, y, *_ in ring.coords) + "Z" for ring in rings)
-    if isinstance(shape, shapely.LineString):
-        return "M" + "L".join(point(x, y) for x, y, *_ in shape.coords)
-    return ""
+        return " ".join(f"M{_corners_of(ring, point)}Z" for ring in (shape.exterior, *shape.interiors))
+    return f"M{_corners_of(shape, point)}"
+
+
+def _corners_of(line: shapely.Geometry, point: Callable[[float, float], tuple[float, float]]) -> str:
+    places = (point(float(east), float(north)) for east, north in shapely.get_coordinates(line))
+    return "L".join(f"{across:.1f} {up:.1f}" for across, up in places)
 
 
 def _targets(sheet: FieldSheet) -> list[str]:
@@ -148,7 +158,7 @@ def _target(target: Target) -> str:
 def _corners(sheet: FieldSheet) -> list[str]:
     rows = [
         f'<tr><th scope="row">{corner.name}</th><td>{escape(corner.reference)}<br>'
-        f"E {corner.easting} N {corner.northing}</td><td>{degrees(corner.latitude, corner.longitude)}</td></tr>"
+        f"E {corner.easting}<br>N {corner.northing}</td><td>{degrees(corner.latitude, corner.longitude)}</td></tr>"
         for corner in sheet.corners
     ]
     middle = f'<tr><th scope="row">middle</th><td></td><td>{degrees(*sheet.middle)}</td></tr>'
@@ -160,16 +170,14 @@ def _corners(sheet: FieldSheet) -> list[str]:
 def _last_visits(sheet: FieldSheet) -> list[str]:
     if not sheet.last_visits:
         return ["<p>None is known. No record is not absence.</p>"]
-    rows = "".join(
-        "<tr>" + "".join(f"<td>{escape(cell)}</td>" for cell in visit) + "</tr>" for visit in sheet.last_visits
-    )
-    return [f"<table>{rows}</table>"]
+    rows = "".join(f"<li>{escape(', '.join(part for part in visit if part))}</li>" for visit in sheet.last_visits)
+    return [f'<ul class="plain">{rows}</ul>']
 
 
 def _tally() -> list[str]:
     heads = "".join(f'<th scope="col">{escape(head)}</th>' for head in TALLY_COLUMNS)
     blank = "<tr>" + "<td></td>" * len(TALLY_COLUMNS) + "</tr>"
     return [
-        "<p>Write down with every find, and once: date, time from and to, weather, recorders.</p>",
+        f"<p>Write down with every find; and once: {escape(', '.join(TALLY_HEAD).lower())}.</p>",
         f'<div class="scroll"><table class="blank"><tr>{heads}</tr>{blank * 6}</table></div>',
     ]

@@ -1,0 +1,146 @@
+"""What lies in and around a visit's square, cut out once for paper and telephone."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import geopandas as gpd
+import numpy as np
+import numpy.typing as npt
+import shapely
+
+from gapmap.outputs.page.contents import Background
+from gapmap.visits.fieldsheets import FieldSheet
+
+Shapes = npt.NDArray[np.object_]
+#: How far the map reaches beyond the square, as a share of its side.
+MARGIN = 0.3
+#: Shapes are cut a little beyond the map, so that the cut itself is not drawn as a coast.
+_BEYOND = 0.1
+
+
+@dataclass(frozen=True)
+class Vicinity:
+    """The map of one square.
+
+    Parameters
+    ----------
+    west, south, size
+        South-west corner and side of the map, metres in the sheet's grid.
+    step
+        Metres between the lines of the grid.
+    shapes
+        Kind of layer (land, water, river, road) and the shape, in the order of drawing.
+    names
+        Easting, northing and name of places.
+    """
+
+    west: float
+    south: float
+    size: float
+    step: int
+    shapes: tuple[tuple[str, shapely.Geometry], ...]
+    names: tuple[tuple[float, float, str], ...]
+
+    @property
+    def has_land(self) -> bool:
+        """Whether a layer says what is land, so that the rest is water."""
+        return any(kind == "land" and isinstance(shape, shapely.Polygon) for kind, shape in self.shapes)
+
+
+def maps_of(sheets: Sequence[FieldSheet], background: Sequence[Background]) -> dict[int, Vicinity]:
+    """Cut out of the area's layers what the map of each square shows.
+
+    Returns
+    -------
+    dict
+        Packed square → its map.
+    """
+    layers = [(layer, _areas(layer)) for layer in background]
+    squares = {sheet.square: sheet for sheet in sheets}
+    return {square: _cut_out(sheet, layers) for square, sheet in squares.items()}
+
+
+def _cut_out(sheet: FieldSheet, layers: Sequence[tuple[Background, Shapes]]) -> Vicinity:
+    corner, size = sheet.corners[0], sheet.side * (1 + 2 * MARGIN)
+    west, south = corner.easting - sheet.side * MARGIN, corner.northing - sheet.side * MARGIN
+    window = shapely.box(west, south, west + size, south + size)
+    wide = window.buffer(size * _BEYOND, join_style="mitre")
+    shapes: list[tuple[str, shapely.Geometry]] = []
+    names: list[tuple[float, float, str]] = []
+    for layer, areas in layers:
+        if layer.kind == "place":
+            names += _names(layer.shapes, window)
+        else:
+            shapes += [(layer.kind, part) for part in _parts(areas, wide)]
+    return Vicinity(west, south, size, _step(sheet.side), tuple(shapes), tuple(names))
+
+
+def line_places(low: float, size: float, step: int) -> list[int]:
+    """Where the lines of the grid cross a map's edge, metres.
+
+    Examples
+    --------
+    >>> line_places(613_400, 3200, 1000)
+    [614000, 615000, 616000]
+    """
+    return [int(place) for place in np.arange(np.ceil(low / step) * step, low + size + 1e-6, step)]
+
+
+def line_label(place: int, step: int) -> str:
+    """A grid line's figures, as maps print them.
+
+    Examples
+    --------
+    >>> line_label(614_000, 1000), line_label(614_500, 100)
+    ('14', '145')
+    """
+    unit, figures = (1000, 2) if step >= 1000 else (100, 3) if step >= 100 else (10, 4)
+    return f"{place // unit % 10**figures:0{figures}d}"
+
+
+def step_in_words(step: int) -> str:
+    """The distance between lines, as people say it.
+
+    Examples
+    --------
+    >>> step_in_words(2000), step_in_words(100)
+    ('2 km', '100 m')
+    """
+    return f"{step / 1000:g} km" if step >= 1000 else f"{step} m"
+
+
+def _step(side: int) -> int:
+    if side > 5000:
+        return max(side // 5, 1)
+    return 1000 if side >= 1000 else max(side, 1)
+
+
+def _areas(layer: Background) -> Shapes:
+    """The layer's shapes; a coast drawn as closed lines is the land inside them."""
+    shapes: Shapes = layer.shapes.geometry.to_numpy()
+    if layer.kind != "land":
+        return shapes
+    return np.array([shapely.Polygon(part) if _is_ring(part) else part for part in shapely.get_parts(shapes)], object)
+
+
+def _is_ring(shape: shapely.Geometry) -> bool:
+    return isinstance(shape, shapely.LineString) and shape.is_closed and len(shape.coords) > 3
+
+
+def _parts(all_of_them: Shapes, window: shapely.Polygon) -> list[shapely.Geometry]:
+    near = all_of_them[shapely.intersects(all_of_them, window)]
+    parts = shapely.get_parts(shapely.intersection(near, window))
+    return [part for part in parts if isinstance(part, (shapely.Polygon, shapely.LineString)) and not part.is_empty]
+
+
+def _names(shapes: gpd.GeoDataFrame, window: shapely.Polygon) -> list[tuple[float, float, str]]:
+    if "name" not in shapes:
+        return []
+    points = shapes.geometry.representative_point()
+    inside = shapely.contains(window, points.to_numpy())
+    return [
+        (float(point.x), float(point.y), str(name))
+        for point, name in zip(points[inside], shapes["name"][inside], strict=True)
+    ]
