@@ -170,6 +170,7 @@ class AreaSection(_Section):
     square: str = "2km"
     classes: str = ""
     boundary: str = ""
+    vice_counties: str = Field(default="", description="outlines with names or numbers, held against what records say")
     squares: tuple[str, ...] = ()
     background: tuple[str, ...] = ()
     notice: str = Field(default="", description="A line shown on every output, such as that the data are invented.")

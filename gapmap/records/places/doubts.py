@@ -5,7 +5,6 @@ Nothing here changes a place or makes a row no record: each answer is a doubt or
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from pathlib import Path
 
 import numpy as np
@@ -14,8 +13,9 @@ import pandas as pd
 import shapely
 
 from gapmap.grid.projections import lonlat_to_grid
-from gapmap.grid.systems import SYSTEMS, System, system_of
+from gapmap.records.places.counties import county_doubts
 from gapmap.records.places.known import holds_area, read_boundary, read_places
+from gapmap.records.places.measures import boxes, by_system, distance_in_words, distance_to_box, metres_outside, texts
 from gapmap.records.verdicts import DOUBT, FINE, NOTE, Verdict, quoted, verdicts_to_frame, worst
 from gapmap.settings import Settings
 
@@ -78,6 +78,8 @@ def place_doubts(frame: pd.DataFrame, settings: Settings, folder: Path | None = 
     if folder is not None:
         _compare_boundary(places, settings, folder, found)
         _compare_names(places, folder / "lookups" / "places.csv", found)
+        for row, verdict in county_doubts(places, settings, folder).items():
+            _say(found, row, verdict)
     _compare_among_themselves(places, found)
     _watch_exactness(places, found)
     return verdicts_to_frame([worst(found.get(row, [])) if row in found else FINE for row in range(len(places))])
@@ -85,37 +87,6 @@ def place_doubts(frame: pd.DataFrame, settings: Settings, folder: Path | None = 
 
 def _say(found: _Verdicts, row: int, verdict: Verdict) -> None:
     found.setdefault(row, []).append(verdict)
-
-
-def _texts(places: pd.DataFrame, name: str) -> pd.Series:
-    return places[name].fillna("").astype(str).str.split().str.join(" ")
-
-
-def _by_system(places: pd.DataFrame) -> Iterable[tuple[System, npt.NDArray[np.int64]]]:
-    keys = places["system"].to_numpy(dtype=np.int64)
-    for key in np.unique(keys):
-        if int(key) in SYSTEMS or int(key) > 100:
-            yield system_of(int(key)), np.flatnonzero(keys == key)
-
-
-def _boxes(places: pd.DataFrame, rows: npt.NDArray[np.int64]) -> tuple[_Numbers, _Numbers, _Numbers]:
-    """West, south and side in metres of the squares; a point is taken as the square around it."""
-    part = places.iloc[rows]
-    side = part["precision_m"].to_numpy(dtype=np.float64)
-    half = np.where(part["is_point"].to_numpy(dtype=bool), side / 2, 0.0)
-    return part["easting"].to_numpy(dtype=np.float64) - half, part["northing"].to_numpy(dtype=np.float64) - half, side
-
-
-def _distance_to_box(x: _Numbers, y: _Numbers, west: _Numbers, south: _Numbers, side: _Numbers) -> _Numbers:
-    across = np.maximum(np.maximum(west - x, x - west - side), 0)
-    along = np.maximum(np.maximum(south - y, y - south - side), 0)
-    return np.hypot(across, along)
-
-
-def _distance_in_words(metres: float) -> str:
-    if metres < 1000:
-        return f"{max(1, round(metres))} m"
-    return f"{metres / 1000:.1f} km" if metres < 20_000 else f"{round(metres / 1000)} km"
 
 
 # ---- coordinates beside a reference
@@ -128,15 +99,15 @@ def _compare_coordinates(places: pd.DataFrame, found: _Verdicts) -> None:
     latitude = pd.to_numeric(places["latitude"], errors="coerce").to_numpy(dtype=np.float64)
     longitude = pd.to_numeric(places["longitude"], errors="coerce").to_numpy(dtype=np.float64)
     usable = (np.abs(latitude) <= 90) & (np.abs(longitude) <= 180)
-    for system, own in _by_system(places):
+    for system, own in by_system(places):
         rows = own[usable[own]]
         if not rows.size:
             continue
         x, y = (
             np.asarray(values, dtype=np.float64) for values in lonlat_to_grid(system, longitude[rows], latitude[rows])
         )
-        west, south, side = _boxes(places, rows)
-        apart = _distance_to_box(x, y, west, south, side)
+        west, south, side = boxes(places, rows)
+        apart = distance_to_box(x, y, west, south, side)
         step = np.maximum(_written_step(latitude[rows]), _written_step(longitude[rows]))
         for place in np.flatnonzero(~np.isfinite(x) | (apart > np.maximum(step, NEAR_ENOUGH_M))):
             _say(
@@ -159,7 +130,7 @@ def _places_disagree(latitude: float, longitude: float, apart: float) -> Verdict
     if not np.isfinite(apart):
         words = f"The coordinates {where} do not lie in the grid of the reference beside them."
     else:
-        words = f"The coordinates {where} lie {_distance_in_words(apart)} from the square of the reference beside them."
+        words = f"The coordinates {where} lie {distance_in_words(apart)} from the square of the reference beside them."
     return Verdict("places disagree", DOUBT, words, "which of the two is right? the reference was used")
 
 
@@ -182,29 +153,20 @@ def _compare_boundary(places: pd.DataFrame, settings: Settings, folder: Path, fo
     area = settings.area
     named = [folder / name for name in area.background if any(word in Path(name).stem.lower() for word in _LAND_WORDS)]
     lands = [path for path in named if holds_area(path)]
-    for system, rows in _by_system(places):
-        west, south, side = _boxes(places, rows)
+    for system, rows in by_system(places):
+        west, south, side = boxes(places, rows)
         shapes = shapely.box(west, south, west + side, south + side)
         if area.boundary:
-            outside = _metres_outside(shapes, read_boundary(folder / area.boundary, system))
+            outside = metres_outside(shapes, read_boundary(folder / area.boundary, system))
             for place in np.flatnonzero(outside > 0):
-                words = f"The place lies {_distance_in_words(outside[place])} outside the boundary of {area.name}."
+                words = f"The place lies {distance_in_words(outside[place])} outside the boundary of {area.name}."
                 _say(found, int(rows[place]), Verdict("outside the area", DOUBT, words, "check the reference"))
         if lands:
             land = shapely.union_all([read_boundary(path, system) for path in lands])
-            away = _metres_outside(shapes, land)
+            away = metres_outside(shapes, land)
             for place in np.flatnonzero(away > 0):
-                words = f"The place lies in the sea, {_distance_in_words(away[place])} from the nearest land."
+                words = f"The place lies in the sea, {distance_in_words(away[place])} from the nearest land."
                 _say(found, int(rows[place]), Verdict("in the sea", DOUBT, words, "check the reference"))
-
-
-def _metres_outside(shapes: npt.NDArray[np.object_], area: shapely.Geometry) -> _Numbers:
-    """Metres from each shape to an area; 0 where they touch."""
-    shapely.prepare(area)
-    away = np.zeros(len(shapes))
-    apart = ~shapely.intersects(shapes, area)
-    away[apart] = shapely.distance(shapes[apart], area)
-    return away
 
 
 # ---- names of places and counties
@@ -216,27 +178,27 @@ def _compare_names(places: pd.DataFrame, path: Path, found: _Verdicts) -> None:
     if not columns or not path.is_file():
         return
     known = read_places(path)
-    for system, rows in _by_system(places):
+    for system, rows in by_system(places):
         own = known[known["system"] == system.key]
         if not len(own):
             continue
         x, y, width = (own[name].to_numpy(dtype=np.float64) for name in ("easting", "northing", "side"))
         known_boxes = shapely.box(x, y, x + width, y + width)
         named = own.groupby("key").indices
-        west, south, side = _boxes(places, rows)
-        boxes = shapely.box(west, south, west + side, south + side)
+        west, south, side = boxes(places, rows)
+        own_boxes = shapely.box(west, south, west + side, south + side)
         for column in columns:
-            keys = _texts(places, column).iloc[rows].str.casefold().to_numpy()
+            keys = texts(places, column).iloc[rows].str.casefold().to_numpy()
             for name, places_of_it in pd.Series(keys).groupby(keys).indices.items():
                 if name not in named:
                     continue
                 mine = np.asarray(places_of_it)
-                apart = _metres_outside(boxes[mine], shapely.union_all(known_boxes[named[name]]))
+                apart = metres_outside(own_boxes[mine], shapely.union_all(known_boxes[named[name]]))
                 is_off = apart > (NEAR_A_NAME_M if column == "place" else 0)
                 for place, metres in zip(mine[is_off], apart[is_off], strict=True):
                     row = int(rows[place])
                     words = (
-                        f"The place lies {_distance_in_words(metres)} from {quoted(str(places[column].iloc[row]))}, "
+                        f"The place lies {distance_in_words(metres)} from {quoted(str(places[column].iloc[row]))}, "
                         "which is written beside it."
                     )
                     _say(found, row, Verdict(f"{column} disagrees", DOUBT, words, "which of the two is right?"))
@@ -246,7 +208,7 @@ def _compare_among_themselves(places: pd.DataFrame, found: _Verdicts) -> None:
     """A place name whose references lie together but for one far away: often a slip in the letters of the reference."""
     if "place" not in places.columns or not len(places):
         return
-    names = _texts(places, "place").str.casefold()
+    names = texts(places, "place").str.casefold()
     key, _ = pd.factorize(names + "\n" + places["system"].astype(str))
     half = np.where(places["is_point"], 0, places["precision_m"] / 2)
     x, y = (places[name].to_numpy(dtype=np.float64) + half for name in ("easting", "northing"))
@@ -264,7 +226,7 @@ def _compare_among_themselves(places: pd.DataFrame, found: _Verdicts) -> None:
         limit = max(FAR_M, 10 * spread) + places["precision_m"].to_numpy(dtype=np.float64)[mine]
         for row, metres in zip(mine[away > limit], away[away > limit], strict=True):
             name = quoted(str(places["place"].iloc[row]))
-            words = f"The place lies {_distance_in_words(metres)} from where the other records of {name} are."
+            words = f"The place lies {distance_in_words(metres)} from where the other records of {name} are."
             _say(found, int(row), Verdict("far from its name", DOUBT, words, "check the letters of the reference"))
 
 

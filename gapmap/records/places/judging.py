@@ -33,7 +33,10 @@ def say_doubtful_places(
         The boundary, a layer or the list of place names cannot be read.
     """
     knows = folder is not None and (
-        settings.area.boundary or settings.area.background or (folder / "lookups" / "places.csv").is_file()
+        settings.area.boundary
+        or settings.area.background
+        or settings.area.vice_counties
+        or (folder / "lookups" / "places.csv").is_file()
     )
     if not knows:
         return
