@@ -97,7 +97,7 @@ def merge_files(
     say_doubtful_places(connection, cleaned, settings, folder)
     files = _count_files(connection, cleaned)
     _gather_problems(connection, cleaned)
-    return Merged(system, files, species, people, (*_without_records(connection), *remarks))
+    return Merged(system, files, species, people, (*_said_aloud(connection), *remarks))
 
 
 def _choose_system(connection: duckdb.DuckDBPyConnection, cleaned: Sequence[CleanFile], settings: Settings) -> System:
@@ -184,11 +184,13 @@ def _store(connection: duckdb.DuckDBPyConnection, table: str, frame: pd.DataFram
         connection.unregister("to_store")
 
 
-def _without_records(connection: duckdb.DuckDBPyConnection) -> tuple[str, ...]:
-    """What is wrong with each file that gave no records at all."""
+def _said_aloud(connection: duckdb.DuckDBPyConnection) -> tuple[str, ...]:
+    """What is wrong with each file that gave no records at all, and doubts about a file as a whole."""
     said = connection.execute(
-        """select sentence || case when value <> '' then ' Found: ' || value || '. ' else ' ' end || suggestion
-           from problems where "row" = 0 and code in ('unreadable file', 'no rows')"""
+        """select case when starts_with(sentence, file) or code = 'unreadable file' then '' else file || ': ' end
+                || sentence || case when value <> '' then ' Found: ' || value || '. ' else ' ' end || suggestion
+           from problems
+           where "row" = 0 and (code in ('unreadable file', 'no rows') or (severity = 'doubt' and value = ''))"""
     ).fetchall()
     return tuple(str(words).strip() for (words,) in said)
 

@@ -15,6 +15,7 @@ from gapmap.records.in_hand import FileInHand
 from gapmap.records.lookups import Lookup
 from gapmap.records.places.doubts import place_doubts
 from gapmap.records.places.lettered import lettered_positions
+from gapmap.records.places.other_grid import say_other_grid
 from gapmap.records.places.positions import (
     POSITION,
     crs_to_system,
@@ -116,7 +117,8 @@ def _compare_coordinates(file: FileInHand, grid: str, zones: Sequence[str]) -> N
 
     both = " and ".join(f"not {is_blank(file.cell(meaning))}" for meaning in meanings)
     header = f"{file.columns.header('latitude')}, {file.columns.header('longitude')}"
-    file.look_up("beside", {meaning: file.cell(meaning) for meaning in meanings}, {}, compare, header, both)
+    beside = file.look_up("beside", {meaning: file.cell(meaning) for meaning in meanings}, {}, compare, header, both)
+    say_other_grid(file, beside, grid, zones, file.columns.header("reference"))
 
 
 def _with_side(file: FileInHand, axis: Axis) -> str:
