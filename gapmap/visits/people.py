@@ -43,11 +43,12 @@ def coming(volunteers: Sequence[Volunteer], year: int, today: date) -> tuple[lis
             if (year, month) >= (today.year, today.month)
         }
         dates = tuple(day for day in volunteer.dates if day not in late)
-        if late:
-            words = ", ".join(day.isoformat() for day in late)
-            sentences.append(f"{volunteer.name} gives days that are past or in another year than {year}: {words}.")
+        words = ", ".join(day.isoformat() for day in late)
         if not any(days.values()):
-            sentences.append(f"{volunteer.name} has no days left in the season of {year}.")
+            why = f": past or in another year are {words}" if late else ""
+            sentences.append(f"{volunteer.name} has no days left in the season of {year}{why}.")
+        elif late:
+            sentences.append(f"{volunteer.name} gives days that are past or in another year than {year}: {words}.")
         people.append(replace(volunteer, month_days=days, dates=dates))
     return people, sentences
 

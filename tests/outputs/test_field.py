@@ -143,6 +143,39 @@ def test_the_pdf_is_one_side_a_visit_and_its_text_is_found(
     assert book.read_bytes() == first, "equal sheets are equal files"
 
 
+def test_what_one_side_cannot_hold_goes_on_overleaf_and_nothing_is_cut(
+    sheets: list[FieldSheet], layers: list[Background], tmp_path: Path
+) -> None:
+    if shutil.which("pdftotext") is None:
+        pytest.skip("pdftotext is not on this machine")
+    target = replace(sheets[0].targets[0], certainty="a" * 40 + " please")
+    many = tuple(replace(target, name=f"Species number {number}") for number in range(30))
+    long = replace(sheets[0], targets=many, people=tuple(f"Person Longname {number}" for number in range(25)))
+    write_sheets_pdf([long, sheets[0]], maps_of([long], layers), tmp_path / "long.pdf")
+    done = subprocess.run(["pdftotext", str(tmp_path / "long.pdf"), "-"], capture_output=True, text=True, check=True)
+    pages = [" ".join(page.split()) for page in done.stdout.split("\f")[:-1]]
+    assert len(pages) == 3
+    first, overleaf, other = pages
+    assert "(overleaf)" in overleaf
+    assert "(overleaf)" not in other
+    for number in range(30):
+        assert f"Species number {number} " in f"{first} {overleaf} "
+    for number in range(25):
+        assert f"Person Longname {number} " in f"{first} "
+    assert f"{first} {overleaf}".count("please") == 30
+    assert "Grid reference" in overleaf
+    assert long.safety_title in first
+
+
+def test_a_coast_drawn_as_a_closed_line_is_land(sheets: list[FieldSheet]) -> None:
+    corner = sheets[0].corners[0]
+    ring = shapely.box(corner.easting + 500, corner.northing, corner.easting + 9000, corner.northing + 9000).exterior
+    coast = Background("coast", "land", gpd.GeoDataFrame(geometry=[shapely.LineString(ring.coords)], crs=27700))
+    (around,) = maps_of(sheets[:1], [coast]).values()
+    assert around.has_land
+    assert 'class="land area"' in sheet_to_html(sheets[0], around)
+
+
 def test_the_page_for_the_telephone_loads_and_runs_nothing(sheets: list[FieldSheet], layers: list[Background]) -> None:
     target = replace(sheets[0].targets[0], name=NASTY, where=NASTY)
     odd = replace(
