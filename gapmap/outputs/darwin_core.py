@@ -25,11 +25,13 @@ from gapmap.outputs.whole import whole_file
 
 TERMS = (
     "occurrenceID", "basisOfRecord", "scientificName", "vernacularName", "taxonRank", "eventDate",
-    "verbatimCoordinates",
+    "eventRemarks", "verbatimCoordinates",
     "verbatimCoordinateSystem", "decimalLatitude", "decimalLongitude", "geodeticDatum", "coordinateUncertaintyInMeters",
     "footprintWKT", "locality", "lifeStage", "sex", "organismQuantity", "samplingProtocol", "habitat", "recordedBy",
     "identifiedBy", "occurrenceStatus", "dataGeneralizations",
 )  # fmt: skip
+#: Kinds of dates that their interval itself shows; all others are said in words.
+_PLAIN_KINDS = ("day", "days", "month", "months", "year", "years", "before", "after", "unknown")
 _TERM_HOME = "http://rs.tdwg.org/dwc/terms/"
 _UNSAFE = str.maketrans({"\t": " ", "\n": " ", "\r": " ", "\x00": " "})
 
@@ -86,6 +88,7 @@ def records_to_occurrences(
         vernacularName=kept["vernacular"],
         taxonRank=kept["rank"],
         eventDate=dates_to_text(kept["date_from"], kept["date_to"]),
+        eventRemarks=_kinds_in_words(kept["date_kind"]),
         locality=kept["place"].where(~blurred, ""),
         lifeStage=kept["stage"],
         sex=kept["sex"],
@@ -98,6 +101,11 @@ def records_to_occurrences(
         dataGeneralizations=np.where(blurred, "placed in a larger square because the species is sensitive", ""),
     )
     return table[list(TERMS)].fillna("").astype("str")
+
+
+def _kinds_in_words(kinds: pd.Series) -> pd.Series:
+    words = kinds.astype("str").map("date kind: {}".format)
+    return words.where(~kinds.isin(_PLAIN_KINDS), "")
 
 
 def dates_to_text(first: pd.Series, last: pd.Series) -> pd.Series:

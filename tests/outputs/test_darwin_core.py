@@ -63,6 +63,28 @@ def test_archive_is_read_back_by_another_library(records_file: Path, tmp_path: P
     assert all(row[home + "recordedBy"] == "" for row in rows), "people are named only when asked for"
 
 
+def test_dates_of_every_kind_leave_with_their_interval_and_kind(tmp_path: Path) -> None:
+    """Intervals as ISO 8601-1 and, where an end is open, 8601-2 write them; what they cannot show is said in words."""
+    expected = {
+        "12/5/1998": ("1998-05-12", ""),
+        "June 1987": ("1987-06", ""),
+        "Jun-Aug 2001": ("2001-06-01/2001-08-31", ""),
+        "1990-1999": ("1990-01-01/1999-12-31", ""),
+        "pre-1960": ("../1959-12-31", ""),
+        "since 1985": ("1985-01-01/..", ""),
+        "Summer 1995": ("1995-06-01/1995-08-31", "date kind: season"),
+        "c. 1950": ("1945-01-01/1955-12-31", "date kind: circa"),
+        "1970s": ("1970-01-01/1979-12-31", "date kind: decade"),
+        "19th century": ("1801-01-01/1900-12-31", "date kind: century"),
+        "": ("", ""),
+    }
+    lines = "".join(f"Oniscus asellus,OR47{place:02d},{date}\n" for place, date in enumerate(expected))
+    (tmp_path / "dates.csv").write_text("species,grid reference,date\n" + lines, encoding="utf-8")
+    frame, species, people = told(tmp_path / "dates.csv")
+    table = records_to_occurrences(frame.sort_values("source_row"), species, people)
+    assert list(zip(table["eventDate"], table["eventRemarks"], strict=True)) == list(expected.values())
+
+
 def test_records_come_back_the_same(records_file: Path, tmp_path: Path) -> None:
     frame, species, people = told(records_file)
     write_archive(records_to_occurrences(frame, species, people, with_names=True), ABOUT, tmp_path / "out.zip")

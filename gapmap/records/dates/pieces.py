@@ -87,6 +87,7 @@ _CENTURY = re.compile(
     r"(?:(?P<number>\d{1,2})(?:st|nd|rd|th)?\s*-?(?:century|cent\.?|c\.?)"
     r"|c\.?\s?(?P<other>1[6-9]|2[01])|(?P<xx>\d{2})xx|(?P<s>1[6-9]|20)00\s?'?s)"
 )
+_EIGHT = re.compile(r"(\d{2})(\d{2})((?:1[6-9]|20)\d{2})")
 _SIX = re.compile(r"(\d{2})(\d{2})(\d{2})")
 
 
@@ -125,6 +126,8 @@ def text_to_piece(text: str) -> Piece | None:
         if len(text) > 2:
             return Piece(year=int(number), short=True)
         return Piece(number=int(number), digits=len(number))
+    if run_together := _eight_digits(text):
+        return run_together
     for form in _FORMS:
         match = form.fullmatch(text)
         piece = _match_to_piece(match.groupdict()) if match else None
@@ -213,6 +216,19 @@ def _ordinal_or_week(text: str) -> Piece | None:
     except ValueError:
         return None
     return Piece(year=first.year, whole=Interval(first, last, "day" if match["day"] else "days"))
+
+
+def _eight_digits(text: str) -> Piece | None:
+    """12051998 is a day; read year first it has a month of 16 or more, so the two are never mistaken."""
+    match = _EIGHT.fullmatch(text)
+    if match is None:
+        return None
+    day, month, year = (int(part) for part in match.groups())
+    if not (1 <= day <= 31 and 1 <= month <= 12):
+        return None
+    words = f"was read day first, as {day}/{month}/{year}"
+    note = ("date run together", "doubt", words, "write the day, month and year apart")
+    return Piece(year=year, month=month, day=day, note=note)
 
 
 def _six_digits(text: str) -> Piece | None:

@@ -50,9 +50,9 @@ _BEFORE = re.compile(r"^(?:before|pre|prior to|earlier than|<(?!=))[\s-]*")
 _UNTIL = re.compile(r"^(?:until|till|up to|to|by|not after|<=|≤)\s*(?=\w)")
 _AFTER = re.compile(r"^(?:after|post|later than|>(?!=))[\s-]*")
 _SINCE = re.compile(r"^(?:since|from|not before|>=|≥)\s*(?!.*(?: to | until |\w-|\w/))")
-_ONWARDS = re.compile(r"\s*(?:onwards?|or later|or after|and after|\+|\s-|-)$")
+_ONWARDS = re.compile(r"\s*(?:onwards?|or later|or after|and after|(?:-|to)\s*(?:present|now|today|date)|\+|\s-|-)$")
 _EARLIER = re.compile(r"\s*(?:or earlier|or before|and before|or older)$")
-_PART = re.compile(r"^(early|beginning of|start of|mid|middle of|late|end of)[\s-]*(?:the )?")
+_PART = re.compile(r"^(early|beginning|start|mid|middle|late|end)\b[\s-]*(?:of )?(?:the )?")
 _YEAR_AND_SHORT = re.compile(r"(\d{4})/(0?[1-9]|1[0-2])")
 _WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 
@@ -215,7 +215,7 @@ def _qualified(plain: str, pivot: int, today: date, depth: int) -> Found | None:
             return found[0], None, "after", found[3]
     part = _PART.match(plain)
     if part and (found := inner(plain[part.end() :])) and found[0] and found[1]:
-        which = {"e": 0, "b": 0, "s": 0, "m": 1, "l": 2}[part[1][0]] if part[1] != "end of" else 2
+        which = {"early": 0, "beginning": 0, "start": 0, "mid": 1, "middle": 1, "late": 2, "end": 2}[part[1]]
         return (*thirds(Interval(found[0], found[1], found[2]), which), found[3])
     return None
 

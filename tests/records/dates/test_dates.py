@@ -10,6 +10,7 @@ import pandas as pd
 import pytest
 
 from gapmap.records.dates.intervals import combine_parts, januaries_to_years, january_trap, texts_to_intervals
+from gapmap.records.dates.texts import text_to_interval
 
 TODAY = date(2026, 6, 1)
 
@@ -243,3 +244,19 @@ def test_a_day_that_no_month_has(text: Any) -> None:
     assert (found["date_kind"], found["code"], found["severity"]) == ("unknown", "impossible date", "not a record")
     assert "no month has a day" in found["sentence"]
     assert found["suggestion"] == ""
+
+
+@pytest.mark.parametrize(
+    ("text", "first", "last"),
+    [
+        ("12051998", date(1998, 5, 12), date(1998, 5, 12)),
+        ("end May 2001", date(2001, 5, 21), date(2001, 5, 31)),
+        ("end of May 2001", date(2001, 5, 21), date(2001, 5, 31)),
+        ("start of 1995", date(1995, 1, 1), date(1995, 4, 30)),
+        ("May 1998 - present", date(1998, 5, 1), None),
+        ("from 2001 to date", date(2001, 1, 1), None),
+    ],
+)
+def test_further_ways_of_writing(text: str, first: date, last: date | None) -> None:
+    found = text_to_interval(text, pivot=30, today=date(2026, 6, 1))
+    assert (found.first, found.last) == (first, last)
