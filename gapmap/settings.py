@@ -261,6 +261,14 @@ class ProtectedSeason(_Section):
         return text
 
 
+class ChecksSection(_Section):
+    """[checks]: which odd records are put first."""
+
+    look_first: int = Field(
+        default=200, ge=20, description="records as odd as one in so many are looked at first, and all likely slips"
+    )
+
+
 class VisitsSection(_Section):
     """[visits]: rules for planning field days, and what the plan is to weigh."""
 
@@ -331,6 +339,7 @@ class Settings(_Section):
     rasters: RastersSection = RastersSection()
     thresholds: ThresholdsSection = ThresholdsSection()
     publish: PublishSection = PublishSection()
+    checks: ChecksSection = ChecksSection()
     visits: VisitsSection = VisitsSection()
     tiles: TilesSection = TilesSection()
 

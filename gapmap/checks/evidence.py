@@ -41,6 +41,10 @@ class Trial:
     y: Number
     species: Whole
 
+    def at(self, chosen: Whole) -> Trial:
+        """The chosen trials."""
+        return Trial(self.row[chosen], self.x[chosen], self.y[chosen], self.species[chosen])
+
 
 class Evidence:
     """All records laid out, with the trees over those that bear witness.

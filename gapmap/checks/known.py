@@ -120,10 +120,11 @@ class Known:
         Returns
         -------
         tuple of two pandas.DataFrame
-            The measures with ``slip`` weighed anew and ``gain`` of the best repair, and the repairs offered.
+            The measures with ``slip`` weighed anew, ``gain`` of the best repair and ``likely`` (likelier a slip than
+            not), and the repairs offered.
         """
         if self.search is None or self.explained is None or not len(tried):
-            return measures.assign(gain=0.0), no_repairs()
+            return measures.assign(gain=0.0, likely=False), no_repairs()
         found = self.search.repairs(places_of(self.evidence, tried))
         is_tried = np.isin(rows, tried)
         here = measures["slip"].to_numpy(float)
@@ -133,7 +134,8 @@ class Known:
         slip[is_tried] = weighed
         slip[~is_tried] = rest - max(rest.max(initial=-np.inf), weighed.min()) + weighed.min()
         gain = found.groupby("row")["gain"].max().reindex(rows).fillna(0.0).to_numpy(float)
-        return measures.assign(slip=slip, gain=gain), offered(found)
+        likely = is_tried & self.explained.is_likely(slip)
+        return measures.assign(slip=slip, gain=gain, likely=likely), offered(found)
 
     def ranked(self, judged: pd.DataFrame, rows: Whole) -> pd.DataFrame:
         """Add ``one_in``: one in how many accepted records is as odd on the whole."""

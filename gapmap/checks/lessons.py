@@ -121,7 +121,7 @@ def learn_explained(search: Search, lesson: Lesson) -> Explained:
         by_kind = rate[:, None] * as_slip / (1 - rate.sum() + rate @ as_slip)
         genuine = 1 - by_kind.sum(axis=0)
         rate = (by_kind.sum(axis=1) + FIRST_GUESS * CAUTION * usual) / (len(genuine) + CAUTION)
-    return Explained(groups, odds, tuple(rate / rate.sum()))
+    return Explained(groups, odds, tuple(rate / rate.sum()), float(rate.sum()))
 
 
 def _groups(lesson: Lesson) -> tuple[tuple[str, ...], ...]:

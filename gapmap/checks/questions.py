@@ -84,7 +84,11 @@ def _about_places(known: Known, repairs: pd.DataFrame) -> list[Question]:
             int(there["row"]),
             float(there["gain"]),
             KINDS[str(there["kind"])][1].format(meant=meant[index], written=written[index])
-            + _clue(there, names.get(int(species[index]), "the species"), "day" if kinds[index] == "day" else "period"),
+            + _clue(
+                there,
+                names.get(int(species[index]), "the species"),
+                "on the same day" if kinds[index] == "day" else "at the same time",
+            ),
         )
         for index, there in enumerate(repairs.to_dict("records"))
     ]
@@ -110,9 +114,9 @@ def _clue(there: dict[Hashable, Any], name: str, time: str) -> str:
     far = {word: float(there[word]) for word in ("company", "outing_m", "rows_m", "ground_m", "species_m")}
     if far["company"] > 0:
         others = "record" if far["company"] == 1 else "records"
-        return f" A list of the same {time} stands there ({far['company']:.0f} other {others})."
+        return f" A list of the same people {time} stands there ({far['company']:.0f} other {others})."
     if far["outing_m"] <= 5_000:
-        return f" That is {_apart(far['outing_m'])} where the same people recorded in the same {time}."
+        return f" That is {_apart(far['outing_m'])} where the same people recorded {time}."
     if far["rows_m"] <= 5_000:
         return f" That is {_apart(far['rows_m'])} a row next to it in the file."
     if far["ground_m"] <= 5_000:
@@ -195,15 +199,15 @@ def _about_names(known: Known, rows: Whole, judged: pd.DataFrame) -> list[Questi
     there = place_measures(known.evidence, Trial(row, known.evidence.x[row], known.evidence.y[row], species))
     far = known.spacing.surprise(species, there["species_m"].to_numpy(float), np.zeros(len(row), bool))
     names = dict(zip(known.species["species_id"], known.species["name"], strict=True))
+    nearest = there["nearest_m"].to_numpy(float)
     return [
         Question(
-            int(pair[0]),
-            pair[3] - float(far[index]) + _NAME_SHARE,
-            f"Could {names[pair[1]]} be meant, {pair[2]}? Its nearest record is "
-            f"{_apart(float(there['nearest_m'].iloc[index]))} this one.",
+            int(pairs[index][0]),
+            pairs[index][3] - float(far[index]) + _NAME_SHARE,
+            f"Could {names[pairs[index][1]]} be meant, {pairs[index][2]}? Its nearest record is "
+            f"{_apart(float(nearest[index]))} this one.",
         )
-        for index, pair in enumerate(pairs)
-        if np.isfinite(there["nearest_m"].iloc[index]) and far[index] < ORDINARY
+        for index in np.flatnonzero(np.isfinite(nearest) & (far < ORDINARY))
     ]
 
 

@@ -19,11 +19,16 @@ from gapmap.records.table import Records
 PRIVATE = "Private: for the organiser's desk. Names people and places, and none of it is a verdict."
 #: Records in one reply, at most: more is no letter any more.
 MOST_IN_A_REPLY = 12
+#: Reasons and questions for one record in a reply: the strongest; the others stand in the table.
+MOST_REASONS, MOST_QUESTIONS = 3, 2
 NOBODY = "nobody named"
 
 
 def queue(findings: pd.DataFrame, records: Records, *, side: int = 2_000, least: float = WORTH_A_LOOK) -> pd.DataFrame:
     """Records to look at, those of one recorder together, recorders with the oddest record first.
+
+    What is to be looked at first (as odd as one in ``look_first`` of the settings, or a likely slip) stands above the
+    rest.
 
     Parameters
     ----------
@@ -39,10 +44,11 @@ def queue(findings: pd.DataFrame, records: Records, *, side: int = 2_000, least:
     Returns
     -------
     pandas.DataFrame
-        ``recorders, record_key, species, reference, place, date, one_in, nearest_m, reasons, slip, slips, ask_for,
-        where`` and ``record_id, species_id, square`` (packed; -1 when too coarse), for the page's view of findings.
+        ``first, recorders, record_key, species, reference, place, date, one_in, nearest_m, reasons, slip, slips,
+        ask_for, where`` and ``record_id, species_id, square`` (packed; -1 when too coarse), for the page's view of
+        findings.
     """
-    odd = findings[(findings["one_in"] >= least) & ~findings["record_id"].isin(_settled(records))]
+    odd = findings[((findings["one_in"] >= least) | findings["first"]) & ~findings["record_id"].isin(_settled(records))]
     chosen = _records_of(records, odd["record_id"].to_numpy(np.int64))
     table = odd.merge(chosen, on="record_id", how="inner", validate="one_to_one")
     names = dict(zip(records.people["people_id"], records.people["names"], strict=True))
@@ -61,12 +67,15 @@ def queue(findings: pd.DataFrame, records: Records, *, side: int = 2_000, least:
             table["system"], table["easting"], table["northing"], table["precision_m"], table["is_point"], side
         ),
     )
-    oddest = table.groupby("recorders")["one_in"].transform("max")
+    oddest = table.groupby(["first", "recorders"])["one_in"].transform("max")
     table = table.assign(oddest=oddest).sort_values(
-        ["oddest", "recorders", "one_in", "record_id"], ascending=[False, True, False, True], kind="stable"
+        ["first", "oddest", "recorders", "one_in", "record_id"],
+        ascending=[False, False, True, False, True],
+        kind="stable",
     )
     return table[
         [
+            "first",
             "recorders",
             "record_key",
             "species",
@@ -144,8 +153,8 @@ def _reply(who: str, own: pd.DataFrame) -> str:
 def _item(number: int, row: Mapping[Hashable, object]) -> list[str]:
     where = ", ".join(str(part) for part in (row["reference"], row["place"]) if part)
     lines = [f"{number}. {row['species']}, {where}, {row['date']}"]
-    lines += [f"   {sentence}" for sentence in str(row["reasons"]).splitlines()]
-    lines += [f"   {question}" for question in str(row["slips"]).splitlines()]
+    lines += [f"   {sentence}" for sentence in str(row["reasons"]).splitlines()[:MOST_REASONS]]
+    lines += [f"   {question}" for question in str(row["slips"]).splitlines()[:MOST_QUESTIONS]]
     return [*lines, f"   It would help to have: {row['ask_for']}.", ""]
 
 

@@ -250,8 +250,8 @@ def _fewer(facts: _Facts, index: int, way: str, where: str) -> str:
     row = facts.judged[index]
     found, expected = row[f"{way}_found"], row[f"{way}_expected"]
     return (
-        f"Others found {_name(facts, index)} on {found:.0f} lists {where}; from how often people looked then or there, "
-        f"{expected:.0f} were to be expected."
+        f"Others found {_name(facts, index)} on {_lists(found)} {where}; from how often people looked then or there, "
+        f"{_lists(expected)} could be expected."
     )
 
 
@@ -266,6 +266,10 @@ def _position(facts: _Facts, index: int) -> int:
 
 def _within(metres: float) -> str:
     return "at the same place" if metres == 0 else f"within {distance_words(metres)}"
+
+
+def _lists(count: float) -> str:
+    return "no list" if round(count) == 0 else "1 list" if round(count) == 1 else f"{count:.0f} lists"
 
 
 def _squares(count: int) -> str:

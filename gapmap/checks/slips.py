@@ -12,6 +12,7 @@ records left alone.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
@@ -33,6 +34,8 @@ MEASURED = 10
 _NEAR_M = 2_000
 _GROUND_M = 10_000
 _ROWS_AT_ONCE = 4_000
+_CORES = 2
+_ACROSS = 400_000  # squares of the first look from one end of the plane to the other
 #: How much measures that the odds set aside still count when repairs of one record are compared.
 _TIE_BREAK = 0.25
 
@@ -46,14 +49,16 @@ class FirstLook:
         self.species = np.unique(_keys(x, y, _NEAR_M, evidence.species[kept]))
         self.people = np.unique(_keys(x, y, _GROUND_M, evidence.people[kept]))
         self.anything = np.unique(_keys(x, y, _NEAR_M, np.zeros(int(kept.sum()), np.int64)))
+        self.around = np.unique([self.anything + east * _ACROSS + north for east in (-1, 0, 1) for north in (-1, 0, 1)])
 
     def promise(self, evidence: Evidence, trial: Trial) -> Number:
         """What speaks for each place at first sight; minus infinity where nothing has ever been recorded near it."""
-        beside = evidence.rows_beside(trial)[:, 0]
-        in_use = _among(self.anything, _keys(trial.x, trial.y, _NEAR_M, np.zeros(len(trial.row), np.int64)))
-        promise = np.full(len(trial.row), -np.inf)
-        good = np.flatnonzero(in_use | (beside <= 2_000))
-        some, beside = Trial(trial.row[good], trial.x[good], trial.y[good], trial.species[good]), beside[good]
+        keys = _keys(trial.x, trial.y, _NEAR_M, np.zeros(len(trial.row), np.int64))
+        near = np.flatnonzero(_among(self.around, keys))
+        beside = evidence.rows_beside(trial.at(near))[:, 0]
+        worth = _among(self.anything, keys[near]) | (beside <= _NEAR_M)
+        good, beside = near[worth], beside[worth]
+        promise, some = np.full(len(trial.row), -np.inf), trial.at(good)
         people = evidence.people[some.row]
         points = 3.0 * (evidence.listed_with(some) > 0) + 3.0 * (beside <= 2_000) + 1.5 * (beside <= 10_000)
         points += 1.5 * _among(self.species, _keys(some.x, some.y, _NEAR_M, some.species))
@@ -101,7 +106,9 @@ class Search:
         """
         laid = places.at(np.isfinite(self.evidence.x[places.row]))
         starts = range(0, len(laid.row), _ROWS_AT_ONCE)
-        parts = [self._repairs(laid.at(np.arange(s, min(s + _ROWS_AT_ONCE, len(laid.row))))) for s in starts]
+        chunks = [laid.at(np.arange(start, min(start + _ROWS_AT_ONCE, len(laid.row)))) for start in starts]
+        with ThreadPoolExecutor(_CORES) as pool:
+            parts = list(pool.map(self._repairs, chunks))
         return pd.concat(parts, ignore_index=True) if parts else no_repairs()
 
     def _repairs(self, places: Places) -> pd.DataFrame:
@@ -143,11 +150,19 @@ class Explained:
         repair), with what the number of examples adds to them taken out.
     share
         For each, the share among slips.
+    slips
+        Share of slips among all records, as it was estimated.
     """
 
     kinds: tuple[tuple[str, ...], ...]
     odds: tuple[Odds, ...]
     share: tuple[float, ...]
+    slips: float
+
+    def is_likely(self, weighed: Number) -> npt.NDArray[np.bool_]:
+        """Whether records that ``of`` weighed so are likelier slips than not."""
+        likely: npt.NDArray[np.bool_] = weighed + np.log(self.slips / (1 - self.slips)) > 0
+        return likely
 
     def of(self, rows: Whole, here: Number, found: pd.DataFrame) -> Number:
         """Weigh records (shape (n,), with the odds of their places as written) by the repairs found for them."""
@@ -216,7 +231,7 @@ def no_repairs() -> pd.DataFrame:
 def _keys(x: Number, y: Number, side: int, layer: Whole) -> Whole:
     east = (np.nan_to_num(x, nan=-9e7) // side).astype(np.int64) + 100_000
     north = (np.nan_to_num(y, nan=-9e7) // side).astype(np.int64) + 100_000
-    return (layer * 400_000 + east) * 400_000 + north
+    return (layer * _ACROSS + east) * _ACROSS + north
 
 
 def _among(ordered: Whole, keys: Whole) -> npt.NDArray[np.bool_]:

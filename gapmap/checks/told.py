@@ -15,8 +15,10 @@ from gapmap.checks.reasons import WORTH_SAYING, reasons
 from gapmap.checks.written import read_one_record
 from gapmap.columns import FINDINGS
 
-#: Records at least as odd as one in this many accepted records are put into words and into the queue.
+#: Records at least as odd as one in this many accepted records are in the queue …
 WORTH_A_LOOK = 20.0
+#: … and put into words, the oddest first, up to so many.
+MOST_WORDED = 5_000
 
 Progress = Callable[[float, str], None]
 
@@ -30,18 +32,22 @@ def tell(
     least: float = WORTH_A_LOOK,
 ) -> pd.DataFrame:
     """Put measures into words, for records at least as odd as one in so many; as columns.FINDINGS."""
+    one_in = judged["one_in"].to_numpy(float)
+    first = (one_in >= known.settings.checks.look_first) | judged["likely"].to_numpy(bool)
     if progress:
         progress(0.85, "Putting the odd ones into words")
-    chosen = np.flatnonzero(judged["one_in"].to_numpy(float) >= least)
+    worth = np.flatnonzero((one_in >= least) | first)
+    chosen = np.sort(worth[np.lexsort((-one_in[worth], ~first[worth]))][:MOST_WORDED])
     told = pd.DataFrame(
         {
             "record_id": known.evidence.records["record_id"].to_numpy(np.int64)[-len(rows) :],
-            "one_in": judged["one_in"].to_numpy(float).round(1),
+            "one_in": one_in.round(1),
             "nearest_m": judged["others_m"].replace(np.inf, np.nan).to_numpy(float),
             "reasons": "",
             "slip": "",
             "ask_for": "",
             "slips": "",
+            "first": first,
         }
     ).astype(dict.fromkeys(("reasons", "slip", "ask_for", "slips"), object))
     few = judged.iloc[chosen]

@@ -42,8 +42,17 @@ def command(sources: tuple[str, ...], record: str | None, out: Path | None, **op
         return
     with progress_bar() as progress:
         result = workflow.odd_records(source, workflow.output_folder(source, out), progress)
-    say(f"{result.judged:,} records judged; {len(result.queue):,} are worth a look. The oddest:")
-    say_frame(result.queue.head(12)[["species", "reference", "date", "recorders", "one_in"]].round(0))
+    first = result.queue[result.queue["first"] == "yes"]
+    say(
+        f"{result.judged:,} records judged. {len(first):,} to look at first (the setting look_first); "
+        f"{len(result.queue) - len(first):,} more, at least as odd as one in 20, stand below them in odd-records.csv."
+    )
+    if result.newest:
+        say(result.newest)
+    say("The oddest:")
+    oddest = first.sort_values("one_in", ascending=False, kind="stable").head(12)
+    shown = oddest[["species", "reference", "date", "recorders"]]
+    say_frame(shown.assign(one_in=[f"one in {odds:,.0f}" for odds in oddest["one_in"]]))
     say()
     say(f"Open {result.outputs[0]} (private). Draft letters: {result.outputs[3]}.")
 

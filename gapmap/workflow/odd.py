@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 import pandas as pd
+from scipy.stats import binomtest
 
 from gapmap.checks.queue import PRIVATE, queue, replies
 from gapmap.checks.range import findings, judge_record, load_known
@@ -14,6 +15,7 @@ from gapmap.outputs.page.contents import Page
 from gapmap.outputs.tables import write_csv, write_workbook
 from gapmap.outputs.whole import whole_file
 from gapmap.records.clean import read_records
+from gapmap.records.table import Records
 from gapmap.workflow.one_record import keep
 from gapmap.workflow.pages import coverage_page
 from gapmap.workflow.source import Source, open_source, output_folder
@@ -24,10 +26,11 @@ __all__ = ["Odd", "judge_one", "odd_records", "open_source", "output_folder", "w
 
 @dataclass(frozen=True)
 class Odd:
-    """The queue of records to look at, how many were judged, and the files written."""
+    """The queue of records to look at, how many were judged, how the newest year fared, and the files written."""
 
     queue: pd.DataFrame
     judged: int
+    newest: str
     outputs: tuple[Path, ...]
 
 
@@ -41,24 +44,46 @@ def write_odd(source: Source, counted: Counted, out: Path, progress: Progress | 
     """Write odd.html (private), odd-records.csv, odd-records.xlsx and replies.txt."""
     told = findings(counted.records, source.settings, folder=source.folder, progress=progress)
     table = queue(told, counted.records, side=counted.side)
-    shown = table.drop(columns=["record_id", "species_id", "square"])
+    shown = for_reading(table)
     outputs = tuple(out / name for name in ("odd.html", "odd-records.csv", "odd-records.xlsx", "replies.txt"))
     write_page(outputs[0], with_findings(coverage_page(source, counted), table))
     write_csv(shown, outputs[1])
-    write_workbook({"records to look at": shown}, outputs[2], {"one_in": "one in this many accepted records is as odd"})
+    first = shown["first"] == "yes"
+    sheets = {"look at these first": shown[first], "the rest": shown[~first]}
+    write_workbook(sheets, outputs[2], {"one_in": "one in this many accepted records is as odd"})
     with whole_file(outputs[3]) as draft:
         draft.write_text(replies_text(table), encoding="utf-8")
-    return Odd(shown, len(told), outputs)
+    return Odd(shown, len(told), newest_year(told, counted.records), outputs)
+
+
+def for_reading(table: pd.DataFrame) -> pd.DataFrame:
+    """The queue as it is written to tables: without packed numbers, and with yes or no."""
+    shown = table.drop(columns=["record_id", "species_id", "square"])
+    return shown.assign(first=shown["first"].map({True: "yes", False: "no"}).astype("str"))
+
+
+def newest_year(told: pd.DataFrame, records: Records) -> str:
+    """How many of the newest year's records are to be looked at first, as a sentence with its 95 % interval."""
+    years = records.frame("record_id, year(date_to) as year", "date_to is not null")
+    if not len(years):
+        return ""
+    newest = int(years["year"].max())
+    first = told.merge(years[years["year"] == newest], on="record_id")["first"]
+    found = binomtest(int(first.sum()), len(first)).proportion_ci(method="wilson")
+    return (
+        f"Of the {len(first):,} records of {newest}, {int(first.sum()):,} are among those to look at first "
+        f"({first.mean():.1%}; 95 % interval {found.low:.1%} to {found.high:.1%}). Most odd records are right."
+    )
 
 
 def with_findings(page: Page, table: pd.DataFrame) -> Page:
-    """The private page with the view of records to look at; those too coarse for a square have no place on it."""
-    return replace(page, findings=table[table["square"] >= 0].reset_index(drop=True))
+    """The private page with the view of records to look at first; those too coarse for a square have no place on it."""
+    return replace(page, findings=table[table["first"] & (table["square"] >= 0)].reset_index(drop=True))
 
 
 def replies_text(table: pd.DataFrame) -> str:
     """All draft replies one after the other, to be read, changed and sent by a person."""
-    letters = replies(table).items()
+    letters = replies(table[table["first"]]).items()
     parts = [f"{'=' * 72}\nTo: {recorder}\n{'=' * 72}\n\n{text}" for recorder, text in letters]
     return "\n\n".join([PRIVATE, "Drafts: read, change and send them yourself.", *parts]) + "\n"
 

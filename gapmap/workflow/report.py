@@ -27,7 +27,7 @@ from gapmap.records.publishing import records_to_publish
 from gapmap.workflow.check import files_summary, recorders_summary
 from gapmap.workflow.coverage import area_tables, squares_table
 from gapmap.workflow.expected import expectation, named_species
-from gapmap.workflow.odd import replies_text, with_findings
+from gapmap.workflow.odd import for_reading, replies_text, with_findings
 from gapmap.workflow.pages import coverage_page
 from gapmap.workflow.source import Source, open_source, output_folder
 from gapmap.workflow.stages import Counted, Progress, count, part_of, read_and_count, say_nothing, side_words
@@ -70,7 +70,7 @@ def _write_private(source: Source, counted: Counted, told: Expectation, odd: pd.
     planned, unplanned = _planned(source, counted, told)
     page = with_findings(replace(coverage_page(source, counted), expected=told.table, visits=planned), odd)
     targets = label_squares(named_species(told.table, records.species), {})
-    shown = odd.drop(columns=["record_id", "species_id", "square"])
+    shown = for_reading(odd)
     summaries = {"by file": files_summary(records, problems), "by recorder": recorders_summary(records)}
     write_page(out / "area.html", page)
     write_problem_book(problems, summaries, out / "problems.xlsx")
