@@ -17,6 +17,8 @@ ALL_DATES = -1
 ALL_SPECIES = -1
 #: A square that is not one: unreadable, too coarse, or across an edge.
 NO_SQUARE = -1
+#: The hour of a list that tells none, or several.
+NO_HOUR = -1
 
 _KINDS = {"whole": "iu", "number": "iuf", "yes_no": "b", "day": "M", "text": "OTU"}
 
@@ -183,6 +185,7 @@ LISTS = _table(
     ("is_visit", "yes_no", "date known to the day"),
     ("people_id", "whole", "as in RECORDS"),
     ("time_of_day", "text", "day, dusk, night, several; empty when not said"),
+    ("hour", "whole", "0 to 23 when its records tell one hour of the clock; -1 otherwise"),
     ("method", "text", "method when the list has one; empty otherwise"),
     ("length", "whole", "species on the list"),
 )

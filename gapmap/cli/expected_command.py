@@ -30,8 +30,8 @@ def command(
 ) -> None:
     """Say what is expected where and not found yet, when and how to look, and how far to believe it.
 
-    Writes expected.html (a map of what is still to find), expected.csv, still-to-find.csv, calendar.csv and
-    expected.xlsx.
+    Writes expected.html (a map of what is still to find), expected.csv, still-to-find.csv, calendar.csv (activity
+    by month), hours.csv (by month and hour of the clock) and expected.xlsx.
 
     \b
     Examples:

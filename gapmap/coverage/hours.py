@@ -10,9 +10,7 @@ from gapmap.grid.projections import grid_to_lonlat
 from gapmap.records.table import Records
 
 #: Words in a method that say the find was made in the dark (common practice, no source).
-NIGHT_METHODS = (
-    "moth.?trap|light.?trap|actinic|mercury.?vapou?r|torch|lamp|sugaring|after dark|night|bat detector"
-)
+NIGHT_METHODS = "moth.?trap|light.?trap|actinic|mercury.?vapou?r|torch|lamp|sugaring|after dark|night|bat detector"
 #: Axial tilt of the Earth in degrees.
 _TILT = 23.44
 #: Height of the sun's centre in degrees at sunrise and at the end of civil twilight, as usually defined.
@@ -28,10 +26,9 @@ def darkness_sql(records: Records) -> str:
     by_month = {month: hours_to_words(month, latitude) for month in range(1, 13)}
     always = [{by_month[month][hour] for month in by_month} for hour in range(24)]
     whole_year = [words.pop() if len(words) == 1 else "" for words in always]
-    hour = "try_cast(left(time_of_day, 2) as integer)"
+    hour = clock_sql()
     month_cases = " ".join(
-        f"when month(date_from) = {month} then [{_quoted(words)}][{hour} + 1]"
-        for month, words in by_month.items()
+        f"when month(date_from) = {month} then [{_quoted(words)}][{hour} + 1]" for month, words in by_month.items()
     )
     one_month = "coalesce(date_trunc('month', date_from) = date_trunc('month', date_to), false)"
     return f"""(case
@@ -40,6 +37,11 @@ def darkness_sql(records: Records) -> str:
             case when not {one_month} then [{_quoted(whole_year)}][{hour} + 1] {month_cases} end
         when regexp_matches(lower(coalesce(method, '')), '{NIGHT_METHODS}') then 'night'
         else '' end)"""
+
+
+def clock_sql() -> str:
+    """SQL for the hour of the clock of a record, null where it tells none."""
+    return "try_cast(left(time_of_day, 2) as integer)"
 
 
 def hours_to_words(month: int, latitude: float) -> list[str]:

@@ -9,16 +9,18 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from gapmap.columns import ALL_DATES, FINDS, LISTS, NO_SQUARE, TALLY
+from gapmap.columns import ALL_DATES, FINDS, LISTS, NO_HOUR, NO_SQUARE, TALLY
 from gapmap.coverage.counted import COUNTED, LIST_KEY, class_sql, counted_sql
 from gapmap.coverage.finds import DAY_BITS, EPOCH, OPEN_END, OPEN_START, find_finds, in_parts
-from gapmap.coverage.hours import darkness_sql
+from gapmap.coverage.hours import clock_sql, darkness_sql
 from gapmap.grid.squares import SIDES, place_in, place_sql
 from gapmap.records.table import Records
 from gapmap.settings import DateClass
 
 Whole = npt.NDArray[np.int64]
 
+#: Hours on one list that lie further apart than this tell of no one hour.
+_HOURS_APART = 2
 #: Years are below it; it ranks years by how well they are known.
 RANK = 10_000
 #: What is not summed up.
@@ -154,7 +156,8 @@ def lists_and_finds(
     Lists of the same people over the same dates in one square are one list, which keeps the lowest of their
     numbers; where their own references differ, its place is the square. Lists that nobody signed and that lack
     their day stay apart. A list too coarse for the square keeps its own place, with square -1. Records whose
-    dates span more than a year are on no list.
+    dates span more than a year are on no list. A list whose records tell hours at most two apart has the hour
+    between them.
 
     Parameters
     ----------
@@ -170,7 +173,7 @@ def lists_and_finds(
     finds_sql = f"""
         with counted as ({counted_sql(records, side, classes)}),
         own as (
-            select *, {darkness_sql(records)} as dark from counted where in_list
+            select *, {darkness_sql(records)} as dark, {clock_sql()} as clock from counted where in_list
         ),
         merged as (
             select {LIST_KEY}, min(list_id) as list_id from own group by {LIST_KEY}
@@ -197,6 +200,8 @@ def lists_and_finds(
             bool_or(is_visit) as is_visit, any_value(people_id)::bigint as people_id,
             case count(distinct dark) filter (dark <> '')
                 when 0 then '' when 1 then max(dark) else 'several' end as time_of_day,
+            (case when max(clock) - min(clock) <= {_HOURS_APART} then (max(clock) + min(clock)) // 2
+                else {NO_HOUR} end)::integer as hour,
             case count(distinct method) filter (method <> '') when 1 then max(method) else '' end as method,
             count(distinct species_id) filter (counts) as length
         from placed group by merged_id order by merged_id

@@ -116,7 +116,7 @@ def backtest(
     say(0.3, "Looking back at earlier cuts")
     learned = learn(before, finds, kinds, squares, shares)
     say(0.7, "Predicting")
-    matrix = design(find_clues(then), later.lists, then.share, rows, columns)
+    matrix = design(find_clues(then), later.lists, rows, columns)
     chance = chance_of(matrix @ learned.weights + level(matrix, learned.weights))
     found = (later.finds[rows, columns] > 0).astype(np.int64)
     plain = pd.DataFrame({name: part[rows, columns] for name, part in baselines(then, later.lists).items()})

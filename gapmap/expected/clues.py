@@ -12,7 +12,16 @@ import numpy as np
 import numpy.typing as npt
 
 from gapmap.expected.company import likes_company
-from gapmap.expected.curves import POWER, Effort, HeavyTail, bin_effort, heavy_tail, power_of_effort, rates
+from gapmap.expected.curves import (
+    POWER,
+    Effort,
+    HeavyTail,
+    bin_effort,
+    bin_lists,
+    heavy_tail,
+    power_of_effort,
+    rates,
+)
 from gapmap.expected.evidence import Evidence
 from gapmap.expected.surroundings import more_than_likely, of_like_ground, sum_around
 
@@ -23,7 +32,9 @@ CLUES = ("curve", "effort", "near", "far", "rise", "company", "ground")
 #: Reach in squares and caution in finds of the near and the far neighbourhood.
 NEAR, FAR = (2.0, 2.0), (6.0, 4.0)
 #: Share of the heavy-tailed curve in a species' own curve, and the power of effort it has on average.
-TAIL, _TAIL_POWER = 0.6, 0.8
+TAIL, _TAIL_POWER = 0.4, 0.8
+#: The lists to come bring finds by this share of the power that the richness of squares has followed.
+_COMING = 0.85
 #: Neighbourhood from which company is told apart, in squares.
 _MIDDLE = 4.0
 
@@ -56,21 +67,17 @@ class Clues:
     around_likely: Numbers
     friends: npt.NDArray[np.int64]
 
-    def curve(self, lists: Numbers, share: Numbers, usual: float) -> Numbers:
-        """S × K: the species' own curve at so many lists, ``share`` of which could hold the species' group.
+    def curve(self, lists: Numbers, usual: float) -> Numbers:
+        """S × K: the species' own curve at so many lists of any kind.
 
-        The curves with a power of effort are read at the usual number of lists; from there all species share one
+        The curve with a power of effort is read at the usual number of lists; from there all species share one
         power, from which each differs as its heavy-tailed curve does.
         """
-        answer = np.empty((len(lists), len(share)))
         amounts, of_square = np.unique(lists, return_inverse=True)
-        for part in np.unique(share):
-            members = np.flatnonzero(share == part)
-            tail = HeavyTail(self.tail.weight[members]).log_hazard(amounts * max(part, 1e-3))
-            answer[:, members] = TAIL * tail[of_square.reshape(-1)]
+        tail = self.tail.log_hazard(amounts)[of_square.reshape(-1)]
         more = np.log(np.maximum(lists, 1e-3) / usual) * (self.power - TAIL * _TAIL_POWER)
-        plain = self.rate + POWER * np.log(np.maximum(usual * share, 1e-3))
-        return np.asarray(answer + (1 - TAIL) * plain + more[:, None], dtype=np.float64)
+        plain = self.rate + POWER * np.log(max(usual, 1e-3))
+        return np.asarray(TAIL * tail + (1 - TAIL) * plain + more[:, None], dtype=np.float64)
 
 
 def find_clues(evidence: Evidence) -> Clues:
@@ -94,11 +101,12 @@ def find_clues(evidence: Evidence) -> Clues:
             of_like_ground(evidence.ground, found, likely),
         ]
     )
+    any_list = bin_lists(evidence.lists, found.shape[1])
     return Clues(
         context,
-        rates(effort, found.sum(axis=0), POWER),
-        heavy_tail(effort, evidence.finds),
-        0.65 + (power - 0.8),
+        rates(any_list, found.sum(axis=0), POWER),
+        heavy_tail(any_list, evidence.finds),
+        _COMING * power,
         likely,
         found,
         near_found,

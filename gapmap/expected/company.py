@@ -11,6 +11,8 @@ Numbers = npt.NDArray[np.float64]
 
 #: Finds that a pair of species must outweigh before they count as companions.
 CAUTION = 10.0
+#: Half as wide numbers count sites exactly up to here, twice as fast.
+_COUNTED_EXACTLY = 2**24
 #: Correlation from which a species is called a companion.
 _BOND = 0.02
 
@@ -69,10 +71,11 @@ def beals(
         raise GapmapError(
             "Sites and reference must be tables of the same species", found=f"{here.shape} and {known.shape}"
         )
-    known = (known > 0).astype(np.float64) if kind in (0, 2) else known
+    there = (known > 0).astype(np.dtype("float32" if len(known) < _COUNTED_EXACTLY else "float64"))
     here = (here > 0).astype(np.float64) if kind in (0, 1) else here
-    together = (known > 0).astype(np.float64).T @ known
-    alone = known.sum(axis=0) if species is not None else np.diag(together).copy()
+    weighed = there if kind in (0, 2) else known
+    together: Numbers = (there.T @ weighed).astype(np.float64)
+    alone = weighed.sum(axis=0, dtype=np.float64) if species is not None else np.diag(together).copy()
     chance = together / np.where(alone == 0, 1.0, alone)
     if not include:
         np.fill_diagonal(chance, 0.0)

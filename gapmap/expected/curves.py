@@ -28,7 +28,7 @@ _BINS = 64
 
 @dataclass(frozen=True)
 class Effort:
-    """Effort put into bins: ``lists`` (B) for each bin, ``bin_of`` (S × K) and ``squares`` (K × B) counts."""
+    """Effort put into bins: ``lists`` (B) of each bin, ``bin_of`` (S × K), and ``squares`` in each (K × B or 1 × B)."""
 
     lists: Numbers
     bin_of: npt.NDArray[np.int64]
@@ -51,6 +51,12 @@ def bin_effort(effort: Numbers) -> Effort:
     flat = bin_of + np.arange(species) * len(lists)
     squares = np.bincount(flat.ravel(), minlength=species * len(lists)).reshape(species, len(lists))
     return Effort(lists, bin_of, squares.astype(np.float64))
+
+
+def bin_lists(lists: Numbers, species: int) -> Effort:
+    """Put the lists of S squares into bins, the same for all species."""
+    once = bin_effort(lists[:, None])
+    return Effort(once.lists, np.broadcast_to(once.bin_of, (len(lists), species)), once.squares)
 
 
 def rates(effort: Effort, found: Numbers, power: float) -> Numbers:
@@ -105,14 +111,13 @@ def power_of_effort(lists: Numbers, found: Numbers) -> float:
     mean, spread = POWER_PRIOR
     if worked.sum() < 2 or found.sum() == 0:
         return mean
-    effort = bin_effort(np.repeat(lists[:, None], 1, axis=1))
+    effort = bin_effort(lists[:, None])
     richness = found[worked].sum(axis=1)
     each = found.sum(axis=0)
     totals, how_many = np.unique(each, return_counts=True)
-    shared = Effort(effort.lists, effort.bin_of, np.repeat(effort.squares, len(totals), axis=0))
     score = np.empty(len(_POWERS))
     for number, power in enumerate(_POWERS):
-        rate = np.exp(rates(shared, totals, float(power)))
+        rate = np.exp(rates(effort, totals, float(power)))
         by_bin = (1 - np.exp(-rate[:, None] * effort.lists[None, :] ** power)) * how_many[:, None]
         likely = np.maximum(by_bin.sum(axis=0)[effort.bin_of[worked, 0]], 1e-9)[:, None]
         fit = (

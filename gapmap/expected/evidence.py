@@ -42,8 +42,6 @@ class Evidence:
         K: natural log of its share of late lists over its share of all, drawn towards nought by its uncertainty.
     ground
         S × H shares of habitats and height bands, or H = 0.
-    share
-        K: the share of all lists that could have held the species at all, by its group.
     months_hours
         CELLS × K: how much oftener than on the average list it is found in each month and hour.
     """
@@ -56,7 +54,6 @@ class Evidence:
     finds: Numbers
     rise: Numbers
     ground: Numbers
-    share: Numbers
     months_hours: Numbers
 
     @property
@@ -105,7 +102,6 @@ def gather(
     cell = cells_of(here)
     weight = availability(cell, of_list, column, group_of, species)
     effort = np.zeros(shape)
-    share = np.ones(len(kinds))
     plain = bool(np.all(weight == 1.0))
     for group in range(len(groups)):
         members = np.flatnonzero(group_of == group)
@@ -113,7 +109,6 @@ def gather(
         flat = square_of_list[about] * CELLS + cell[about]
         by_cell = np.bincount(flat, minlength=len(at) * CELLS).reshape(len(at), CELLS).astype(np.float64)
         effort[:, members] = by_cell.sum(axis=1, keepdims=True) if plain else by_cell @ weight[:, members]
-        share[members] = len(about) / max(len(here), 1)
     return Evidence(
         at,
         kinds,
@@ -123,7 +118,6 @@ def gather(
         counts,
         _rise(here, of_list, column, counts.sum(axis=0)),
         np.zeros((len(at), 0)) if ground is None else ground,
-        share,
         weight,
     )
 

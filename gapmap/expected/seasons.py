@@ -154,9 +154,6 @@ def calendar(lists: pd.DataFrame, finds: pd.DataFrame, species: pd.DataFrame) ->
         ``rate`` (found on so many of the lists; empty when nobody looked), ``rate_low``, ``rate_high`` (95 %),
         ``activity`` (rate over the average list's rate), ``can_say`` (whether lists enough were made).
 
-    Source
-    ------
-    Interval: Garwood, F. (1936) Fiducial limits for the Poisson distribution, Biometrika 28, 437–442.
     """
     kinds = species["species_id"].to_numpy(np.int64)
     used = finds[finds["species_id"].isin(kinds)]
@@ -176,6 +173,7 @@ def calendar(lists: pd.DataFrame, finds: pd.DataFrame, species: pd.DataFrame) ->
         month, time = np.divmod(np.arange(CELLS), len(TIMES))
         shown = (made > 0) | (month > 0)
         safe = np.where(made > 0, made, np.nan)
+        low, high = poisson_limits(with_it)
         frames.append(
             pd.DataFrame(
                 {
@@ -185,8 +183,8 @@ def calendar(lists: pd.DataFrame, finds: pd.DataFrame, species: pd.DataFrame) ->
                     "lists": made.astype(np.int64),
                     "finds": with_it.astype(np.int64),
                     "rate": with_it / safe,
-                    "rate_low": np.where(with_it > 0, gamma.ppf(0.025, np.maximum(with_it, 1)), 0.0) / safe,
-                    "rate_high": gamma.ppf(0.975, with_it + 1) / safe,
+                    "rate_low": low / safe,
+                    "rate_high": high / safe,
                     "activity": weight[:, number],
                     "can_say": made >= FEW_LISTS,
                 }
@@ -208,3 +206,21 @@ def calendar(lists: pd.DataFrame, finds: pd.DataFrame, species: pd.DataFrame) ->
             ]
         )
     return pd.concat(frames, ignore_index=True)
+
+
+def poisson_limits(counts: Numbers) -> tuple[Numbers, Numbers]:
+    """95 % limits of the mean of a Poisson count.
+
+    Source
+    ------
+    Garwood, F. (1936) Fiducial limits for the Poisson distribution, Biometrika 28, 437–442.
+
+    Examples
+    --------
+    >>> low, high = poisson_limits(np.array([0.0, 10.0]))
+    >>> low.round(2).tolist(), high.round(2).tolist()
+    ([0.0, 4.8], [3.69, 18.39])
+    """
+    low: Numbers = np.where(counts > 0, gamma.ppf(0.025, np.maximum(counts, 1)), 0.0)
+    high: Numbers = gamma.ppf(0.975, counts + 1)
+    return low, high

@@ -10,6 +10,7 @@ import pandas as pd
 
 from gapmap.errors import GapmapError
 from gapmap.expected.ground import read_ground
+from gapmap.expected.hours import hour_calendar
 from gapmap.expected.model import Expectation, expect
 from gapmap.expected.seasons import calendar
 from gapmap.outputs.page.build import write_page
@@ -53,27 +54,34 @@ def expectation(source: Source, counted: Counted, progress: Progress | None = No
 
 
 def write_expected(source: Source, counted: Counted, told: Expectation, out: Path) -> Expected:
-    """Write expected.html, expected.csv, still-to-find.csv, calendar.csv and expected.xlsx."""
+    """Write expected.html, expected.csv, still-to-find.csv, calendar.csv, hours.csv and expected.xlsx."""
     species = counted.records.species
     table = label_squares(named_species(told.table, species), {})
     by_square = label_squares(told.squares, {}).sort_values("still_to_find", ascending=False, ignore_index=True)
     lists, finds = counted.lists_and_finds()
-    season = named_species(calendar(lists, finds, species[species["counts"]]), species)
+    counting = species[species["counts"]]
+    season = named_species(calendar(lists, finds, counting), species)
+    hours = named_species(hour_calendar(lists, finds, counting), species)
     absent = species.loc[species["species_id"].isin(told.absent), "name"].tolist()
     outputs = tuple(
-        out / name for name in ("expected.html", "expected.csv", "still-to-find.csv", "calendar.csv", "expected.xlsx")
-    )
+        out / name
+        for name in (
+            "expected.html", "expected.csv", "still-to-find.csv", "calendar.csv", "hours.csv", "expected.xlsx",
+        )
+    )  # fmt: skip
     write_page(outputs[0], replace(coverage_page(source, counted), expected=told.table))
     write_csv(table, outputs[1])
     write_csv(by_square, outputs[2])
     write_csv(season, outputs[3])
+    write_csv(hours, outputs[4])
     sheets = {
         "by square": by_square,
         "expected": table,
         "in no square yet": pd.DataFrame({"species": absent}),
         "calendar": season,
+        "hours": hours,
     }
-    write_workbook(sheets, outputs[4])
+    write_workbook(sheets, outputs[5])
     return Expected(by_square, table, absent, outputs)
 
 

@@ -63,7 +63,9 @@ SCRIPTS = {
     "views": ["page.py", "10000", "40000", "--views"],
     "plates": ["plates.py", "10000"],
     "slips": ["slips.py"],
+    "expected": ["expected_speed.py"],
     "backtest": ["backtest.py"],
+    "presence": ["presence_truth.py"],
     "visits": ["visits.py"],
     "truth": ["standing_truth.py"],
 }

@@ -134,6 +134,14 @@ def test_names_that_are_no_species_are_marked_and_do_not_lengthen_a_list(make_re
     assert finds["species_id"].tolist() == [1, 2]
 
 
+def test_a_list_has_the_hour_that_its_records_tell(make_records) -> None:
+    """Hours at most two apart are one outing; wider apart, or none, tell of no hour."""
+    told = {"2005-05-01": ["10", "12"], "2005-05-02": ["09", "15"], "2005-05-03": ["night"], "2005-05-04": ["00", ""]}
+    rows = [(1, 0, 0, 1000, day, 4, {"time_of_day": hour}) for day, hours in told.items() for hour in hours]
+    lists, _ = lists_and_finds(make_records(rows), 2000, CLASSES)
+    assert lists["hour"].tolist() == [11, -1, -1, 0]
+
+
 def test_no_records(make_records) -> None:
     records = make_records([])
     lists, finds = lists_and_finds(records, 2000, CLASSES)

@@ -28,6 +28,7 @@ def make_lists(square: np.ndarray, **columns: object) -> pd.DataFrame:
         "year": 2020,
         "month": 0,
         "time_of_day": "",
+        "hour": -1,
         "method": "",
         "date_class": -1,
         "is_visit": True,

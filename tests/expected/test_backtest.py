@@ -8,12 +8,15 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from gapmap.coverage.tally import lists_and_finds
 from gapmap.errors import GapmapError
 from gapmap.expected.backtest import backtest
 from gapmap.expected.baselines import baselines
 from gapmap.expected.evidence import gather
 from gapmap.expected.scores import SCORES, scores
 from gapmap.grid.squares import pack
+from gapmap.records.clean import read_records
+from gapmap.settings import Settings, text_to_classes
 from tests.expected.conftest import OPEN_DATA, make_finds, make_lists, make_species
 
 
@@ -112,3 +115,21 @@ def test_ladybirds_beat_the_plain_rules(side: int, until: int, pairs: int, found
     assert model["auc"] >= plain["auc"].max() + 0.01
     assert model["log_loss"] <= 0.97 * plain["log_loss"].min()
     assert 0.9 <= model["calibration_slope"] <= 1.1
+
+
+@pytest.mark.open_data
+@pytest.mark.skipif(not OPEN_DATA.exists(), reason="the open data do not lie beside the project")
+@pytest.mark.parametrize("until", [2005, 2008, 2011])
+def test_butterflies_of_few_squares_are_told_no_worse(until: int) -> None:
+    """Twenty tetrads around Edinburgh (a public teaching data set): too few finds to tell who is better.
+
+    The best of three plain rules is known only afterwards; no rule by itself may be clearly better.
+    """
+    records = read_records([OPEN_DATA / "edinburgh_2000_2016.csv"], Settings())
+    lists, finds = lists_and_finds(records, 2_000, text_to_classes(f"-{until}, {until + 1}-"))
+    kinds = records.species[records.species["group"] == "Butterfly"]
+    own = finds[finds["species_id"].isin(kinds["species_id"])]
+    scored = backtest(lists[lists["list_id"].isin(own["list_id"])], own, kinds, until).scores
+    model, plain = scored.loc["model"], scored.drop(index="model")
+    assert model["log_loss"] < plain["log_loss"].min()
+    assert model["auc"] > plain["auc"].max() - 0.01

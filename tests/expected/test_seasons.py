@@ -9,6 +9,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from gapmap.expected.hours import hour_calendar
 from gapmap.expected.model import expect
 from gapmap.expected.seasons import calendar, months_of
 from gapmap.grid.squares import pack
@@ -87,3 +88,45 @@ def test_months_of_a_checklist() -> None:
     assert months_of("9-11") == (9, 10, 11)
     assert months_of("1-5,9-12") == (1, 2, 3, 4, 5, 9, 10, 11, 12)
     assert months_of("13") == ()
+
+
+def test_hours_are_corrected_for_when_people_go_out() -> None:
+    """People go out at noon nine times in ten; species 0 is about from midnight to two, species 1 at all hours."""
+    generator = np.random.default_rng(7)
+    month = np.tile(np.arange(1, 13), 100)
+    hour = np.where(generator.random(1_200) < 0.9, 12, generator.integers(0, 24, 1_200))
+    often = np.where(np.isin(hour, [0, 1]), 0.6, 0.02)
+    lists, finds = record(5, month, np.column_stack([often, np.full(1_200, 0.5), np.full(1_200, 0.6)]))
+    lists["hour"] = hour
+    table = hour_calendar(lists, finds, make_species(3))
+    night = table[(table["species_id"] == 0) & (table["month"] == 0)].set_index("hour")
+    assert night.loc[12, "finds"] > night.loc[[0, 1], "finds"].sum()
+    assert night.loc[[0, 1], "activity"].min() > 1.3 * night.loc[3:22, "activity"].max()
+    assert night.loc[[0, 1], "rate_low"].min() > night.loc[12, "rate_high"]
+    steady = table[(table["species_id"] == 1) & (table["month"] == 0)].set_index("hour")
+    assert steady["activity"].between(0.6, 1.6).all()
+    assert (night["rate_low"].fillna(0) <= night["rate"].fillna(0)).all()
+    assert not night.loc[night["lists"] < 5, "can_say"].any()
+    assert set(table.loc[table["month"] == 0, "hour"]) == set(range(24))
+    own = table[(table["species_id"] == 0) & (table["month"] > 0)]
+    assert own["lists"].min() > 0
+    assert own["finds"].sum() == night["finds"].sum()
+
+
+def test_a_month_is_not_mistaken_for_an_hour() -> None:
+    """Nights are looked at in June only, where species 0 is common at any hour: that is its month, not its hour."""
+    month = np.concatenate([np.tile(np.arange(1, 13), 60), np.full(200, 6)])
+    hour = np.concatenate([np.full(720, 13), np.full(200, 23)])
+    often = np.where(month == 6, 0.5, 0.02)
+    lists, finds = record(6, month, np.column_stack([often, np.full(920, 0.6), np.full(920, 0.5)]))
+    lists["hour"] = hour
+    table = hour_calendar(lists, finds, make_species(3))
+    own = table[(table["species_id"] == 0) & (table["month"] == 0)].set_index("hour")
+    by_rate, by_activity = (own.loc[23, column] / own.loc[13, column] for column in ("rate", "activity"))
+    assert by_rate > 5
+    assert by_activity < 0.5 * by_rate
+
+
+def test_no_hour_told_gives_an_empty_calendar() -> None:
+    lists, finds = record(1, np.array([5, 6]), np.ones((2, 2)))
+    assert hour_calendar(lists, finds, make_species(2)).empty
