@@ -264,18 +264,14 @@ class ProtectedSeason(_Section):
 class ChecksSection(_Section):
     """[checks]: which odd records are put first."""
 
-    look_first: int = Field(
-        default=200, ge=20, description="records as odd as one in so many are looked at first, and all likely slips"
-    )
+    look_first: int = Field(default=200, ge=20, description="as odd as one in so many (and all likely slips)")
 
 
 class VisitsSection(_Section):
     """[visits]: rules for planning field days, and what the plan is to weigh."""
 
     volunteers: str = "volunteers.csv"
-    year: int = Field(
-        default=0, ge=0, le=9999, description="year of the season; 0 for the one the volunteers' dates name"
-    )
+    year: int = Field(default=0, ge=0, le=9999, description="of the season; 0 for the one the volunteers' dates name")
     travel: str = Field(default="", description="own travel times: a CSV with volunteer, square, minutes")
     no_go: tuple[str, ...] = Field(default=(), description="squares where nobody is ever sent")
     protected: tuple[ProtectedSeason, ...] = ()
@@ -293,14 +289,9 @@ class VisitsSection(_Section):
     voucher_share: float = Field(
         default=0.5, ge=0, le=1, description="share still named, by others, of what is beyond a volunteer's own means"
     )
-    other_groups_share: float = Field(
-        default=0.05, ge=0, le=1, description="the same of groups a volunteer cannot name"
-    )
+    other_groups_share: float = Field(default=0.05, ge=0, le=1, description="the same of groups they cannot name")
     other_method_share: float = Field(
-        default=0.7,
-        ge=0,
-        le=1,
-        description="share still found of species whose usual method the volunteer does not use",
+        default=0.7, ge=0, le=1, description="share still found of species whose usual method the volunteer lacks"
     )
     targets: int = Field(default=12, ge=1, le=30, description="target species on a field sheet")
     meeting_people: int = Field(default=3, ge=2, description="people within reach that make a field meeting")
