@@ -19,6 +19,7 @@ from gapmap.records.lookups import VERDICT
 from gapmap.records.names.resolving import read_checklist, resolve_names
 from gapmap.records.one_file import CleanFile
 from gapmap.records.people.joining import read_people, texts_to_people
+from gapmap.records.places.alone import say_places_alone
 from gapmap.records.places.judging import say_doubtful_places
 from gapmap.records.places.one_plane import bring_into_one_plane
 from gapmap.records.places.positions import POSITION
@@ -95,6 +96,7 @@ def merge_files(
     _create_records(connection, cleaned, folder)
     _say_names_and_people(connection, cleaned)
     say_doubtful_places(connection, cleaned, settings, folder)
+    say_places_alone(connection, cleaned, system, settings)
     files = _count_files(connection, cleaned)
     _gather_problems(connection, cleaned)
     return Merged(system, files, species, people, (*_said_aloud(connection), *remarks))

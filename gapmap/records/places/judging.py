@@ -44,7 +44,7 @@ def say_doubtful_places(
     def judge(keys: pd.DataFrame) -> pd.DataFrame:
         places = keys.astype(dict.fromkeys(("system", "easting", "northing", "precision_m"), "int64"))
         places["is_point"] = keys["is_point"] == "true"
-        return place_doubts(places, settings, folder).assign(shown=_shown(places))
+        return place_doubts(places, settings, folder).assign(shown=places_in_words(places))
 
     for number, file in enumerate(cleaned, start=1):
         keys = {name: f'raw."{name}"::varchar' for name in _PLACE}
@@ -62,7 +62,7 @@ def say_doubtful_places(
             )
 
 
-def _shown(places: pd.DataFrame) -> npt.NDArray[np.object_]:
+def places_in_words(places: pd.DataFrame) -> npt.NDArray[np.object_]:
     """Each place as people write it: a reference, or easting and northing for a point."""
     side = np.where(places["is_point"], 1, places["precision_m"])
     squares = pack(places["system"], side, places["easting"], places["northing"])
