@@ -263,6 +263,7 @@ def _lists(chance: np.random.Generator, packed: np.ndarray) -> pd.DataFrame:
                 "is_visit": True,
                 "people_id": 1,
                 "time_of_day": "",
+                "hour": -1,
                 "method": "",
                 "length": 5,
             }
