@@ -57,14 +57,18 @@ def command(
         shown = result.table.assign(day=result.table["day"].dt.strftime("%Y-%m-%d").fillna("day to agree"))
         say(f"{len(shown)} visits in the season of {result.season.year}; the first of them:")
         say_frame(shown.head(12)[_SHOWN])
-    for meeting in result.season.meetings:
-        say(f"Field meeting {meeting.number}: {meeting.day}, {len(meeting.people)} people.")
+    for row in result.meetings.to_dict("records"):
+        people, squares = row["volunteers"].split("; "), row["squares"].split("; ")
+        say(
+            f"Field meeting {row['meeting']}: {row['day']}, meet in {row['base']}; {len(people)} people go round "
+            f"{len(squares)} squares ({', '.join(squares)})."
+        )
     say(result.season.closeness)
     if result.sentences:
         say("Not planned, or worth knowing:")
         for sentence in result.sentences:
             say(f"  {sentence}")
     say("Gains are expectations, not promises. Distances stay with you: send out only what is in the folder field.")
-    say(f"Open {result.outputs[0]} in a browser.")
+    say(f"Open {result.outputs[0]} in a browser and choose Visits.")
     if not plan_only:
         say(f"{result.outputs[-1]} holds a folder for every person.")

@@ -124,7 +124,8 @@ def plan_season(
     skills = skills_of(people, told, species, section)
     travel = straight_lines(people, squares, system)
     if travel_table is not None:
-        travel = travel_from_table(travel_table, people, squares, travel)
+        travel, unused = travel_from_table(travel_table, people, squares, travel, settings.area)
+        sentences += unused
     travel = _by_the_tide(travel, people, squares, rules)
     tell(0.2, "settling what is agreed")
     prospects, left = settle(outlook.prospects, people, skills, kept)

@@ -42,9 +42,9 @@ def objective_in_words(section: VisitsSection) -> list[str]:
         f"A square a visit or two from well covered counts {1 + section.near_worth:g} times (near_worth).",
         f"A kilometre from home, one way, costs {section.cost_a_km:g} finds (cost_a_km).",
         f"A field day is taken to amount to {section.lists_a_visit:g} ordinary lists (lists_a_visit).",
-        f"Of species beyond a volunteer's means of naming {section.voucher_share:.0%} count, of groups a volunteer "
-        f"does not name {section.other_groups_share:.0%}, of species usually found by a method a volunteer "
-        f"does not use {section.other_method_share:.0%}.",
+        f"Of species beyond a volunteer's means of naming {_percent(section.voucher_share)} count, of groups a volunteer "
+        f"does not name {_percent(section.other_groups_share)}, of species usually found by a method a volunteer "
+        f"does not use {_percent(section.other_method_share)}.",
         f"No square gets more than {section.most_per_square} visits (most_per_square).",
     ]
     if section.pairs_only:
@@ -53,3 +53,7 @@ def objective_in_words(section: VisitsSection) -> list[str]:
         at = ", ".join((*section.two_people_at, *section.two_people))
         lines.append(f"Nobody goes alone there or then: {at}.")
     return lines
+
+
+def _percent(share: float) -> str:
+    return f"{100 * share:g} %"

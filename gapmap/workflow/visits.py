@@ -49,6 +49,7 @@ class Visits:
 
     table: pd.DataFrame
     people: pd.DataFrame
+    meetings: pd.DataFrame
     season: Season
     sentences: tuple[str, ...]
     outputs: tuple[Path, ...]
@@ -183,6 +184,7 @@ def write_visits(
     planned = with_targets(season, names)
     table = label_squares(planned.assign(travel_km=np.ceil(planned["travel_m"] / 1000)).drop(columns="travel_m"), {})
     volunteers = by_volunteer(season.visits, people)
+    meetings = _meetings(season, people)
     sentences = (*unread, *season.sentences)
     page, csv, book = (out / name for name in ("visits.html", "visits.csv", "visits.xlsx"))
     write_page(page, replace(coverage_page(source, counted), visits=VISITS.check(planned)))
@@ -192,7 +194,7 @@ def write_visits(
             "visits": table,
             "volunteers": volunteers,
             "targets": label_squares(names.drop(columns="species_id"), {}),
-            "meetings": _meetings(season, people),
+            "meetings": meetings,
             "not planned": pd.DataFrame({"sentence": list(sentences)}, dtype="str"),
             "how it was weighed": pd.DataFrame(
                 {"sentence": [season.closeness, *objective_in_words(source.settings.visits)]}
@@ -201,7 +203,7 @@ def write_visits(
         book,
         _NOTES,
     )
-    return Visits(table, volunteers, season, sentences, (page, csv, book))
+    return Visits(table, volunteers, meetings, season, sentences, (page, csv, book))
 
 
 def named_targets(season: Season, counted: Counted) -> pd.DataFrame:

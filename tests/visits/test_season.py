@@ -5,7 +5,10 @@ The rules are common practice, no source; values follow from the rows written he
 
 from __future__ import annotations
 
+import re
 import sys
+import tomllib
+from importlib.resources import files
 from pathlib import Path
 
 import pandas as pd
@@ -17,6 +20,7 @@ from small_area import SQUARES, VOLUNTEERS, people, season, settings
 from gapmap.columns import VISITS
 from gapmap.errors import ColumnError, FileError, SettingsError
 from gapmap.grid.references import squares_to_references
+from gapmap.settings import VisitsSection
 
 HEAD = "name,home,days,travel,night,methods,groups\n"
 
@@ -94,6 +98,34 @@ def test_no_reach_days_gone_by_and_strange_squares_are_one_sentence_each(tmp_pat
     assert sum("Too Late has no days left" in s for s in plan.sentences) == 1
     assert sum("SU12A, which is no square of the area" in s for s in plan.sentences) == 1
     assert len(plan.visits)
+
+
+def test_own_travel_times_count_and_stray_rows_are_one_sentence_each(tmp_path: Path) -> None:
+    near, *others = (str(name) for name in squares_to_references(SQUARES))
+    table = tmp_path / "travel.csv"
+    slow = "".join(f"Ann Ashdown,{name},900\n" for name in others)
+    table.write_text(
+        f"volunteer,square,minutes\nAnn Ashdown,{near},5\n{slow}Nobody Known,{near},5\nAnn Ashdown,SU12A,5\n"
+        f"Ben Birchall,{near},soon\nBen Birchall,{near},-5\n",
+        encoding="utf-8",
+    )
+    plan = season(tmp_path, travel_table=table)
+    own = plan.visits[plan.visits["volunteer"] == "Ann Ashdown"]
+    assert set(squares_to_references(own["square"].to_numpy())) <= {near}, "900 minutes are beyond 30 km"
+    for says in ("Nobody Known is not among", "SU12A is no square", "is 'soon'", "is '-5'"):
+        assert sum(says in sentence and sentence.startswith("travel.csv, row ") for sentence in plan.sentences) == 1
+
+
+def test_the_settings_of_a_new_area_are_explained_as_they_are(tmp_path: Path) -> None:
+    text = files("gapmap.workflow").joinpath("new_area.toml").read_text(encoding="utf-8")
+    section = text[text.index("[visits]") :]
+    taken = re.sub(r"^# (?=[a-z_]+ = )", "", section, flags=re.MULTILINE)
+    told = tomllib.loads(taken)["visits"]
+    assert set(told) == set(VisitsSection.model_fields), "every setting has its line"
+    plain = VisitsSection().model_dump()
+    read = VisitsSection.model_validate(told).model_dump()
+    examples = {"travel", "no_go", "protected", "tidal", "two_people"}
+    assert {k: v for k, v in read.items() if k not in examples} == {k: v for k, v in plain.items() if k not in examples}
 
 
 def test_nobody_at_all_gives_an_empty_plan_that_says_so(tmp_path: Path) -> None:
