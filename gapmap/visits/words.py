@@ -31,7 +31,13 @@ def close_to_best(value: float, highest: float, visits: int, proven: bool) -> st
 
 
 def objective_in_words(section: VisitsSection) -> list[str]:
-    """What the plan weighs, a sentence each, with the numbers of the area file."""
+    """What the plan weighs and what the rules are, a sentence each, with the numbers of the area file.
+
+    Examples
+    --------
+    >>> print(objective_in_words(VisitsSection(no_go=("OR34M",)))[-1])
+    Nobody is sent to OR34M (no_go).
+    """
     lines = [
         "A visit is worth the species it is expected to find in its square and get named: each counts by the chance "
         "that it lives there times the chance that this visit, in that month, at that time of day and by those people, "
@@ -42,9 +48,10 @@ def objective_in_words(section: VisitsSection) -> list[str]:
         f"A square a visit or two from well covered counts {1 + section.near_worth:g} times (near_worth).",
         f"A kilometre from home, one way, costs {section.cost_a_km:g} finds (cost_a_km).",
         f"A field day is taken to amount to {section.lists_a_visit:g} ordinary lists (lists_a_visit).",
-        f"Of species beyond a volunteer's means of naming {_percent(section.voucher_share)} count, of groups a volunteer "
-        f"does not name {_percent(section.other_groups_share)}, of species usually found by a method a volunteer "
-        f"does not use {_percent(section.other_method_share)}.",
+        f"Of species beyond a volunteer's means of naming {_percent(section.voucher_share)} count (voucher_share), of "
+        f"groups a volunteer does not name {_percent(section.other_groups_share)} (other_groups_share), of species "
+        f"usually found by a method a volunteer does not use {_percent(section.other_method_share)} "
+        "(other_method_share).",
         f"No square gets more than {section.most_per_square} visits (most_per_square).",
     ]
     if section.pairs_only:
@@ -52,6 +59,13 @@ def objective_in_words(section: VisitsSection) -> list[str]:
     elif section.two_people or section.two_people_at:
         at = ", ".join((*section.two_people_at, *section.two_people))
         lines.append(f"Nobody goes alone there or then: {at}.")
+    if section.no_go:
+        lines.append(f"Nobody is sent to {', '.join(section.no_go)} (no_go).")
+    for closed in section.protected:
+        why = f": {closed.why}" if closed.why else ""
+        lines.append(f"Left alone in the months {closed.months}: {', '.join(closed.squares)} (protected{why}).")
+    if section.tidal:
+        lines.append(f"Only for those who say yes under tides: {', '.join(section.tidal)} (tidal).")
     return lines
 
 
