@@ -26,7 +26,7 @@ from gapmap.records.problems import create_problems, text_to_sql
 from gapmap.settings import Settings
 
 #: Changes when the columns of a cleaned file do, or how they are read.
-_FORM = 2
+_FORM = 3
 _DAYS_UNUSED = 60
 _SECONDS_A_DAY = 86_400
 _CHUNK = 1_048_576
@@ -46,7 +46,7 @@ def cache_key(path: Path, settings: Settings) -> str:
     bearing = [
         _FORM,
         _version(),
-        path.suffix.lower(),
+        path.name,  # sentences name the file, and so do settings
         settings.area.grid,
         settings.area.zones,
         settings.records.model_dump(),

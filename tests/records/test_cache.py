@@ -129,3 +129,15 @@ def test_a_date_still_to_come_is_judged_anew_another_day(folder: Path, monkeypat
 def test_nothing_is_kept_without_a_folder(folder: Path) -> None:
     read_records([folder / "club.csv"], Settings())
     assert not (folder / ".gapmap").exists()
+
+
+def test_one_content_under_two_names_is_read_as_each_name_says(tmp_path: Path) -> None:
+    """The area file may say of one of them that it is written month first."""
+    content = "Species,Grid ref,Date\nAglais io,NT2776,1/2/2019\n"
+    files = [tmp_path / "british.csv", tmp_path / "american.csv"]
+    for file in files:
+        file.write_text(content)
+    settings = Settings(records=RecordsSection(month_first=("american.csv",)))
+    for _ in range(2):
+        frame = read_records(files, settings, folder=tmp_path).frame().sort_values("file_id")
+        assert frame["date_from"].dt.strftime("%Y-%m-%d").tolist() == ["2019-02-01", "2019-01-02"]

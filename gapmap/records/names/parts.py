@@ -46,6 +46,9 @@ _NOT_EPITHETS = {
     "and", "et", "ex", "in", "de", "del", "della", "di", "da", "du", "von", "van", "der", "den", "auct", "nec", "non",
     "sensu", "the", "or", "with", "on", "from", "not", "leg", "det", "emend", "ter", "le", "la",
 }  # fmt: skip
+#: A name in capitals, or without any, before an authority in the usual case.
+_SHOUTED = re.compile(r"[A-ZÀ-Þ]{3,} [A-ZÀ-Þ-]{2,}(?=\s+\(?[A-Z][a-z.])")
+_WHISPERED = re.compile(r"[a-z]{3,} [a-z-]{2,}\s+(?:L\.|\([A-Z][\w. &]+[,)]|[A-Z][\w.& ]+,?\s+\d{4})")
 _FAMILY = re.compile(r"[A-Z][a-z]+(?:idae|inae|aceae|oidea|ales|ptera|opoda|poda|ini)")
 
 
@@ -140,7 +143,9 @@ def _cased(text: str) -> str:
     if letters and (all(map(str.isupper, letters)) or all(map(str.islower, letters))):
         lowered = crossed.lower()
         return re.sub(_WORD, lambda first: first[0].upper(), lowered, count=1)
-    return crossed
+    if shouted := _SHOUTED.match(crossed):
+        return shouted[0].capitalize() + crossed[shouted.end() :]
+    return crossed[:1].upper() + crossed[1:] if _WHISPERED.match(crossed) else crossed
 
 
 def _plain_name(text: str, full: str, *, strict: bool) -> Name:

@@ -205,3 +205,17 @@ def test_a_checklist_from_a_spreadsheet(tmp_path: Path) -> None:
 def test_a_missing_checklist_is_one_sentence(tmp_path: Path) -> None:
     with pytest.raises(FileError, match="cannot be read"):
         read_checklist(tmp_path / "none.csv")
+
+
+@pytest.mark.parametrize(
+    "written",
+    ["AGLAIS IO (Linnaeus)", "AGLAIS IO (Linnaeus, 1758)", "AGLAIS IO L.", "aglais io (Linnaeus, 1758)", "aglais io L.",
+     "aglais io Linnaeus, 1758", "“Aglais io”", "AGLAIS IO", "aglais io"],
+)  # fmt: skip
+def test_case_before_an_authority(written: str) -> None:
+    assert resolve_names([written], None)["name"].tolist() == ["Aglais io"]
+
+
+@pytest.mark.parametrize("written", ["seven-spot Ladybird", "RED Admiral"])
+def test_everyday_names_keep_their_case(written: str) -> None:
+    assert text_to_name(written).name == written
