@@ -6,6 +6,8 @@ found, and what to do about it. The command line prints the sentence and nothing
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 
 class GapmapError(Exception):
     """Something is wrong that the person at the keyboard can mend.
@@ -50,7 +52,7 @@ class ColumnError(GapmapError):
     """A table lacks a column, or two columns claim the same meaning."""
 
 
-class SettingsError(GapmapError):
+class SettingsError(GapmapError, ValueError):
     """The area file or an option says something that cannot be."""
 
 
@@ -65,3 +67,39 @@ class OutputError(GapmapError):
 def _shortened(text: str, longest: int = 200) -> str:
     one_line = " ".join(text.split())
     return one_line if len(one_line) <= longest else one_line[: longest - 1] + "…"
+
+
+def what_was_wanted(kind: str, said: Mapping[str, object]) -> str:
+    """What a setting should have been, for someone who has never programmed.
+
+    Parameters
+    ----------
+    kind
+        Kind of fault, as pydantic names it.
+    said
+        Its particulars.
+
+    Examples
+    --------
+    >>> what_was_wanted("int_parsing", {}), what_was_wanted("greater_than_equal", {"ge": 1})
+    ('write a whole number', 'write 1 or more')
+    >>> what_was_wanted("literal_error", {"expected": "'british' or 'irish'"})
+    "write 'british' or 'irish'"
+    """
+    choices = str(said.get("expected")).removeprefix("'', ")
+    wanted = {
+        "string_type": "write words in quotation marks",
+        "int": "write a whole number",
+        "float": "write a number",
+        "bool": "write true or false, without quotation marks",
+        "tuple": 'write a list in square brackets, such as ["one", "two"]',
+        "dict": 'write pairs in curly brackets, such as { "one" = "two" }',
+        "model": "write it as a section of its own, with its settings below",
+        "missing": "add it",
+        "greater_than_equal": f"write {said.get('ge')} or more",
+        "greater_than": f"write more than {said.get('gt')}",
+        "less_than_equal": f"write {said.get('le')} or less",
+        "less_than": f"write less than {said.get('lt')}",
+        "literal_error": f"write {choices}",
+    }
+    return wanted.get(kind) or wanted.get(kind.split("_")[0], "write another value")

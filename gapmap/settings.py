@@ -15,7 +15,7 @@ from typing import Literal
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator, model_validator
 
-from gapmap.errors import SettingsError
+from gapmap.errors import SettingsError, what_was_wanted
 
 _TILE_ADDRESS = re.compile(r"https://([a-z0-9][a-z0-9.-]*(?::\d+)?)/[^\s\"'<>\\;,`]*")
 #: Square sizes a map can have, in metres, by the word used for them.
@@ -380,7 +380,8 @@ def _settings_error(path: Path, text: str, error: ValidationError) -> SettingsEr
     inner = first.get("ctx", {}).get("error")
     if isinstance(inner, SettingsError):
         return SettingsError(where + inner.what, found=inner.found, do=inner.do)
-    return SettingsError(f"{where}{name} cannot be this value", found=first.get("input"), do=first["msg"])
+    wanted = what_was_wanted(first["type"], first.get("ctx", {}))
+    return SettingsError(f"{where}{name} cannot be this value", found=first.get("input"), do=wanted)
 
 
 def _line_of(text: str, place: list[str]) -> int:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from gapmap.errors import FileError, OutputError, SettingsError
+from gapmap.errors import FileError, OutputError, SettingsError, what_was_wanted
 from gapmap.outputs.whole import clear_drafts
 from gapmap.records.files.layers import companions_of
 from gapmap.settings import AreaSection, RecordsSection, Settings, read_settings
@@ -173,7 +173,7 @@ def _checked(section: type[Any], values: dict[str, Any]) -> Any:
         raise SettingsError(
             f"The option {'.'.join(map(str, first['loc']))} cannot be this value",
             found=first.get("input"),
-            do=first["msg"],
+            do=what_was_wanted(first["type"], first.get("ctx", {})),
         ) from error
 
 
