@@ -28,6 +28,8 @@ _COLUMNS = (
     ("To be certain", _WIDTH - _TICK - 398.0),
 )  # fmt: skip
 _NOTE = "* that this visit finds it: an expectation, not a promise. List everything you find, not the targets only."
+#: Letters of a cell that are printed at most, so that a target always fits on a side.
+_MOST_LETTERS = 250
 #: Columns of the tally as shares of the width, in the order of TALLY_COLUMNS, and its rows.
 _TALLY_SHARES = (0.25, 0.085, 0.105, 0.15, 0.13, 0.115, 0.105, 0.06)
 _ROW, _FEWEST_ROWS = 17.0, 5
@@ -141,12 +143,14 @@ def _targets(canvas: Canvas, targets: Sequence[Target], top: float, floor: float
     if not targets:
         words = "No species in particular is expected here: list everything you find."
         return _block(canvas, _LEFT, top, words, PLAIN, _HEAD, _WIDTH) - 6, ()
-    y = _target_heads(canvas, top)
+    y = top
     for number, target in enumerate(targets):
         cells = _cells(target)
         height = max(len(lines) for lines in cells) * _TEXT * _LEAD + 4
-        if y - height - 12 < floor:
+        if y - height - 16 < floor:
             return y, tuple(targets[number:])
+        if number == 0:
+            y = _target_heads(canvas, top)
         _target(canvas, cells, y)
         y -= height
         _rule(canvas, y, 0.25)
@@ -184,7 +188,7 @@ def _cells(target: Target) -> list[list[tuple[str, str]]]:
         for text in (target.status, target.chance, target.when, target.where, target.how, target.certainty)
     ]
     return [
-        [(line, face) for text, face in parts for line in wrapped(text, face, _TEXT, width - 5)]
+        [(line, face) for text, face in parts for line in wrapped(text[:_MOST_LETTERS], face, _TEXT, width - 5)]
         for parts, (_, width) in zip(texts, _COLUMNS, strict=True)
     ]
 
