@@ -22,6 +22,14 @@ METRES_A_MINUTE = 40_000 / 60
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 #: What naming a species takes, the easiest first.
 MEANS = ("sight", "hand lens", "microscope", "dissection")
+#: Metres of each unit in which people write how far they go.
+_METRES = {
+    "m": 1.0,
+    **dict.fromkeys(("km", "kms"), 1000.0),
+    **dict.fromkeys(("mi", "mile", "miles"), 1609.344),
+    **dict.fromkeys(("min", "mins", "minute", "minutes"), METRES_A_MINUTE),
+    **dict.fromkeys(("h", "hr", "hrs", "hour", "hours"), 60 * METRES_A_MINUTE),
+}
 _YES = {"yes", "y", "true", "1"}
 _NO = {"no", "n", "false", "0", ""}
 _EVERYTHING = {"", "all", "any", "everything"}
@@ -194,16 +202,12 @@ def _home(name: str, text: str, system: System) -> tuple[float, float]:
 
 
 def _reach(name: str, text: str) -> float:
-    match = re.fullmatch(r"\s*([\d.]+)\s*(km|m|miles?|mi|min|minutes?|h|hours?)?\s*", text, re.IGNORECASE)
-    if match is None or float(match[1]) <= 0:
+    match = re.fullmatch(r"\s*(\d+(?:[.,]\d+)?)\s*([a-z]*)\.?\s*", text, re.IGNORECASE)
+    unit = (match[2].lower() or "km") if match else ""
+    number = float(match[1].replace(",", ".")) if match else 0.0
+    if number <= 0 or unit not in _METRES:
         raise ValueError(f"how far {name} travels cannot be read ('{text[:40]}'); write it as '25 km' or '40 min'")
-    unit = (match[2] or "km").lower()
-    metres = {"km": 1000.0, "m": 1.0, "mi": 1609.344}
-    if unit in metres:
-        return float(match[1]) * metres[unit]
-    if unit.startswith("mile"):
-        return float(match[1]) * metres["mi"]
-    return float(match[1]) * METRES_A_MINUTE * (60 if unit.startswith("h") else 1)
+    return number * _METRES[unit]
 
 
 def _yes_or_no(name: str, what: str, text: str) -> bool:

@@ -79,6 +79,10 @@ def test_squares_under_the_tide_are_for_those_who_say_yes(tmp_path: Path) -> Non
         (",,,,,,", "the row is empty"),
         ("Ann,OR2261,May 1,20 km,no,,", "stands in the file twice"),
         ("Dee,OR2261,Smarch 1,20 km,no,,", "no month"),
+        ("Dee,OR2261,May 1,.,no,,", "how far Dee travels cannot be read"),
+        ("Dee,OR2261,May 1,far,no,,", "how far Dee travels cannot be read"),
+        ("Dee,OR2261,May 0,20 km,no,,", "gives no days"),
+        ("Dee,OR2261,2027-02-30,20 km,no,,", "cannot be read"),
     ],
 )
 def test_a_row_that_cannot_be_used_is_one_sentence_and_the_rest_is_planned(tmp_path: Path, row: str, says: str) -> None:
