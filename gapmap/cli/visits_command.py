@@ -42,7 +42,8 @@ def command(
     """Plan who goes where and when, for the most that is still to find, and write what they take along.
 
     Reads volunteers.csv of the area folder. Writes visits.html, visits.csv and visits.xlsx for the organiser, and
-    the folder field/ with a folder a person: sheets for paper and telephone, GPX, KML, GeoJSON and a calendar.
+    the folder field/ with the season on one map and a folder a person: sheets for paper and telephone, GPX, KML,
+    GeoJSON and a calendar.
 
     \b
     Examples:

@@ -32,6 +32,7 @@ from gapmap.outputs.field.folder import WRITTEN, write_field_folder
 from gapmap.outputs.field.paper import write_sheets_pdf
 from gapmap.outputs.field.phone import sheet_to_html
 from gapmap.outputs.field.places import write_geojson, write_gpx, write_kml
+from gapmap.outputs.field.season_paper import write_season_pdf
 from gapmap.outputs.field.vicinity import maps_of
 from gapmap.outputs.page.contents import Background
 from gapmap.visits.fieldsheets import FieldSheet, field_sheets
@@ -165,6 +166,21 @@ def test_what_one_side_cannot_hold_goes_on_overleaf_and_nothing_is_cut(
     assert f"{first} {overleaf}".count("please") == 30
     assert "Grid reference" in overleaf
     assert long.safety_title in first
+
+
+def test_the_season_on_paper_lists_every_visit(
+    sheets: list[FieldSheet], layers: list[Background], tmp_path: Path
+) -> None:
+    if shutil.which("pdftotext") is None:
+        pytest.skip("pdftotext is not on this machine")
+    write_season_pdf(sheets, layers, tmp_path / "season.pdf")
+    write_season_pdf([], layers, tmp_path / "none.pdf")
+    done = subprocess.run(["pdftotext", "-layout", str(tmp_path / "season.pdf"), "-"], capture_output=True, text=True, check=True)
+    lines = [" ".join(line.split()) for line in done.stdout.splitlines()]
+    for sheet in sheets:
+        assert any(line.startswith(f"{sheet.visit_id} {sheet.when} {sheet.reference} ") for line in lines)
+    assert any("0 visits by 0 people" in line for line in subprocess.run(
+        ["pdftotext", str(tmp_path / "none.pdf"), "-"], capture_output=True, text=True, check=True).stdout.splitlines())
 
 
 def test_a_coast_drawn_as_a_closed_line_is_land(sheets: list[FieldSheet]) -> None:

@@ -11,6 +11,7 @@ from gapmap.outputs.field.calendar import write_calendar
 from gapmap.outputs.field.paper import write_sheets_pdf
 from gapmap.outputs.field.phone import write_sheet_html
 from gapmap.outputs.field.places import write_geojson, write_gpx, write_kml
+from gapmap.outputs.field.season_paper import write_season_pdf
 from gapmap.outputs.field.vicinity import Vicinity, maps_of
 from gapmap.outputs.page.contents import Background
 from gapmap.outputs.whole import file_word, whole_file
@@ -38,7 +39,8 @@ def write_field_folder(
         Layers of the sheets' maps.
     folder
         Where it goes: a folder a person with ``sheets.pdf`` (a page a visit), a page for the telephone a visit,
-        ``squares.gpx``, ``squares.kml``, ``squares.geojson`` and ``days.ics``; and the last four for the whole season.
+        ``squares.gpx``, ``squares.kml``, ``squares.geojson`` and ``days.ics``; the last four for the whole season, and
+        ``season.pdf``, the season on one map with the list of visits.
         Files that an earlier plan wrote there and this one does not are taken away; others are left alone.
     made_on
         Time stamp of the calendar.
@@ -52,7 +54,9 @@ def write_field_folder(
     """
     before = _written_before(folder)
     by_person, maps = _by_person(sheets), maps_of(sheets, background)
-    written = _write_season(sheets, folder, made_on)
+    overview = folder / "season.pdf"
+    write_season_pdf(sheets, background, overview)
+    written = [overview, *_write_season(sheets, folder, made_on)]
     for number, (name, own) in enumerate(by_person.items()):
         if progress is not None:
             progress(number / len(by_person), f"writing the sheets of {own[0]}")

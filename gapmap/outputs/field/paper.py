@@ -10,7 +10,7 @@ from reportlab.lib.pagesizes import A4
 from reportlab.pdfgen.canvas import Canvas
 
 from gapmap.outputs.field.letters import BOLD, ITALIC, PLAIN, load_typeface, printable, width_of, wrapped
-from gapmap.outputs.field.paper_map import INK, SOFT, draw_map
+from gapmap.outputs.field.paper_map import INK, SOFT, draw_square_map
 from gapmap.outputs.field.vicinity import Vicinity
 from gapmap.outputs.whole import whole_file
 from gapmap.visits.fieldsheets import RETURN_HEAD, TALLY_COLUMNS, TALLY_HEAD, FieldSheet, Target, degrees
@@ -68,7 +68,7 @@ def _draw(canvas: Canvas, sheet: FieldSheet, around: Vicinity) -> None:
     canvas.addOutlineEntry(printable(f"{sheet.reference}, {sheet.when}"), name)
     top = _head(canvas, sheet, _TOP)
     below_map = top - _MAP - 29
-    draw_map(canvas, sheet, around, _LEFT + 12, top - _MAP, _MAP)
+    draw_square_map(canvas, sheet, around, _LEFT + 12, top - _MAP, _MAP)
     below_facts = _facts(canvas, sheet, _LEFT + _MAP + 28, top - 6)
     floor = _safety(canvas, sheet) + 8
     y, rest = _targets(canvas, sheet.targets, min(below_map, below_facts) - 8, floor)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 import shapely
 from reportlab.lib.colors import HexColor
@@ -22,12 +22,34 @@ _AREAS = {
 _LINES = {"river": (HexColor("#5b86a3"), 1.0), "road": (HexColor("#a0714a"), 1.1)}
 _WORDS = {"river": "streams blue", "road": "roads brown"}
 _SMALL = 6.0
+#: Where a point of the grid stands on the page; and left, bottom, right and top of a box there.
 Point = Callable[[float, float], tuple[float, float]]
 Box = tuple[float, float, float, float]
 
 
-def draw_map(canvas: Canvas, sheet: FieldSheet, around: Vicinity, left: float, bottom: float, size: float) -> None:
-    """Draw the map into a box of so many points; figures of the grid stand outside it, to the left and below."""
+def draw_map(
+    canvas: Canvas,
+    around: Vicinity,
+    left: float,
+    bottom: float,
+    size: float,
+    grid_name: str,
+    squares: Callable[[Point, float], list[Box]],
+) -> None:
+    """Draw a map into a box of so many points; figures of the grid stand outside it, to the left and below.
+
+    Parameters
+    ----------
+    canvas, around
+        The page, and what the map shows.
+    left, bottom, size
+        The box, points.
+    grid_name
+        What the grid is called.
+    squares
+        Draws the squares, given where a point of the grid stands on the page and the points to a metre, and returns
+        the boxes that names of places should leave free.
+    """
     scale = size / around.size
 
     def point(east: float, north: float) -> tuple[float, float]:
@@ -42,17 +64,29 @@ def draw_map(canvas: Canvas, sheet: FieldSheet, around: Vicinity, left: float, b
     for kind, shape in around.shapes:
         _shape(canvas, kind, shape, point)
     _grid(canvas, around, point, left, bottom, size)
-    canvas.setStrokeColor(INK)
-    canvas.setLineWidth(1.8)
-    corner = point(sheet.corners[0].easting, sheet.corners[0].northing)
-    canvas.rect(*corner, sheet.side * scale, sheet.side * scale)
-    _places(canvas, around, point, (left, bottom, left + size, bottom + size))
+    taken = squares(point, scale)
+    _places(canvas, around, point, (left, bottom, left + size, bottom + size), taken)
     canvas.restoreState()
     canvas.setStrokeColor(SOFT)
     canvas.setLineWidth(0.6)
     canvas.rect(left, bottom, size, size)
     _figures(canvas, around, point, left, bottom)
-    _foot(canvas, sheet, around, left, bottom, size)
+    _foot(canvas, grid_name, around, left, bottom, size)
+
+
+def draw_square_map(
+    canvas: Canvas, sheet: FieldSheet, around: Vicinity, left: float, bottom: float, size: float
+) -> None:
+    """Draw the map of one visit's square."""
+
+    def outline(point: Point, scale: float) -> list[Box]:
+        canvas.setStrokeColor(INK)
+        canvas.setLineWidth(1.8)
+        corner = point(sheet.corners[0].easting, sheet.corners[0].northing)
+        canvas.rect(*corner, sheet.side * scale, sheet.side * scale)
+        return []
+
+    draw_map(canvas, around, left, bottom, size, sheet.system.title, outline)
 
 
 def _shape(canvas: Canvas, kind: str, shape: shapely.Geometry, point: Point) -> None:
@@ -107,21 +141,24 @@ def _figures(canvas: Canvas, around: Vicinity, point: Point, left: float, bottom
         canvas.drawRightString(left - 2.5, point(around.west, north)[1] - _SMALL * 0.35, label)
 
 
-def _places(canvas: Canvas, around: Vicinity, point: Point, window: Box) -> None:
+def _places(canvas: Canvas, around: Vicinity, point: Point, window: Box, taken: Sequence[Box]) -> None:
     """Names of places, each beside its dot where there is room; a name without room is left out, its dot stays."""
-    taken: list[Box] = []
+    full = list(taken)
     canvas.setFillColor(INK)
     canvas.setFont(BOLD, _SMALL)
     for east, north, name in around.names:
         across, up = point(east, north)
         canvas.circle(across, up, 1.4, stroke=0, fill=1)
         width = width_of(name, BOLD, _SMALL)
-        for start in (across + 3, across - 3 - width):
-            box = (start, up - 1, start + width, up + _SMALL)
-            inside = box[0] >= window[0] + 1 and box[2] <= window[2] - 1 and box[3] <= window[3] - 1
-            if inside and not any(_touch(box, other) for other in taken):
-                canvas.drawString(start, up + 1, name)
-                taken.append(box)
+        for start, foot in (
+            (across + 3, up - 2), (across - 3 - width, up - 2), (across - width / 2, up + 3),
+            (across - width / 2, up - _SMALL - 2),
+        ):  # fmt: skip
+            box = (start, foot - 1, start + width, foot + _SMALL)
+            inside = box[0] > window[0] and box[1] > window[1] and box[2] < window[2] and box[3] < window[3]
+            if inside and not any(_touch(box, other) for other in full):
+                canvas.drawString(start, foot, name)
+                full.append(box)
                 break
 
 
@@ -129,11 +166,11 @@ def _touch(one: Box, other: Box) -> bool:
     return one[0] < other[2] and other[0] < one[2] and one[1] < other[3] and other[1] < one[3]
 
 
-def _foot(canvas: Canvas, sheet: FieldSheet, around: Vicinity, left: float, bottom: float, size: float) -> None:
+def _foot(canvas: Canvas, grid_name: str, around: Vicinity, left: float, bottom: float, size: float) -> None:
     """Which way is north, and what the lines are."""
     kinds = {kind for kind, _ in around.shapes}
     shown = [word for kind, word in _WORDS.items() if kind in kinds]
-    words = f"North is up. Lines every {step_in_words(around.step)}, {sheet.system.title}."
+    words = f"North is up. Lines every {step_in_words(around.step)}, {grid_name}."
     y = bottom - 2 * _SMALL - 4.5
     for line in wrapped(
         " ".join([words, *([f"{', '.join(shown).capitalize()}."] if shown else [])]), PLAIN, _SMALL, size

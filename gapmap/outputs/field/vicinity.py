@@ -58,13 +58,28 @@ def maps_of(sheets: Sequence[FieldSheet], background: Sequence[Background]) -> d
         Packed square → its map.
     """
     layers = [(layer, _areas(layer)) for layer in background]
-    squares = {sheet.square: sheet for sheet in sheets}
-    return {square: _cut_out(sheet, layers) for square, sheet in squares.items()}
+    maps = {}
+    for sheet in {sheet.square: sheet for sheet in sheets}.values():
+        corner, margin = sheet.corners[0], sheet.side * MARGIN
+        west, south = corner.easting - margin, corner.northing - margin
+        maps[sheet.square] = _cut_out(west, south, sheet.side + 2 * margin, _step(sheet.side), layers)
+    return maps
 
 
-def _cut_out(sheet: FieldSheet, layers: Sequence[tuple[Background, Shapes]]) -> Vicinity:
-    corner, size = sheet.corners[0], sheet.side * (1 + 2 * MARGIN)
-    west, south = corner.easting - sheet.side * MARGIN, corner.northing - sheet.side * MARGIN
+def map_of_all(sheets: Sequence[FieldSheet], background: Sequence[Background]) -> Vicinity:
+    """One map that holds the squares of all visits (one at least), with lines every 10 km or so."""
+    side = max(sheet.side for sheet in sheets)
+    west, south = (min(getattr(s.corners[0], axis) for s in sheets) for axis in ("easting", "northing"))
+    east, north = (max(getattr(s.corners[2], axis) for s in sheets) for axis in ("easting", "northing"))
+    size = max(east - west, north - south) + 2 * side
+    left, low = (west + east - size) / 2, (south + north - size) / 2
+    step = next((step for step in (1_000, 2_000, 5_000, 10_000, 20_000, 50_000) if size / step <= 8), 100_000)
+    return _cut_out(left, low, size, step, [(layer, _areas(layer)) for layer in background])
+
+
+def _cut_out(
+    west: float, south: float, size: float, step: int, layers: Sequence[tuple[Background, Shapes]]
+) -> Vicinity:
     window = shapely.box(west, south, west + size, south + size)
     wide = window.buffer(size * _BEYOND, join_style="mitre")
     shapes: list[tuple[str, shapely.Geometry]] = []
@@ -74,7 +89,7 @@ def _cut_out(sheet: FieldSheet, layers: Sequence[tuple[Background, Shapes]]) -> 
             names += _names(layer.shapes, window)
         else:
             shapes += [(layer.kind, part) for part in _parts(areas, wide)]
-    return Vicinity(west, south, size, _step(sheet.side), tuple(shapes), tuple(names))
+    return Vicinity(west, south, size, step, tuple(shapes), tuple(names))
 
 
 def line_places(low: float, size: float, step: int) -> list[int]:
