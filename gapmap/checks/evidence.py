@@ -105,6 +105,7 @@ class Evidence:
         self.witness = np.where(self.people > 0, -self.people, alone)
         self.bears_witness = laid & records["status"].isin(["", "accepted"]).to_numpy(bool)
         self._file = records["file_id"].to_numpy(np.int64)
+        self.in_metres = self.is_point & _typed_in_metres(self._file, self.references, self.is_point)
 
     def _plant(self, tell: Callable[[float, str], None]) -> None:
         kept = self.bears_witness
@@ -129,6 +130,8 @@ class Evidence:
             self.outing[dated],
             self.year[dated],
         )
+        single = named & (self.days[:, 0] == self.days[:, 1])
+        self.days_of_people = Counts(self.people[single], self.days[single, 0].astype(np.int64))
         self.species_at = Lookup(place_keys(self.of_species.x, self.of_species.y), self.of_species.layer)
         places = place_keys(self.x[kept], self.y[kept])
         self.company = Counts(places, self.dates[kept])
@@ -155,6 +158,7 @@ class Evidence:
         wider.days = np.concatenate([self.days, single.days])
         wider.references = np.concatenate([self.references, single.references])
         wider.is_point = np.append(self.is_point, single.is_point)
+        wider.in_metres = np.append(self.in_metres, False)
         apart = int(max(self.outing.max(initial=0), self.dates.max(initial=0))) + 1
         same = (self.people == single.people[0]) & (single.people[0] > 0) & (self.days == single.days[0]).all(axis=1)
         dates = int(self.dates[same][0]) if same.any() else apart
@@ -249,6 +253,15 @@ def plane_positions(systems: Whole, easting: Number, northing: Number, onto: Sys
             rows = systems == key
             x[rows], y[rows] = grid_to_grid(system_of(int(key)), onto, easting[rows], northing[rows])
     return np.round(x), np.round(y)
+
+
+def _typed_in_metres(file: Whole, references: Whole, is_point: npt.NDArray[np.bool_]) -> npt.NDArray[np.bool_]:
+    """Whether the points of a record's file were typed as easting and northing: then most are round to 10 m, which
+    points that were turned from degrees are not."""
+    is_round = (references[:, 1] % 10 == 0) & (references[:, 2] % 10 == 0)
+    points = pd.Series(is_round[is_point]).groupby(file[is_point]).mean()
+    typed: npt.NDArray[np.bool_] = np.isin(file, points.index[points >= 0.5])
+    return typed
 
 
 def _codes(records: pd.DataFrame, columns: list[str]) -> Whole:

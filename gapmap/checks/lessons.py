@@ -14,9 +14,9 @@ import pandas as pd
 from scipy.optimize import minimize
 
 from gapmap.checks.evidence import Evidence
-from gapmap.checks.odds import WITNESSES, Odds, binned, bins_of, place_measures, places_of, tried
+from gapmap.checks.odds import WITNESSES, Odds, binned, bins_of, place_measures, places_of, tried, ways_of
 from gapmap.checks.slips import Explained, Search, with_slip
-from gapmap.checks.transforms import KINDS, Places, repairs
+from gapmap.checks.transforms import KINDS, Places
 
 Whole = npt.NDArray[np.int64]
 Number = npt.NDArray[np.float64]
@@ -156,7 +156,7 @@ def _moved_by_slips(
         squares + np.array([0, east, north]) for east in (-100_000, 0, 100_000) for north in (-100_000, 0, 100_000)
     ]
     wider = random.permutation(np.unique(np.concatenate(around), axis=0))[:25]
-    all_ways = list(repairs(places_of(evidence, rows), wider))
+    all_ways = list(ways_of(evidence, places_of(evidence, rows), wider))
     position = {int(row): index for index, row in enumerate(rows)}
     kinds = np.concatenate([np.full(len(p.row), name) for name, p in all_ways])
     joined = Places(

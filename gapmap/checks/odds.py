@@ -6,6 +6,7 @@ of its lists, and none in a shuffled one.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,7 +14,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from gapmap.checks.evidence import Evidence, Trial, plane_positions
-from gapmap.checks.transforms import Places
+from gapmap.checks.transforms import OF_DEGREES, OF_FIGURES, Places, repairs
 
 Whole = npt.NDArray[np.int64]
 Number = npt.NDArray[np.float64]
@@ -94,6 +95,15 @@ def places_of(evidence: Evidence, rows: Whole) -> Places:
     """References of laid-out records as they were read."""
     system, easting, northing, precision_m = evidence.references[rows].T
     return Places(rows, system, easting, northing, precision_m, evidence.is_point[rows])
+
+
+def ways_of(evidence: Evidence, places: Places, squares: npt.NDArray[np.int64]) -> Iterator[tuple[str, Places]]:
+    """As transforms.repairs, without slips that make no sense in what was typed (figures of degrees, degrees of
+    figures)."""
+    for kind, there in repairs(places, squares):
+        typed = evidence.in_metres[there.row]
+        sound = (~there.is_point | typed) if kind in OF_FIGURES else ~typed if kind in OF_DEGREES else True
+        yield kind, there.at(np.flatnonzero(np.broadcast_to(sound, len(there.row))))
 
 
 def tried(evidence: Evidence, places: Places, species: Whole | None = None) -> Trial:

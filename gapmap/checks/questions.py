@@ -34,6 +34,8 @@ Whole = npt.NDArray[np.int64]
 SHARED_BY = 30
 #: Natural log of how common slips of the date and of the name are.
 _DATE_SHARE, _NAME_SHARE = np.log(0.05), np.log(0.03)
+#: Natural log of what it is worth that the same people were out on the day meant (our judgement).
+_OUT_THAT_DAY = 4.0
 
 
 @dataclass(frozen=True)
@@ -75,7 +77,8 @@ def _about_places(known: Known, repairs: pd.DataFrame) -> list[Question]:
         return []
     records = known.evidence.records
     own = records.iloc[[_position(known, row) for row in repairs["row"]]]
-    meant, written = references(repairs), references(own)
+    typed = known.evidence.in_metres[repairs["row"].to_numpy(np.int64)]
+    meant, written = references(repairs, typed), references(own, typed)
     names = dict(zip(known.species["species_id"], known.species["name"], strict=True))
     kinds = own["date_kind"].astype("str").tolist()
     species = known.evidence.species[repairs["row"].to_numpy(np.int64)]
@@ -94,8 +97,9 @@ def _about_places(known: Known, repairs: pd.DataFrame) -> list[Question]:
     ]
 
 
-def references(places: pd.DataFrame) -> list[str]:
-    """References of squares, and latitude and longitude of points, as people write them."""
+def references(places: pd.DataFrame, in_metres: npt.NDArray[np.bool_] | None = None) -> list[str]:
+    """References of squares, and latitude and longitude of points, as people write them; easting and northing of
+    those points that were typed in metres."""
     system, side = places["system"].to_numpy(np.int64), places["precision_m"].to_numpy(np.int64)
     easting, northing = places["easting"].to_numpy(np.int64), places["northing"].to_numpy(np.int64)
     point = places["is_point"].to_numpy(bool)
@@ -104,6 +108,9 @@ def references(places: pd.DataFrame) -> list[str]:
         squares_to_references(square_at(system, easting, northing, np.where(sized, side, 1))), dtype=object
     )
     for index in np.flatnonzero(point | (texts == "")):
+        if in_metres is not None and in_metres[index]:
+            texts[index] = f"easting {easting[index]}, northing {northing[index]}"
+            continue
         longitude, latitude = grid_to_lonlat(system_of(int(system[index])), easting[[index]], northing[[index]])
         texts[index] = f"{latitude[0]:.4f}, {longitude[0]:.4f}"
     return [str(text) for text in texts]
@@ -148,16 +155,25 @@ def _about_dates(known: Known, rows: Whole, judged: pd.DataFrame) -> list[Questi
     places = np.array([each[0] for each in asked], dtype=np.int64)
     as_written = own.iloc[[each[1] for each in asked]].reset_index(drop=True)
     meant = pd.Series([each[2] for each in asked]).astype("datetime64[s]")
+    out = _were_out(known, rows[places], meant)
     gains = _gains_by_date(known, rows[places], judged.iloc[places], as_written.assign(date_from=meant, date_to=meant))
     return [
         Question(
             int(rows[place]),
-            float(gain),
+            float(gain) + (_OUT_THAT_DAY if was_out else 0.0),
             f"{wording} ({new.day} {new:%B} {new.year} rather than {old.day} {old:%B} {old.year})? "
-            "That is more usual for the species and the recorder.",
+            + ("The same people recorded on that day." if was_out else "That is more usual for the species."),
         )
-        for (place, _, new, wording), gain, old in zip(asked, gains, as_written["date_from"], strict=True)
+        for (place, _, new, wording), gain, was_out, old in zip(asked, gains, out, as_written["date_from"], strict=True)
     ]
+
+
+def _were_out(known: Known, rows: Whole, day: pd.Series) -> npt.NDArray[np.bool_]:
+    """Whether the people of each record have another record of the day."""
+    people = known.evidence.people[rows]
+    days = day.to_numpy("datetime64[D]").astype(np.int64)
+    out: npt.NDArray[np.bool_] = (people > 0) & (known.evidence.days_of_people.count(people, days) > 0)
+    return out
 
 
 def _gains_by_date(known: Known, rows: Whole, judged: pd.DataFrame, changed: pd.DataFrame) -> npt.NDArray[np.float64]:

@@ -20,8 +20,8 @@ import numpy.typing as npt
 import pandas as pd
 
 from gapmap.checks.evidence import Evidence, Trial
-from gapmap.checks.odds import Odds, place_measures, tried
-from gapmap.checks.transforms import KINDS, Places, repairs
+from gapmap.checks.odds import Odds, place_measures, tried, ways_of
+from gapmap.checks.transforms import KINDS, Places
 
 Whole = npt.NDArray[np.int64]
 Number = npt.NDArray[np.float64]
@@ -113,7 +113,7 @@ class Search:
 
     def _repairs(self, places: Places) -> pd.DataFrame:
         evidence = self.evidence
-        frame, there = _promising(evidence, self.look, places, repairs(places, self.squares))
+        frame, there = _promising(evidence, self.look, places, ways_of(evidence, places, self.squares))
         if not len(frame):
             return no_repairs()
         measures = place_measures(evidence, tried(evidence, there))

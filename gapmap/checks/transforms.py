@@ -46,6 +46,10 @@ KINDS: dict[str, tuple[float, str]] = {
         "Could minutes have been written as decimals of a degree ({meant} rather than {written})?",
     ),
 }
+#: Slips of figures: they make no sense in metres that nobody typed.
+OF_FIGURES = ("exchanged", "digit", "digits exchanged", "digit dropped", "digit doubled", "other grid")
+#: Slips of degrees: they make no sense in typed metres.
+OF_DEGREES = ("longitude sign", "latitude and longitude", "minutes as decimals")
 _TETRADS = "ABCDEFGHIJKLMNPQRSTUVWXYZ"  # DINTY order: up each column from the south-west; common practice, no source
 _QUADRANTS = {"SW": (0, 0), "NW": (0, 1), "SE": (1, 0), "NE": (1, 1)}
 
@@ -100,6 +104,7 @@ def repairs(places: Places, squares: npt.NDArray[np.int64]) -> Iterator[tuple[st
     yield from _digits_exchanged(places)
     yield from _digit_dropped(places, squares)
     yield from _digit_doubled(places)
+    yield from _metres_dropped_or_doubled(places)
     yield from _tetrad_or_quadrant(places)
     yield from _other_grid(places)
     yield from _coordinates(places)
@@ -115,7 +120,7 @@ def _other_letters(places: Places, squares: npt.NDArray[np.int64]) -> Iterator[t
     for system, corner_east, corner_north in squares:
         other = (places.system != system) | (east != corner_east) | (north != corner_north)
         moved = places.moved(corner_east + x, corner_north + y, system=np.full(len(x), system))
-        yield "letters", moved.at(other & (places.precision_m < HUNDRED_KM))
+        yield "letters", moved.at(other & (places.precision_m < HUNDRED_KM) & ~places.is_point)
 
 
 def _exchanged(places: Places) -> Places:
@@ -174,6 +179,26 @@ def _digit_doubled(places: Places) -> Iterator[tuple[str, Places]]:
         closed = [metres // power * power + metres % (power // 10) * 10 for metres in (x, y)]
         moved = long.moved(east + closed[0], north + closed[1], precision_m=long.precision_m * 10)
         yield "digit doubled", moved.at(twice_x & twice_y)
+
+
+def _metres_dropped_or_doubled(places: Places) -> Iterator[tuple[str, Places]]:
+    """The same in plain metres, which have six figures (seven in the far north): one of the first three is too few or
+    stands twice."""
+    points = places.at(places.is_point)
+    for axis in (0, 1):
+        metres = (points.easting, points.northing)[axis]
+        short, long = (metres >= 10_000) & (metres < 100_000), metres >= 100_000
+        for place in (100_000, 10_000, 1_000):
+            for figure in range(10):
+                longer = metres // place * place * 10 + figure * place + metres % place
+                yield "digit dropped", _along(points, axis, longer).at(short & (longer >= 100_000))
+            before, after = metres // (place * 10), metres % place
+            twice = long & (before % 10 == metres // place % 10)
+            yield "digit doubled", _along(points, axis, before * place + after).at(twice)
+
+
+def _along(places: Places, axis: int, metres: Whole) -> Places:
+    return places.moved(metres, places.northing) if axis == 0 else places.moved(places.easting, metres)
 
 
 def _tetrad_or_quadrant(places: Places) -> Iterator[tuple[str, Places]]:

@@ -4,10 +4,16 @@ Run ``python tests/benchmarks/slips.py``. The references are damaged as text in 
 through the whole reading. Printed for each kind, at 5 % of all records flagged: how many damaged records are found,
 beside the plain rule "farther than X km from the nearest other record of the species" with X set so that it flags the
 same 5 %; how often the true reference is among the first three repairs offered; every rate with its 95 % Wilson
-interval. A damaged reference that the reading itself refuses is counted apart. ``--shuffled`` puts the rows in random
-order first, which takes the rows beside a record away as a witness. At the end: the newest year on undamaged data.
+interval. A damaged reference that the reading itself refuses is counted apart.
 
-Data: the open ladybird and Edinburgh files kept beside the project (see ``open_data``); coordinates are left out.
+``--as`` changes the file first: ``shuffled`` puts the rows in random order, which takes the rows beside a record away
+as a witness; ``tenth`` keeps every tenth of the shuffled rows; ``hectads`` coarsens all references to 10 km and
+shuffles. ``--demo`` says what the default queue holds of the odd records hidden on the invented island, and
+``--million`` how long judging takes. At the end of each file: the newest year on undamaged data.
+
+Data: the open ladybird and Edinburgh files kept beside the project (see ``open_data``), coordinates left out; the
+invented society's table of the demo (recorder and day); the look-alike of lookalike.py (recorder and day, no pattern of
+species in space at all).
 """
 
 from __future__ import annotations
@@ -25,15 +31,21 @@ import numpy as np
 import pandas as pd
 from scipy.stats import binomtest
 
-from gapmap.checks.range import load_known
+sys.path.insert(0, str(Path(__file__).resolve().parent))
+
+from lookalike import write_lookalike
+
+from gapmap.checks.range import findings, load_known
 from gapmap.grid.references import references_to_squares
 from gapmap.grid.squares import unpack
 from gapmap.records.clean import read_records
 from gapmap.records.table import Records
 from gapmap.settings import AreaSection, Settings
+from gapmap.workflow.source import open_source
 
 DAMAGED, FLAGGED = 0.02, 0.05
-OPEN_DATA = Path(__file__).resolve().parents[3] / "shared" / "data"
+PROJECT = Path(__file__).resolve().parents[2]
+OPEN_DATA = PROJECT.parent / "shared" / "data"
 LETTERS = "ABCDEFGHJKLMNOPQRSTUVWXYZ"
 Damage = Callable[[str, np.random.Generator, list[str]], str]
 
@@ -63,6 +75,7 @@ def leading_digit(text: str, random: np.random.Generator, used: list[str]) -> st
     return text[:at] + str((int(text[at]) + random.integers(1, 10)) % 10) + text[at + 1 :]
 
 
+WAYS = ("as it is", "shuffled", "tenth", "hectads")
 KINDS: dict[str, Damage] = {
     "wrong letters": wrong_letters,
     "letters of the file": letters_of_the_file,
@@ -72,7 +85,15 @@ KINDS: dict[str, Damage] = {
 
 
 def open_data(name: str) -> tuple[pd.DataFrame, str, Settings] | None:
-    """A file of real records as text, the header of its references, and settings; None when it is not there."""
+    """A file of records as text, the header of its references, and settings; None when it is not there."""
+    if name == "demo":
+        table = PROJECT / "demo" / "area" / "records" / "society records 2000 onwards.csv"
+        return (pd.read_csv(table, dtype="str"), "Grid reference", Settings()) if table.exists() else None
+    if name == "lookalike":
+        with tempfile.TemporaryDirectory() as folder:
+            write_lookalike(Path(folder) / "records.csv", 60_000)
+            table = pd.read_csv(Path(folder) / "records.csv", dtype="str")
+        return table[table["Grid reference"].str.match(r"O[QR]\d+[A-Z]?$")].reset_index(drop=True), "Grid reference", Settings()
     file = OPEN_DATA / ("be_ladybirds_utm1km.csv" if name == "ladybirds" else "edinburgh_2000_2016.csv")
     if not file.exists():
         return None
@@ -90,11 +111,23 @@ def open_data(name: str) -> tuple[pd.DataFrame, str, Settings] | None:
     return frame[frame["taxonGroup"].isin(groups)].reset_index(drop=True), "gridReference", Settings()
 
 
+def changed(frame: pd.DataFrame, column: str, how: str, seed: int) -> pd.DataFrame:
+    """The file as it is, ``shuffled``, a ``tenth`` of it shuffled, or with references coarsened to ``hectads``."""
+    if how == "hectads":
+        digits = frame[column].str.extract(r"^([A-Z]{2})(\d+)")
+        half = digits[1].str.len() // 2
+        first = [text[:1] + text[size : size + 1] for text, size in zip(digits[1], half, strict=True)]
+        frame = frame.assign(**{column: digits[0] + first})
+    if how == "as it is":
+        return frame
+    return frame.sample(frac=0.1 if how == "tenth" else 1, random_state=seed).reset_index(drop=True)
+
+
 def damage(frame: pd.DataFrame, column: str, kind: str, seed: int) -> tuple[pd.DataFrame, np.ndarray]:
     """The frame with DAMAGED of its references damaged, and the rows that are; tetrad letters are left alone."""
     random = np.random.default_rng(seed)
     texts = frame[column].to_numpy(object).copy()
-    used = sorted({text[:2] for text in texts})
+    used = sorted({str(text)[:2] for text in texts if str(text)[:2].isupper()})
     rows = np.sort(random.choice(len(texts), int(DAMAGED * len(texts)), replace=False))
     changed = []
     for row in rows:
@@ -114,14 +147,13 @@ def rate(hits: int, of: int) -> str:
     return f"{hits / of:6.1%} ({interval.low:.1%}–{interval.high:.1%})"
 
 
-def try_kind(name: str, kind: str, seed: int, shuffled: bool) -> dict[str, Any] | None:
+def try_kind(name: str, kind: str, seed: int, how: str = "as it is") -> dict[str, Any] | None:
     """Damage, read, judge and count; None when the data are not there or nothing could be damaged."""
     opened = open_data(name)
     if opened is None:
         return None
     frame, column, settings = opened
-    if shuffled:
-        frame = frame.sample(frac=1, random_state=seed).reset_index(drop=True)
+    frame = changed(frame, column, how, seed)
     broken, rows = damage(frame, column, kind, seed)
     if not len(rows):
         return None
@@ -129,9 +161,9 @@ def try_kind(name: str, kind: str, seed: int, shuffled: bool) -> dict[str, Any] 
         path = Path(folder) / "records.csv"
         broken.to_csv(path, index=False)
         records = read_records([path], settings)
-        started = time.perf_counter()
+        started = time.process_time()
         _, judged, repairs = load_known(records, settings)
-        seconds = time.perf_counter() - started
+        seconds = time.process_time() - started
         place = pd.Series(np.arange(len(judged)), index=records.frame("source_row")["source_row"])
     kept = place.reindex(rows + 2).dropna().astype(int)
     flags = int(FLAGGED * len(judged))
@@ -139,7 +171,7 @@ def try_kind(name: str, kind: str, seed: int, shuffled: bool) -> dict[str, Any] 
     plain = _highest(judged["nearest_m"].to_numpy(float), flags)
     found = kept[kept.isin(top)]
     return {
-        "data": name + (" shuffled" if shuffled else ""),
+        "data": name if how == "as it is" else f"{name}, {how}",
         "kind": kind,
         "damaged": len(kept),
         "refused": len(rows) - len(kept),
@@ -166,7 +198,7 @@ def _repaired(repairs: pd.DataFrame, found: pd.Series, texts: pd.Series, setting
 
 
 def newest_year(name: str) -> str | None:
-    """Flags among the newest year's records of the undamaged file."""
+    """How many of the newest year's records of the undamaged file are flagged, and how many are to be looked at first."""
     opened = open_data(name)
     if opened is None:
         return None
@@ -176,11 +208,46 @@ def newest_year(name: str) -> str | None:
         frame.to_csv(path, index=False)
         records = read_records([path], settings)
         _, judged, _ = load_known(records, settings)
-        years = records.frame("date_from")["date_from"].dt.year.to_numpy()
-    flagged = judged["one_in"].to_numpy(float) >= 1 / FLAGGED
-    new = years == years.max()
-    share = rate(int(flagged[new].sum()), int(new.sum()))
-    return f"{name}: {share} of the {new.sum()} records of {years.max()} are flagged at one in 20"
+        years = records.frame("date_to")["date_to"].dt.year.to_numpy(float)
+    enough = [year for year in np.unique(years[np.isfinite(years)]) if (years == year).sum() >= 100]
+    one_in = judged["one_in"].to_numpy(float)
+    first = (one_in >= settings.checks.look_first) | judged["likely"].to_numpy(bool)
+    lines = [f"{name}, undamaged: {len(judged):,} records, {rate(int(first.sum()), len(first))} to be looked at first"]
+    for year in sorted({np.nanmax(years), enough[-1]} if enough else {np.nanmax(years)}):
+        new = years == year
+        lines.append(
+            f"  {year:.0f} ({new.sum():,} records): {rate(int((one_in[new] >= 1 / FLAGGED).sum()), int(new.sum()))} "
+            f"flagged at one in 20; {rate(int(first[new].sum()), int(new.sum()))} to be looked at first"
+        )
+    return "\n".join(lines)
+
+
+def default_queue() -> str | None:
+    """What of the odd records and mistakes hidden on the invented island is to be looked at first by default."""
+    truth = PROJECT / "demo" / "truth"
+    if not truth.exists():
+        return None
+    source = open_source([str(PROJECT / "demo" / "area")])
+    records = read_records(source.files, source.settings)
+    told = findings(records, source.settings, folder=source.folder)
+    names = dict(zip(records.files["file_id"], records.files["file"], strict=True))
+    rows = records.frame("file_id, source_row")
+    place = pd.MultiIndex.from_arrays([rows["file_id"].map(names), rows["source_row"]])
+    first, worth = told["first"].to_numpy(bool), told["one_in"].to_numpy(float) >= 1 / FLAGGED
+    odd = pd.read_csv(truth / "odd_records.csv")
+    is_odd = place.isin(pd.MultiIndex.from_frame(odd[["file", "row"]]))
+    slips = odd[odd["kind"].isin(["wrong letters", "easting and northing exchanged", "two digits exchanged", "wrong leading digit"])]
+    is_slip = place.isin(pd.MultiIndex.from_frame(slips[["file", "row"]]))
+    mistakes = pd.read_csv(truth / "mistakes.csv")
+    is_seeded = is_odd | place.isin(pd.MultiIndex.from_frame(mistakes[["file", "row"]]))
+    return "\n".join([
+        f"demo: {first.sum()} of {len(told):,} records to be looked at first, {worth.sum():,} at one in 20",
+        f"  recall: {rate(int((is_odd & first).sum()), int(is_odd.sum()))} of the hidden odd records; "
+        f"{rate(int((is_slip & first).sum()), int(is_slip.sum()))} of those with a slip of place; "
+        f"at one in 20 {rate(int((is_odd & worth).sum()), int(is_odd.sum()))}",
+        f"  precision: {rate(int((is_odd & first).sum()), int(first.sum()))} hidden odd records; "
+        f"{rate(int((is_seeded & first).sum()), int(first.sum()))} with the mistakes hidden in recorders' files",
+    ])  # fmt: skip
 
 
 def million(copies_to: int = 1_000_000, seed: int = 3) -> str | None:
@@ -210,37 +277,24 @@ def million(copies_to: int = 1_000_000, seed: int = 3) -> str | None:
     many = pd.concat(parts, ignore_index=True).head(copies_to)
     many["record_id"] = np.arange(1, len(many) + 1)
     species = pd.concat([records.species] * 8, ignore_index=True).assign(species_id=lambda s: np.arange(len(s)))
-    connection = duckdb.connect()
-    connection.register("many", many)
-    connection.execute("create table records as select * from many")
-    larger = Records(connection, records.system, records.files, species, records.people)
     lines = []
-    for share in (4, 1):
-        connection.execute(
-            f"create or replace view part as select * from records where record_id <= {copies_to // share}"
-        )
-        part = Records(connection, larger.system, larger.files, species, larger.people)
-        frame_of_part = part.frame(where=f"record_id <= {copies_to // share}")
+    for count in (copies_to // 10, copies_to * 3 // 10, copies_to):
+        part = many.head(count)
+        connection = duckdb.connect()
+        connection.register("given", part)
+        connection.execute("create view records as select * from given")
         begun, worked = time.perf_counter(), time.process_time()
-        from_frame(frame_of_part, part, settings)
+        told = findings(Records(connection, records.system, records.files, species, records.people), settings)
         lines.append(
-            f"{len(frame_of_part):,} records judged in {time.perf_counter() - begun:.1f} s "
-            f"({time.process_time() - worked:.1f} s of work)"
+            f"{count:,} records judged and {(told['reasons'] != '').sum():,} put into words in "
+            f"{time.perf_counter() - begun:.1f} s ({time.process_time() - worked:.1f} s of work)"
         )
     return "\n".join(lines)
 
 
-def from_frame(frame: pd.DataFrame, records: Records, settings: Settings) -> None:
-    """Judge a frame of records as findings does, before the odd ones are put into words."""
-    connection = duckdb.connect()
-    connection.register("given", frame)
-    connection.execute("create view records as select * from given")
-    load_known(Records(connection, records.system, records.files, records.species, records.people), settings)
-
-
 def _line(r: dict[str, Any]) -> str:
     return (
-        f"{r['data']:27}{r['kind']:21}{r['damaged']:8}{r['refused']:8}  {rate(r['found'], r['damaged']):24}"
+        f"{r['data']:22}{r['kind']:21}{r['damaged']:8}{r['refused']:8}  {rate(r['found'], r['damaged']):24}"
         f"{rate(r['plain'], r['damaged']):24}{rate(r['repaired'], r['found']):28}{r['seconds']:.1f}"
     )
 
@@ -248,24 +302,26 @@ def _line(r: dict[str, Any]) -> str:
 def main() -> None:
     """Print the tables."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("--data", nargs="*", default=["ladybirds", "edinburgh"])
-    parser.add_argument("--shuffled", action="store_true", help="rows in random order as well")
+    parser.add_argument("--data", nargs="*", default=["ladybirds", "edinburgh", "demo", "lookalike"])
+    parser.add_argument("--as", dest="how", nargs="*", default=["as it is", "shuffled"], choices=WAYS)
+    parser.add_argument("--demo", action="store_true", help="the default queue on the invented island")
     parser.add_argument("--million", action="store_true", help="time a million records")
     parser.add_argument("--seed", type=int, default=2026)
     given = parser.parse_args()
-    if not OPEN_DATA.exists():
-        sys.exit("The open data sets are not beside the project: nothing to measure.")
-    print(f"{'data':27}{'kind':21}{'damaged':>8}{'refused':>8}  {'found at 5 % flagged':24}{'plain rule':24}", end="")
-    print(f"{'true repair in first three':28}seconds")
+    if given.data:
+        print(f"{'data':22}{'kind':21}{'damaged':>8}{'refused':>8}  {'found at 5 % flagged':24}{'plain rule':24}", end="")
+        print(f"{'true repair in first three':28}seconds of work")
     for name in given.data:
-        for shuffled in (False, True) if given.shuffled else (False,):
+        for how in given.how:
             for kind in KINDS:
-                tried = try_kind(name, kind, given.seed, shuffled)
+                tried = try_kind(name, kind, given.seed, how)
                 if tried:
                     print(_line(tried), flush=True)
-        print(newest_year(name), flush=True)
+        print(newest_year(name) or f"{name}: not there, nothing to measure", flush=True)
+    if given.demo:
+        print(default_queue() or "The demo has not been made.", flush=True)
     if given.million:
-        print(million())
+        print(million() or "The open data are not there.")
 
 
 if __name__ == "__main__":

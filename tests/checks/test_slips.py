@@ -136,7 +136,7 @@ _spec.loader.exec_module(benchmark)
 @pytest.mark.parametrize(("kind", "least"), [("wrong letters", 0.95), ("exchanged", 0.90), ("leading digit", 0.70)])
 def test_injected_slips_are_found_in_real_records(kind: str, least: float) -> None:
     # Real records of butterflies and bees; the goals are this project's own.
-    result = benchmark.try_kind("edinburgh", kind, 2026, False)
+    result = benchmark.try_kind("edinburgh", kind, 2026)
     if result is None:
         pytest.skip("the open Edinburgh data are not beside the project")
     assert result["found"] >= least * result["damaged"]
