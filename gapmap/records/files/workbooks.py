@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from datetime import date, datetime, time, timedelta
 from pathlib import Path
 
@@ -22,6 +23,7 @@ from gapmap.records.files.archives import check_archive
 from gapmap.records.files.headers import find_header
 from gapmap.records.files.raw import HEADER_WITHIN, RawTable, load_rows, without_empty_ends
 from gapmap.records.problems import Problem
+from gapmap.records.verdicts import NOTE
 
 Cell = int | float | str | bool | time | date | datetime | timedelta
 
@@ -60,6 +62,11 @@ def open_workbook(path: Path, file: str, *, is_zip: bool) -> list[RawTable]:
             found=f"hidden sheets {', '.join(hidden)}" if hidden else None,
             do="ask for the file again",
         )
+    if hidden:
+        words = f"The workbook has hidden sheets, which were left out: {', '.join(hidden)}."
+        do = "Show them in a copy of the workbook if they hold records."
+        note = Problem(0, "", "", "hidden sheet", NOTE, words, do)
+        tables[0] = replace(tables[0], problems=(*tables[0].problems, note))
     return tables
 
 

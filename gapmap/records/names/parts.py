@@ -34,7 +34,7 @@ _CULTIVAR = re.compile(r"\s+(?:'[^']+'|cv\.? \S+)\s*$")
 _NOBODY = re.compile(
     r"(?:unknown|unidentified|unid\.?|indet\.?|none|nil|n/a|no id|not identified|\?+|-+|\.+|nan|null"
     r"|(?:grand |sub-?)?totals?:?|sum:?|average:?|mean:?|as above|ditto"
-    r"|species|sp\.?|spp\.?|[=@+]\w+\(.*|\S*https?://.*)",
+    r"|#[\w/]+[!?]?|#+|species|sp\.?|spp\.?|[=@+]\w+\(.*|\S*https?://.*)",
     re.IGNORECASE,
 )
 _CROSS = re.compile(r"(?:(?<=\s)[xX](?=\s)|^[xX](?=\s+[A-Z])|×)\s*")
@@ -50,6 +50,15 @@ _NOT_EPITHETS = {
 _SHOUTED = re.compile(r"[A-ZÀ-Þ]{3,} [A-ZÀ-Þ-]{2,}(?=\s+\(?[A-Z][a-z.])")
 _WHISPERED = re.compile(r"[a-z]{3,} [a-z-]{2,}\s+(?:L\.|\([A-Z][\w. &]+[,)]|[A-Z][\w.& ]+,?\s+\d{4})")
 _FAMILY = re.compile(r"[A-Z][a-z]+(?:idae|inae|aceae|oidea|ales|ptera|opoda|poda|ini)")
+
+
+#: ``Bombus terrestris or B. lucorum``: one of two species of a genus.
+_EITHER = re.compile(r"([A-Z][a-z]+) ([a-z][a-z-]+)\s*(?:/|\bor\b)\s*(?:(?:\1|[A-Z]\.)\s*)?([a-z][a-z-]{2,})")
+_BETWEEN = r"(?:[,;&+/\n]|\band\b|\bor\b)"
+_SEVERAL = re.compile(
+    rf"[A-Z]{_WORD}+ ([a-z][a-z-]+)\b.*?\s*{_BETWEEN}\s*[A-Z]{_WORD}+ ([a-z][a-z-]+)(?=\s*(?:$|\(|{_BETWEEN}))",
+    re.DOTALL,
+)
 
 
 class Name(NamedTuple):
@@ -93,8 +102,8 @@ def text_to_name(text: str) -> Name:
     >>> text_to_name("").rank
     'none'
     """
-    full = _tidied(text)
-    if not full or _NOBODY.fullmatch(full) or not re.search(_WORD, full):
+    full = _EITHER.sub(r"\1 \2/\3", _tidied(text))
+    if not full or _NOBODY.fullmatch(full) or not re.search(_WORD, full) or names_several(_EITHER.sub("", text)):
         return Name("", "", "none", "", full, "")
     left, staged = _without(_STAGE, full)
     doubt, left = _doubt(left)
@@ -113,6 +122,20 @@ def text_to_name(text: str) -> Name:
     if is_aggregate:
         name = name._replace(name=f"{name.species or name.name} agg.", rank="aggregate")
     return _doubted(name, doubt)._replace(staged=staged)
+
+
+def names_several(text: str) -> bool:
+    """Whether a cell names more than one species; a scientific name beside an everyday one is no more than one.
+
+    Examples
+    --------
+    >>> names_several("Aglais io, Pieris rapae"), names_several("Vanessa cardui, Painted lady")
+    (True, False)
+    """
+    found = _SEVERAL.search(str(text)[:500])
+    return found is not None and all(
+        _is_epithet(word) and (_looks_latin(word) or word.endswith("o")) for word in found.groups()
+    )
 
 
 def _tidied(text: str) -> str:

@@ -12,7 +12,7 @@ from rapidfuzz.distance import OSA
 
 from gapmap.records.names.alike import names_alike
 from gapmap.records.names.checklist import CHECKLIST_COLUMNS, SENSITIVE_SIDE_M, read_checklist
-from gapmap.records.names.parts import Name, text_to_name
+from gapmap.records.names.parts import Name, names_several, text_to_name
 from gapmap.records.verdicts import DOUBT, FINE, NOT_A_RECORD, NOTE, Verdict, quoted, verdicts_to_frame
 
 __all__ = ["CHECKLIST_COLUMNS", "SENSITIVE_SIDE_M", "read_checklist", "resolve_names"]
@@ -168,19 +168,7 @@ def _answer_by_itself(text: str, name: Name, species: set[str]) -> _Answer:
 def _at_its_level(text: str, name: Name) -> _Answer:
     """Names that do not count as a species: kept, with the reason."""
     if name.rank == "none":
-        return _Answer(
-            "",
-            "",
-            False,
-            Verdict(
-                "no species",
-                NOT_A_RECORD,
-                f"The species is given as {quoted(text)}, which names none."
-                if text.strip()
-                else "The record names no species.",
-                "the name, as far as it is known",
-            ),
-        )
+        return _Answer("", "", False, _names_none(text))
     reasons = {
         "genus": "names a genus only",
         "subgenus": "names a subgenus only",
@@ -194,6 +182,15 @@ def _at_its_level(text: str, name: Name) -> _Answer:
     code = "uncertain name" if name.doubt else "not a species"
     rank = {"either": "aggregate", "formula": "hybrid"}.get(name.rank, name.rank)
     return _Answer(name.name, rank, False, Verdict(code, NOTE, sentence))
+
+
+def _names_none(text: str) -> Verdict:
+    if names_several(text):
+        words = f"The cell {quoted(text)} names more than one species."
+        return Verdict("several species", NOT_A_RECORD, words, "give each its own row")
+    words = f"The species is given as {quoted(text)}, which names none."
+    words = words if text.strip() else "The record names no species."
+    return Verdict("no species", NOT_A_RECORD, words, "the name, as far as it is known")
 
 
 def _counted_under(text: str, species: str) -> Verdict:

@@ -390,3 +390,17 @@ def test_a_sheet_of_remarks_is_left_out_with_a_note(tmp_path: Path) -> None:
     book.save(tmp_path / "a.xlsx")
     problems = read_records([tmp_path / "a.xlsx"], settings()).problems()
     assert problems[["code", "severity"]].to_numpy().tolist() == [["no table", "note"]]
+
+
+def test_a_hidden_sheet_is_left_out_and_said(tmp_path: Path) -> None:
+    book = openpyxl.Workbook()
+    for name in ("2023", "old"):
+        sheet = book.active if name == "2023" else book.create_sheet(name)
+        sheet.title = name
+        sheet.append(["Species", "Grid ref"])
+        sheet.append(["Oniscus asellus", "NT2776"])
+    book["old"].sheet_state = "hidden"
+    book.save(tmp_path / "a.xlsx")
+    records = read_records([tmp_path / "a.xlsx"], Settings())
+    assert records.files["records"].tolist() == [1]
+    assert records.problems().query("code == 'hidden sheet'")["sentence"].str.contains("old").tolist() == [True]

@@ -219,3 +219,38 @@ def test_case_before_an_authority(written: str) -> None:
 @pytest.mark.parametrize("written", ["seven-spot Ladybird", "RED Admiral"])
 def test_everyday_names_keep_their_case(written: str) -> None:
     assert text_to_name(written).name == written
+
+
+@pytest.mark.parametrize(
+    "written",
+    ["Aglais io, Pieris rapae", "Pieris rapae; Aglais io", "Aglais io & Pieris napi", "Aglais io\nPieris napi",
+     "Aglais io and Pieris napi", "Cepaea nemoralis (Linnaeus) and Helix pomatia", "Aglais io or Pieris napi"],
+)  # fmt: skip
+def test_two_species_in_a_cell_are_no_record(written: str) -> None:
+    """Neither is dropped in silence: the row has to be parted."""
+    found = resolve_names([written], None).iloc[0]
+    assert (found["name"], found["code"], found["severity"]) == ("", "several species", "not a record")
+
+
+@pytest.mark.parametrize(
+    "written",
+    ["Vanessa cardui, Painted lady", "Painted lady, Vanessa cardui", "Aglais io (L.) & Smith", "Aglais io (Linnaeus, 1758)",
+     "Rubus fruticosus L. Merton & Koch ex Smith", "Large white and small white", "Salix alba x babylonica"],
+)  # fmt: skip
+def test_one_species_said_at_length_is_one(written: str) -> None:
+    assert resolve_names([written], None)["code"][0] != "several species"
+
+
+@pytest.mark.parametrize(
+    "written",
+    ["Bombus terrestris/lucorum", "Bombus terrestris / lucorum", "Bombus terrestris or B. lucorum",
+     "Bombus terrestris/Bombus lucorum", "Bombus terrestris or Bombus lucorum"],
+)  # fmt: skip
+def test_one_of_two_species(written: str) -> None:
+    found = resolve_names([written], None).iloc[0]
+    assert (found["name"], found["counts"]) == ("Bombus terrestris/lucorum", False)
+
+
+@pytest.mark.parametrize("written", ["#NAME?", "#REF!", "#N/A", "#VALUE!", "####", "#DIV/0!"])
+def test_what_a_spreadsheet_puts_for_a_fault_is_no_name(written: str) -> None:
+    assert resolve_names([written], None)["code"].tolist() == ["no species"]
