@@ -173,6 +173,7 @@ class AreaSection(_Section):
     vice_counties: str = Field(default="", description="outlines with names or numbers, held against what records say")
     squares: tuple[str, ...] = ()
     background: tuple[str, ...] = ()
+    wider: tuple[str, ...] = ()
     notice: str = Field(default="", description="A line shown on every output, such as that the data are invented.")
 
     @field_validator("square")

@@ -30,8 +30,9 @@ def command(
 ) -> None:
     """Say what is expected where and not found yet, when and how to look, and how far to believe it.
 
-    Writes expected.html (a map of what is still to find), expected.csv, still-to-find.csv, calendar.csv (activity
-    by month), hours.csv (by month and hour of the clock) and expected.xlsx.
+    Writes expected.html (a map of what is still to find), expected.csv, still-to-find.csv, in-no-square-yet.csv
+    (species known around the area or from its checklist), calendar.csv (activity by month), hours.csv (by month and
+    hour of the clock) and expected.xlsx.
 
     \b
     Examples:
@@ -53,6 +54,8 @@ def command(
         return
     say("Squares with most still to find:")
     say_frame(result.by_square.head(10)[["square", "still_to_find", "still_low", "still_high", "to_refind", "lists"]])
-    if result.absent:
-        say(f"Expected in the area but found in no square yet: {', '.join(result.absent[:12])}")
+    if len(result.absent):
+        say()
+        say("Expected in the area but found in no square of it yet:")
+        say_frame(result.absent.head(12)[["species", "squares_expected", "best_square", "chance", "why"]], longest=70)
     say(f"Open {result.outputs[0]} in a browser.")

@@ -83,5 +83,7 @@ def say_frame(frame: Any, longest: int = 44) -> None:
 
 
 def _cell(value: object, longest: int) -> str:
+    if isinstance(value, float) and value != value:
+        return ""
     text = f"{value:,}" if isinstance(value, int) else f"{value:.3g}" if isinstance(value, float) else str(value)
     return text if len(text) <= longest else text[: longest - 1] + "…"

@@ -143,14 +143,11 @@ class Expectation:
         there), ``to_refind``, and ``lists``.
     model
         The fitted model, for the planner's questions.
-    absent
-        species_id of species of the checklist that were found in no square.
     """
 
     table: pd.DataFrame
     squares: pd.DataFrame
     model: Model
-    absent: npt.NDArray[np.int64]
 
 
 def expected(
@@ -199,7 +196,6 @@ def expect(
     at = at[at >= 0]
     seen = finds.loc[finds["list_id"].isin(placed["list_id"]), "species_id"]
     kinds = counted[counted["species_id"].isin(seen)].reset_index(drop=True)
-    absent = counted.loc[~counted["species_id"].isin(seen), "species_id"].to_numpy(np.int64)
     shares = None if rasters is None else rasters.reindex(at).fillna(0.0).to_numpy(np.float64)
     say(0.1, "Counting what the lists say")
     model = fit_model(placed, finds, kinds, at, shares)
@@ -210,7 +206,7 @@ def expect(
     ways = find_ways(placed, finds, kinds, model.evidence.months_hours)
     table, summary = _tabulate(model, recent, last, ways, kinds)
     say(1.0, "Done")
-    return Expectation(EXPECTED.check(table), summary, model, absent)
+    return Expectation(EXPECTED.check(table), summary, model)
 
 
 def fit_model(

@@ -20,17 +20,21 @@ from gapmap.workflow.pages import coverage_page
 from gapmap.workflow.source import Source, open_source, output_folder
 from gapmap.workflow.square import text_to_square
 from gapmap.workflow.stages import Counted, Progress, read_and_count
+from gapmap.workflow.wider import newcomers
 
 __all__ = ["Expected", "expectation", "expected", "open_source", "output_folder", "targets_at", "where_next"]
+
+#: Tables written beside the page.
+TABLES = ("expected.csv", "still-to-find.csv", "in-no-square-yet.csv", "calendar.csv", "hours.csv")
 
 
 @dataclass(frozen=True)
 class Expected:
-    """Tables in words, and the files written."""
+    """Tables in words, and the files written; ``absent`` are the species found in no square of the area yet."""
 
     by_square: pd.DataFrame
     table: pd.DataFrame
-    absent: list[str]
+    absent: pd.DataFrame
     outputs: tuple[Path, ...]
 
 
@@ -54,7 +58,7 @@ def expectation(source: Source, counted: Counted, progress: Progress | None = No
 
 
 def write_expected(source: Source, counted: Counted, told: Expectation, out: Path) -> Expected:
-    """Write expected.html, expected.csv, still-to-find.csv, calendar.csv, hours.csv and expected.xlsx."""
+    """Write the page expected.html, the tables beside it, and all of them in expected.xlsx."""
     species = counted.records.species
     table = label_squares(named_species(told.table, species), {})
     by_square = label_squares(told.squares, {}).sort_values("still_to_find", ascending=False, ignore_index=True)
@@ -62,26 +66,20 @@ def write_expected(source: Source, counted: Counted, told: Expectation, out: Pat
     counting = species[species["counts"]]
     season = named_species(calendar(lists, finds, counting), species)
     hours = named_species(hour_calendar(lists, finds, counting), species)
-    absent = species.loc[species["species_id"].isin(told.absent), "name"].tolist()
-    outputs = tuple(
-        out / name
-        for name in (
-            "expected.html", "expected.csv", "still-to-find.csv", "calendar.csv", "hours.csv", "expected.xlsx",
-        )
-    )  # fmt: skip
+    absent = newcomers(source, counted)
+    names = ("expected.html", *TABLES, "expected.xlsx")
+    outputs = tuple(out / name for name in names)
     write_page(outputs[0], replace(coverage_page(source, counted), expected=told.table))
-    write_csv(table, outputs[1])
-    write_csv(by_square, outputs[2])
-    write_csv(season, outputs[3])
-    write_csv(hours, outputs[4])
+    for frame, path in zip((table, by_square, absent, season, hours), outputs[1:-1], strict=True):
+        write_csv(frame, path)
     sheets = {
         "by square": by_square,
         "expected": table,
-        "in no square yet": pd.DataFrame({"species": absent}),
+        "in no square yet": absent,
         "calendar": season,
         "hours": hours,
     }
-    write_workbook(sheets, outputs[5])
+    write_workbook(sheets, outputs[-1])
     return Expected(by_square, table, absent, outputs)
 
 

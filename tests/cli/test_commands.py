@@ -111,6 +111,32 @@ def test_expected_and_backtest(gapmap: Run, area_folder: Path) -> None:
     assert (area_folder / "maps" / "backtest.json").exists()
 
 
+def test_what_lives_around_the_area_is_listed_apart(gapmap: Run, area_folder: Path, small_rows: Rows) -> None:
+    """A wider file tells of an invented species from four squares beside the area's; the area has it nowhere."""
+    places = ["OR57B", "OR57C", "OR57G", "OR57H"]
+    lines = [["Inventa vicina", place, f"12/06/{year}", "A. Marsh", ""] for place in places for year in (2001, 2011)]
+    with (area_folder / "county.csv").open("w", newline="", encoding="utf-8") as file:
+        csv.writer(file).writerows([small_rows[0], *lines])
+    with (area_folder / "lookups" / "checklist.csv").open("a", encoding="utf-8") as file:
+        file.writelines(f"{name}\n" for name in {*(row[0] for row in small_rows[1:]), "Inventa vicina", "Inventa absens"})
+    settings = area_folder / "area.toml"
+    text = settings.read_text(encoding="utf-8").replace("[area]", '[area]\nwider = ["county.csv"]')
+    settings.write_text(text, encoding="utf-8")
+    code, out, err = gapmap("expected", area_folder)
+    assert code == 0, err
+    assert "Inventa vicina" in out
+    rows = rows_of(area_folder / "maps" / "in-no-square-yet.csv")
+    mine = next(row for row in rows if row["species"] == "Inventa vicina")
+    assert mine["squares_around"] == "4"
+    assert mine["why"].startswith("known from 4 squares around the area")
+    listed = next(row for row in rows if row["species"] == "Inventa absens")
+    assert (listed["chance"], listed["why"]) == ("", "only the checklist names it")
+    settings.write_text(text.replace("county.csv", "shire.csv"), encoding="utf-8")
+    code, _, err = gapmap("expected", area_folder)
+    assert code != 0
+    assert "shire.csv" in err
+
+
 def test_a_record_not_accepted_leaves_the_map_and_never_the_file(
     gapmap: Run, area_folder: Path, small_rows: Rows
 ) -> None:
