@@ -122,7 +122,7 @@ def latlon_pairs_to_degrees(texts: Iterable[object]) -> tuple[Degrees, Degrees]:
     ['', '', 'not-a-pair']
     """
     cells = ["" if pd.isna(text) else " ".join(str(text).split()) for text in pd.Series(list(texts), dtype=object)]
-    pairs = [_halves(cell) if len(cell) <= _LONGEST_CELL else ("", "") for cell in cells]
+    pairs = [halves(cell) if len(cell) <= _LONGEST_CELL else ("", "") for cell in cells]
     lat = latlon_text_to_degrees([pair[0] for pair in pairs], "latitude")
     lon = latlon_text_to_degrees([pair[1] for pair in pairs], "longitude")
     for row, (cell, pair) in enumerate(zip(cells, pairs, strict=True)):
@@ -210,8 +210,14 @@ def plain_text_of_coordinate(text: str) -> str | None:
     return None if None in parts else "".join(part or "" for part in parts).strip().upper()
 
 
-def _halves(cell: str) -> tuple[str, str]:
-    """Latitude and longitude of a cell that holds both; empty texts when it cannot be parted."""
+def halves(cell: str) -> tuple[str, str]:
+    """Latitude and longitude of a cell that holds both; empty texts when it cannot be parted.
+
+    Examples
+    --------
+    >>> halves("55.95, -3.19"), halves("somewhere")
+    (('55.95', '-3.19'), ('', ''))
+    """
     for pattern in (r"\s*;\s*", r"\s*,\s+", r"(?<=[NSns])[\s,/]+", r"\s*/\s*", r"\s+"):
         parts = [part for part in re.split(pattern, cell.strip()) if part]
         if len(parts) == 2:

@@ -12,6 +12,9 @@ _DELIMITERS = ",;|\t"
 _FEWEST = 2
 _TICK = re.compile(r"[xXyY+✓✔✗√●•]|yes|present|p|\d{1,5}|\d{1,4}[+?]|[<>]\d+", re.IGNORECASE)
 _MOST_NAMED = 4
+_PAIR = re.compile(
+    r"-?\d{1,2}\.\d+\s*°?\s*[NS]?[\s,;/]+-?\d{1,3}\.\d+\s*°?\s*[EW]?|\d{1,2}\s*°[^A-Za-z]*[NS][\s,;/]*\d{1,3}\s*°[^A-Za-z]*[EW]"
+)
 
 
 def refuse_incomplete(
@@ -127,13 +130,17 @@ def listed(headers: Sequence[str]) -> str:
 
 
 def is_reference_like(cell: str) -> bool:
-    """Whether a cell has the form of a grid reference.
+    """Whether a cell has the form of a grid reference, or of latitude and longitude together.
 
     Examples
     --------
     >>> is_reference_like("NT 27 73"), is_reference_like("NT"), is_reference_like("Aglais io")
     (True, False, False)
+    >>> is_reference_like("55.95, -3.19"), is_reference_like("5.1")
+    (True, False)
     """
+    if _PAIR.fullmatch(cell.strip()):
+        return True
     text = re.sub(r"[\s.,-]", "", cell.upper())
     return (
         re.fullmatch(r"[A-Z]{1,2}(\d\d){1,5}([A-Z]|[NS][EW])?|(1|10|100)KME\d+N\d+|\d{1,2}[C-X][A-Z]{2}(\d\d)*", text)

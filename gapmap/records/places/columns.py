@@ -16,6 +16,7 @@ from gapmap.records.lookups import Lookup
 from gapmap.records.places.doubts import place_doubts
 from gapmap.records.places.lettered import lettered_positions
 from gapmap.records.places.other_grid import say_other_grid
+from gapmap.records.places.pairs import place_positions
 from gapmap.records.places.positions import (
     POSITION,
     crs_to_system,
@@ -58,7 +59,7 @@ def find_places(file: FileInHand, settings: Settings) -> list[Lookup]:
                     f"reference_{number}",
                     {"reference": cell},
                     POSITION,
-                    lambda keys: reference_positions(keys["reference"].tolist(), grid, zones),
+                    lambda keys: place_positions(keys["reference"].tolist(), grid, zones),
                     header,
                     is_filled,
                 )

@@ -121,3 +121,21 @@ def test_a_column_for_each_year(read: Callable[..., Records]) -> None:
     assert records.files["records"][0] == 1
     [problem] = records.problems().to_dict("records")
     assert "a column for each year (1996 to 1997)" in problem["sentence"]
+
+
+@pytest.mark.parametrize("header", ["Location", "Coordinates", "GPS", "Lat/Long"])
+@pytest.mark.parametrize("written", ["55.9486, -3.1999", "55.9486 -3.1999", "55.9486N 3.1999W", "55°56'55\"N 3°12'00\"W"])
+def test_latitude_and_longitude_in_one_column(read: Callable[..., Records], header: str, written: str) -> None:
+    """55.9486 N, 3.1999 W is Edinburgh Castle's neighbourhood, in NT2573."""
+    records = read(f"Species;{header};Date\nAglais io;{written};1998\n")
+    [[easting, northing, precision]] = places(records)
+    assert (easting // 1000, northing // 1000) == (325, 673)
+    assert 1 < precision < 50
+    assert records.frame()["is_point"].all()
+
+
+def test_pairs_beside_references(read: Callable[..., Records]) -> None:
+    content = "Species;Grid ref\nAglais io;NT2573\nAglais io;55.9486, -3.1999\nAglais io;95.9, -3.2\n"
+    records = read(content)
+    assert records.files[["records", "problem_rows"]].to_numpy().tolist() == [[2, 1]]
+    assert sorted(precision == 1000 for _, _, precision in places(records)) == [False, True]
