@@ -24,7 +24,7 @@ OPEN_START, OPEN_END = 0, (1 << DAY_BITS) - 1
 #: Number of 1 January 1970, from which numpy counts its days.
 EPOCH = 719_163
 #: Finds taken into memory at once.
-MOST_AT_ONCE = 8_000_000
+MOST_AT_ONCE = 4_000_000
 
 _PREFIX = "gapmap_finds_"
 

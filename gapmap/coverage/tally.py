@@ -50,11 +50,11 @@ def tally(records: Records, side: int, classes: Sequence[DateClass]) -> pd.DataF
     others = records.species.loc[~records.species["counts"].astype(bool), "species_id"].to_numpy(np.int64)
     columns = "square, species_id, span, is_visit, records"
     parts = [_count_cells(part, len(classes), others) for part in in_parts(records, finds, columns)]
-    frame = pd.concat(parts, ignore_index=True) if len(parts) > 1 else parts[0]
-    return TALLY.check(frame)
+    joined = {name: np.concatenate([part.pop(name) for part in parts]) for name in list(parts[0])}
+    return TALLY.check(pd.DataFrame(joined, copy=False))
 
 
-def _count_cells(finds: Mapping[str, Whole], classes: int, others: Whole) -> pd.DataFrame:
+def _count_cells(finds: Mapping[str, Whole], classes: int, others: Whole) -> dict[str, npt.NDArray[Any]]:
     """Tally of the finds of whole squares: sorted by square, species and class, then summed up run by run."""
     numbers, squares = pd.factorize(finds["square"], sort=True)
     most = int(finds["species_id"].max(initial=0)) + 1
@@ -118,7 +118,7 @@ def _combined(name: str, values: npt.NDArray[Any], starts: Whole) -> Whole:
 
 def _with_totals(
     cells: Whole, counted: Mapping[str, Whole], classes: int, squares: Whole, counts: npt.NDArray[np.bool_]
-) -> pd.DataFrame:
+) -> dict[str, npt.NDArray[Any]]:
     """Rows of the tally: before the classes of each species in a square its total over all dates."""
     pairs, date_class = np.divmod(cells, classes + 1)
     starts, in_class = _starts(pairs), np.flatnonzero(date_class)
@@ -134,18 +134,15 @@ def _with_totals(
     totals = {name: _combined(name, values, starts) for name, values in counted.items()}
     columns = {name: rows(values, totals[name]) for name, values in counted.items()}
     square, species = np.divmod(rows(pairs, pairs[starts]), len(counts))
-    return pd.DataFrame(
-        {
-            "square": np.asarray(squares)[square],
-            "species_id": species.astype(np.int32),
-            "date_class": rows(date_class - 1, np.full(len(starts), ALL_DATES)).astype(np.int32),
-            **{name: columns[name] for name in ("records", "visits", "lists")},
-            **{name: (columns[name] % RANK).astype(np.int32) for name in ("first", "last")},
-            "counts": counts[species],
-            "known_from": columns["known_from"].astype(np.int32),
-        },
-        copy=False,
-    )
+    return {
+        "square": np.asarray(squares)[square],
+        "species_id": species.astype(np.int32),
+        "date_class": rows(date_class - 1, np.full(len(starts), ALL_DATES)).astype(np.int32),
+        **{name: columns[name] for name in ("records", "visits", "lists")},
+        **{name: (columns[name] % RANK).astype(np.int32) for name in ("first", "last")},
+        "counts": counts[species],
+        "known_from": columns["known_from"].astype(np.int32),
+    }
 
 
 def lists_and_finds(
