@@ -12,6 +12,11 @@ PROJECT = Path(__file__).resolve().parents[2]
 ODD_RECORD = "Oniscus asellus, OR467723, 12 May 2026"
 
 
+def prepare() -> None:
+    """Make the demo's area, unless it is there."""
+    subprocess.run([sys.executable, "-c", "import make; make.ready()"], check=True, cwd=PROJECT / "demo")
+
+
 def run(*words: str) -> dict[str, float]:
     """``gapmap`` with these words; raises when it fails."""
     subprocess.run(
@@ -22,7 +27,7 @@ def run(*words: str) -> dict[str, float]:
 
 
 def demo(command: str, *options: str) -> dict[str, float]:
-    """A command on the demo's area, results into a folder that goes; the area must have been made."""
+    """A command on the demo's area, results into a folder that goes."""
     area = PROJECT / "demo" / "area"
     words = [ODD_RECORD if option == "RECORD" else option for option in options]
     with tempfile.TemporaryDirectory() as folder:

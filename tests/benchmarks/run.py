@@ -3,20 +3,22 @@
     python tests/benchmarks/run.py               the quick ones, a few minutes
     python tests/benchmarks/run.py NAME ...      these
     python tests/benchmarks/run.py all           everything, up to an hour and 15 GB of temporary disk
+    python tests/benchmarks/run.py NAME --rows N the lines on look-alike records with so many rows, for a quick try
 
 Figures go into RESULTS.md by hand, with the machine and the date; nothing here is part of what the tests judge.
 """
 
 from __future__ import annotations
 
+import argparse
 import subprocess
 import sys
 import tempfile
+from dataclasses import replace
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parent))
 
-from lookalike import write_lookalike
 from measured import HEADING, PROJECT, Case, show
 
 HERE = Path(__file__).resolve().parent
@@ -24,16 +26,16 @@ HERE = Path(__file__).resolve().parent
 #: Name → rows of look-alike data, the file's ending, and the line to measure on it.
 ON_RECORDS = {
     "million": (1_000_000, "csv", Case(
-        "1,000,000 rows of CSV to tally", "whole_path:gapmap_tally", "whole_path:usual_tally", (),
+        "{rows:,} rows of CSV to tally", "whole_path:gapmap_tally", "whole_path:usual_tally", (),
         "parse, points, sjoin, groupby", "15x", 2)),
     "ten-million": (10_000_000, "csv", Case(
-        "10,000,000 rows of CSV to tally and effort", "whole_path:gapmap_all", "whole_path:sql_all", (),
+        "{rows:,} rows of CSV to tally and effort", "whole_path:gapmap_all", "whole_path:sql_all", (),
         "hand-written SQL", "no slower", 1)),
     "hundred-million": (100_000_000, "parquet", Case(
-        "100,000,000 rows of Parquet to tally and effort", "whole_path:gapmap_all", "whole_path:sql_all", (),
+        "{rows:,} rows of Parquet to tally and effort", "whole_path:gapmap_all", "whole_path:sql_all", (),
         "hand-written SQL", "no slower, under 4 GB", 1)),
     "spark": (1_000_000, "parquet", Case(
-        "1,000,000 rows: the tally's statement", "cluster:here", "cluster:spark", (),
+        "{rows:,} rows: the tally's statement", "cluster:here", "cluster:spark", (),
         "the same statement on Spark", "the same answer", 1)),
 }  # fmt: skip
 
@@ -74,33 +76,36 @@ QUICK = ["start", "lonlat", "references", "million", "estimators", "company"]
 
 def main() -> int:
     """Run what was asked for."""
-    known = {**ON_RECORDS, **ALONE, **{name: words for name, words in SCRIPTS.items() if (HERE / words[0]).exists()}}
-    asked = sys.argv[1:] or QUICK
-    if asked == ["all"]:
-        asked = list(known)
+    known = {**ON_RECORDS, **ALONE, **SCRIPTS}
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("names", nargs="*", metavar="NAME", help=", ".join(known))
+    parser.add_argument("--rows", type=int, default=0, help="rows of look-alike records instead of the usual number")
+    given = parser.parse_args()
+    asked = list(known) if given.names == ["all"] else given.names or QUICK
     unknown = [name for name in asked if name not in known]
     if unknown:
         print(f"There is no measurement called {unknown[0]}; there are: {', '.join(known)}")
         return 2
     print(HEADING, flush=True)
-    for name in asked:
-        run_one(name)
-    return 0
+    return max(run_one(name, given.rows) for name in asked)
 
 
-def run_one(name: str) -> None:
-    """One measurement, with its data made before and removed after."""
+def run_one(name: str, rows: int = 0) -> int:
+    """One measurement, with its data made before and removed after; 0 when it ran."""
     if name in SCRIPTS:
-        subprocess.run([sys.executable, str(HERE / SCRIPTS[name][0]), *SCRIPTS[name][1:]], cwd=PROJECT, check=False)
-    elif name in ALONE:
+        words = [str(HERE / SCRIPTS[name][0]), *SCRIPTS[name][1:]]
+        return 0 if subprocess.run([sys.executable, *words], cwd=PROJECT, check=False).returncode in (0, 1) else 2
+    if name in ALONE:
         for case in ALONE[name]:
             show(case)
-    else:
-        rows, ending, case = ON_RECORDS[name]
-        with tempfile.TemporaryDirectory(prefix="gapmap-benchmark-") as folder:
-            path = Path(folder) / f"records.{ending}"
-            write_lookalike(path, rows)
-            show(Case(**{**vars(case), "words": (str(path),)}))
+        return 0
+    usual, ending, case = ON_RECORDS[name]
+    rows = rows or usual
+    with tempfile.TemporaryDirectory(prefix="gapmap-benchmark-") as folder:
+        path = Path(folder) / f"records.{ending}"
+        subprocess.run([sys.executable, str(HERE / "lookalike.py"), str(rows), str(path)], check=True)
+        show(replace(case, what=case.what.format(rows=rows), words=(str(path),)))
+    return 0
 
 
 if __name__ == "__main__":
