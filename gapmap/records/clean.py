@@ -10,7 +10,7 @@ import duckdb
 
 from gapmap.errors import ColumnError, FileError, GapmapError
 from gapmap.records.cache import cache_key, find_cleaned, keep_cleaned
-from gapmap.records.database import open_database
+from gapmap.records.database import drop_cells, open_database
 from gapmap.records.files.headers import looks_like_header
 from gapmap.records.files.raw import RawTable
 from gapmap.records.files.read import open_file
@@ -64,6 +64,7 @@ def read_records(
     cleaned = _clean_files(connection, files, settings, say, folder)
     say(0.8, "Joining the files")
     merged = merge_files(connection, cleaned, settings, folder)
+    drop_cells(connection)
     check_conservation(merged.files)
     say(1.0, f"Read {int(merged.files['records'].sum()):,} records")
     remarks = (*merged.remarks, *_names_without_file(files, settings))

@@ -11,8 +11,10 @@ from typing import Any
 
 import duckdb
 
-#: Files larger than this in sum are cleaned in a file instead of in memory.
-MOST_IN_MEMORY = 400_000_000
+#: Files that hold more bytes of text than this in sum are cleaned in a file instead of in memory.
+MOST_IN_MEMORY = 1_000_000_000
+#: Files of these kinds are packed: they hold about ten times as much text as they have bytes.
+_PACKED, _TIMES = (".parquet", ".zip", ".xlsx", ".ods"), 10
 
 #: Memory that the database may take; beyond it, it spills into the temporary folder.
 MEMORY_LIMIT = "2500MB"
@@ -26,7 +28,7 @@ def open_database(files: Sequence[Path]) -> duckdb.DuckDBPyConnection:
     >>> open_database([]).execute("select 1").fetchall()
     [(1,)]
     """
-    size = sum(path.stat().st_size for path in files if path.is_file())
+    size = sum(_bytes_of_text(path) for path in files if path.is_file())
     folder = tempfile.mkdtemp(prefix="gapmap-")
     connection = duckdb.connect(f"{folder}/records.duckdb" if size > MOST_IN_MEMORY else ":memory:")
     connection.execute(f"set temp_directory = '{folder}/spill'")
@@ -35,6 +37,17 @@ def open_database(files: Sequence[Path]) -> duckdb.DuckDBPyConnection:
     connection.execute("set enable_progress_bar = false")
     weakref.finalize(connection, shutil.rmtree, folder, ignore_errors=True)
     return connection
+
+
+def _bytes_of_text(path: Path) -> int:
+    return path.stat().st_size * (_TIMES if path.suffix.lower() in _PACKED else 1)
+
+
+def drop_cells(connection: duckdb.DuckDBPyConnection) -> None:
+    """Drop the cells as they were found, which nobody needs when the records are made: they may be gigabytes."""
+    named = "select table_name from duckdb_tables() where starts_with(table_name, 'raw_')"
+    for (table,) in connection.execute(named).fetchall():
+        connection.execute(f"drop table {table}")
 
 
 def first_row(connection: duckdb.DuckDBPyConnection, sql: str) -> tuple[Any, ...]:
