@@ -211,6 +211,7 @@ def find_columns(
             chosen = _best_column(headers, words, ranks, set(index.values()), meaning, file, sample)
             if chosen is not None:
                 index[meaning] = chosen
+    _take_initials(index, given, words)
     _stand_in(index, given, headers, sample)
     refuse_incomplete(index, headers, file, sample, is_known=bool(looks_like_header(headers)))
     return Columns(tuple(headers), index, _spare_references(words, index))
@@ -329,6 +330,19 @@ def _stand_in(
                 for meaning in [m for m, i in index.items() if i == column and m != "reference"]:
                     del index[meaning]
                 return
+
+
+def _take_initials(index: dict[str, int], given: Mapping[str, int], words: Sequence[str]) -> None:
+    """Three columns headed D, M and Y are a date in parts; alone such letters may mean anything."""
+    if {"date", "year", "month", "day", "easting"} & {*index, *given}:  # beside an X, Y is no year
+        return
+    for initials in (("y", "m", "d"), ("yyyy", "mm", "dd"), ("yy", "mm", "dd")):
+        if all(words.count(word) == 1 for word in initials):
+            columns = [words.index(word) for word in initials]
+            for meaning in [meaning for meaning, column in index.items() if column in columns]:
+                del index[meaning]
+            index.update(zip(("year", "month", "day"), columns, strict=True))
+            return
 
 
 def _take_letters(index: dict[str, int], given: Mapping[str, int], sample: Sequence[Sequence[str]]) -> None:

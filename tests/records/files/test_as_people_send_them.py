@@ -139,3 +139,17 @@ def test_pairs_beside_references(read: Callable[..., Records]) -> None:
     records = read(content)
     assert records.files[["records", "problem_rows"]].to_numpy().tolist() == [[2, 1]]
     assert sorted(precision == 1000 for _, _, precision in places(records)) == [False, True]
+
+
+@pytest.mark.parametrize("headers", ["D,M,Y", "dd,mm,yyyy", "DD,MM,YY"])
+def test_a_date_under_initials(read: Callable[..., Records], headers: str) -> None:
+    records = read(f"Species,Grid ref,{headers}\nAglais io,NT2573,12,5,1998\nAglais io,NT2574,,5,1998\n")
+    frame = records.frame().sort_values("source_row")
+    assert frame["date_from"].dt.strftime("%Y-%m-%d").tolist() == ["1998-05-12", "1998-05-01"]
+    assert frame["date_kind"].tolist() == ["day", "month"]
+
+
+def test_initials_that_are_no_date(read: Callable[..., Records]) -> None:
+    records = read("Species,x,y,d,m\nAglais io,325500,670600,7,8\n", grid="british")
+    assert places(records) == [[325_500, 670_600, 100]]
+    assert records.frame()["date_kind"].tolist() == ["unknown"]
