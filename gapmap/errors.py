@@ -6,7 +6,9 @@ found, and what to do about it. The command line prints the sentence and nothing
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
+from typing import Any
 
 
 class GapmapError(Exception):
@@ -103,3 +105,46 @@ def what_was_wanted(kind: str, said: Mapping[str, object]) -> str:
         "literal_error": f"write {choices}",
     }
     return wanted.get(kind) or wanted.get(kind.split("_")[0], "write another value")
+
+
+def fault_of_setting(file: str, text: str, first: Mapping[str, Any]) -> SettingsError:
+    """A fault in a settings file, with its line.
+
+    Parameters
+    ----------
+    file, text
+        Name and contents of the file.
+    first
+        The fault: its kind, where it is, what was found, and particulars, as pydantic lists them.
+
+    Examples
+    --------
+    >>> fault = {"type": "int_parsing", "loc": ("records", "year_pivot"), "input": "a"}
+    >>> print(fault_of_setting("area.toml", "[records]\\nyear_pivot = 'a'", fault))
+    area.toml, line 2: records.year_pivot cannot be this value. Found: a. What to do: write a whole number.
+    """
+    place = [str(part) for part in first["loc"]]
+    where = f"{file}, line {_line_of(text, place)}: " if place else f"{file}: "
+    name = ".".join(place)
+    if first["type"] == "extra_forbidden":
+        return SettingsError(f"{where}there is no setting {name}", do="check its spelling or take it out")
+    inner = first.get("ctx", {}).get("error")
+    if isinstance(inner, SettingsError):
+        return SettingsError(where + inner.what, found=inner.found, do=inner.do)
+    wanted = what_was_wanted(first["type"], first.get("ctx", {}))
+    return SettingsError(f"{where}{name} cannot be this value", found=first.get("input"), do=wanted)
+
+
+def _line_of(text: str, place: list[str]) -> int:
+    section, best = "", 1
+    for number, line in enumerate(text.splitlines(), start=1):
+        header = re.match(r"\s*\[+\s*([^\]]+?)\s*\]", line)
+        if header:
+            section = header[1]
+            if section.split(".")[0] == place[0]:
+                best = number
+        key = re.match(r"\s*[\"']?([\w .-]+?)[\"']?\s*=", line)
+        path = [*section.split("."), key[1]] if key and section else [key[1]] if key else []
+        if path and path == place[: len(path)]:
+            return number
+    return best

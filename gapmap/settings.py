@@ -15,7 +15,7 @@ from typing import Literal
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator, model_validator
 
-from gapmap.errors import SettingsError, what_was_wanted
+from gapmap.errors import SettingsError, fault_of_setting
 
 _TILE_ADDRESS = re.compile(r"https://([a-z0-9][a-z0-9.-]*(?::\d+)?)/[^\s\"'<>\\;,`]*")
 #: Square sizes a map can have, in metres, by the word used for them.
@@ -368,33 +368,4 @@ def read_settings(path: Path) -> Settings:
             f"The area file {path.name} cannot be understood", found=str(error), do="mend that line"
         ) from error
     except ValidationError as error:
-        raise _settings_error(path, text, error) from error
-
-
-def _settings_error(path: Path, text: str, error: ValidationError) -> SettingsError:
-    first = error.errors()[0]
-    place = [str(part) for part in first["loc"]]
-    where = f"{path.name}, line {_line_of(text, place)}: " if place else f"{path.name}: "
-    name = ".".join(place)
-    if first["type"] == "extra_forbidden":
-        return SettingsError(f"{where}there is no setting {name}", do="check its spelling or take it out")
-    inner = first.get("ctx", {}).get("error")
-    if isinstance(inner, SettingsError):
-        return SettingsError(where + inner.what, found=inner.found, do=inner.do)
-    wanted = what_was_wanted(first["type"], first.get("ctx", {}))
-    return SettingsError(f"{where}{name} cannot be this value", found=first.get("input"), do=wanted)
-
-
-def _line_of(text: str, place: list[str]) -> int:
-    section, best = "", 1
-    for number, line in enumerate(text.splitlines(), start=1):
-        header = re.match(r"\s*\[+\s*([^\]]+?)\s*\]", line)
-        if header:
-            section = header[1]
-            if section.split(".")[0] == place[0]:
-                best = number
-        key = re.match(r"\s*[\"']?([\w .-]+?)[\"']?\s*=", line)
-        path = [*section.split("."), key[1]] if key and section else [key[1]] if key else []
-        if path and path == place[: len(path)]:
-            return number
-    return best
+        raise fault_of_setting(path.name, text, error.errors()[0]) from error
