@@ -70,7 +70,7 @@ def add_expected(block: Block, page: Page, placed: Placed, species: Whole) -> No
     block.add("expected.most", [most])
     block.add("expected.count", np.bincount(rows["place"], minlength=placed.squares.size))
     block.add("expected.species", rank[rows["species_id"]].to_numpy(np.int64))
-    for column in ("chance", "chance_low", "chance_high", "chance_if_visited"):
+    for column in ("chance", "chance_if_visited"):
         block.add_decimals(f"expected.{column}", rows[column].to_numpy(np.float64), 100)
     block.add("expected.found_before", rows["found_before"].to_numpy(np.int64))
     for column in ("grade", "why", *_SPECIES_TEXTS):

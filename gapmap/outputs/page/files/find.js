@@ -14,7 +14,7 @@ const findView = {
 
   overview(box) {
     box.append(element("h2", say("best_squares", { when: monthName() })));
-    const ranked = rankedSquares().slice(0, 10);
+    const ranked = rankedSquares(10);
     if (!ranked.length) {
       box.append(element("p", say("nothing_expected"), "help"));
       return;
@@ -111,15 +111,15 @@ function monthsFromWords(text) {
   return bits;
 }
 
-function isWanted(r) {
-  const { months } = expected();
-  const before = columns.get("expected.found_before")[r] > 0;
-  if (state.month > 0 && months[r] && !((months[r] >> (state.month - 1)) & 1)) return false;
-  return state.kind === "both" || (state.kind === "refind") === before;
+/* Whether a row is asked for by the month and the kind that are chosen. */
+function wantedRows() {
+  const { months } = expected(), before = columns.get("expected.found_before");
+  const bit = state.month > 0 ? 1 << (state.month - 1) : 0, kind = state.kind;
+  return (r) => (!bit || !months[r] || (months[r] & bit) > 0) && (kind === "both" || (kind === "refind") === before[r] > 0);
 }
 
 function expectedRows(i) {
-  const { start } = expected();
+  const { start } = expected(), isWanted = wantedRows();
   const rows = [];
   for (let r = start[i]; r < start[i + 1]; r += 1) {
     if (isWanted(r) && (state.every || columns.get("expected.species")[r] === state.species)) rows.push(r);
@@ -127,23 +127,40 @@ function expectedRows(i) {
   return rows;
 }
 
+/* Chances added up in each square, kept for the choices last made: the map and the list ask for the same. */
+let gainsKept = { of: "", sums: null };
 function gains() {
-  const { square } = expected();
-  const chance = columns.get("expected.chance_if_visited");
-  const sums = new Float64Array(model.count);
-  for (let r = 0; r < square.length; r += 1) if (isWanted(r)) sums[square[r]] += chance[r];
-  return sums;
+  const of = state.month + state.kind;
+  if (gainsKept.of !== of) {
+    const { start } = expected();
+    const chance = columns.get("expected.chance_if_visited"), isWanted = wantedRows();
+    const sums = new Float64Array(model.count);
+    for (let i = 0; i < model.count; i += 1) {
+      for (let r = start[i]; r < start[i + 1]; r += 1) if (isWanted(r)) sums[i] += chance[r];
+    }
+    gainsKept = { of, sums };
+  }
+  return gainsKept.sums;
 }
 
-function rankedSquares() {
+/* The squares with the highest numbers, the highest first. */
+function rankedSquares(most) {
   const values = state.every ? gains() : chancesOf(state.species);
-  return Array.from(values, (v, i) => [i, v]).filter((pair) => pair[1] > 0.005).sort((a, b) => b[1] - a[1] || a[0] - b[0]);
+  const best = [];
+  for (let i = 0; i < values.length; i += 1) {
+    if (values[i] <= 0.005 || (best.length === most && values[i] <= best[most - 1][1])) continue;
+    let at = best.length;
+    while (at > 0 && best[at - 1][1] < values[i]) at -= 1;
+    best.splice(at, 0, [i, values[i]]);
+    if (best.length > most) best.pop();
+  }
+  return best;
 }
 
 function chancesOf(rank) {
   const { square } = expected();
   const species = columns.get("expected.species"), chance = columns.get("expected.chance_if_visited");
-  const values = new Float64Array(model.count);
+  const values = new Float64Array(model.count), isWanted = wantedRows();
   for (let r = 0; r < square.length; r += 1) if (species[r] === rank && isWanted(r)) values[square[r]] = chance[r];
   return values;
 }

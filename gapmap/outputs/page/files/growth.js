@@ -7,9 +7,8 @@ const growthView = {
   isThere: () => columns.has("growth.start") && growth().last > growth().first,
 
   paint() {
-    const { first, known } = growth();
+    const { first, known, ends } = growth();
     const values = known(state.year);
-    const ends = stepEnds(known(growth().last));
     const fills = stepFills(Math.max(ends.length, 1));
     const lines = [{ label: say("nothing_known_yet"), ...NOT_VISITED }];
     stepLabels(ends, number).forEach((label, s) => lines.push({ label, fill: fills[s], hatch: "" }));
@@ -32,9 +31,8 @@ const growthView = {
   },
 
   facts(i, box) {
-    const { known, first, last } = growth();
-    const byYear = [];
-    for (let year = first; year <= last; year += 1) byYear.push(known(year)[i]);
+    const { first, last } = growth();
+    const byYear = squareByYear(i);
     const list = element("dl", "");
     addFact(list, say("species_known", { year: yearText(state.year) }), number(byYear[state.year - first] || 0));
     addFact(list, say("first_record"), yearText(columns.get("effort.first")[i]));
@@ -44,60 +42,92 @@ const growthView = {
 
   table() {
     const { known, last } = growth();
+    const all = known(last).slice(), now = known(state.year);
     return {
       heads: [{ text: say("head_reference") }, { text: say("first_record"), isNumber: true }, { text: say("species_known", { year: yearText(state.year) }), isNumber: true }, { text: say("species_known", { year: yearText(last) }), isNumber: true }],
       rows: Array.from({ length: model.count }, (_, i) => i),
       square: (i) => i,
-      cell: (i, c) => (c === 0 ? reference(i) : c === 1 ? columns.get("effort.first")[i] || NaN : known(c === 2 ? state.year : last)[i]),
+      cell: (i, c) => (c === 0 ? reference(i) : c === 1 ? columns.get("effort.first")[i] || NaN : (c === 2 ? now : all)[i]),
     };
   },
 };
 
 let growthParts = null;
+/* First and last year, what each square knows by a year, and the numbers of the whole area year by year. */
 function growth() {
   if (growthParts) return growthParts;
-  const start = columns.get("growth.start")[0];
-  const each = columns.get("growth.count"), gap = columns.get("growth.gap"), fresh = columns.get("growth.new");
-  const events = [];
-  let row = 0, last = start;
-  const reached = new Map();
+  const first = columns.get("growth.start")[0];
+  const starts = runningStarts(columns.get("growth.count")), fresh = columns.get("growth.new");
+  const years = growthYears(first, starts);
+  const lists = columns.get("lists.year");
+  let last = first;
+  for (const year of years) if (year > last) last = year;
+  if (lists) for (const year of lists) if (year > last) last = year;
+  const span = last - first + 1;
+  const byYear = (which, counts) => {
+    const sums = new Array(span).fill(0);
+    which.forEach((year, k) => {
+      if (year >= first) sums[year - first] += counts ? counts[k] : 1;
+    });
+    return sums;
+  };
+  const summed = (numbers) => {
+    let sum = 0;
+    return numbers.map((n) => (sum += n));
+  };
+  const reached = Array.from({ length: model.count }, (_, i) => i).filter((i) => starts[i] < starts[i + 1]).map((i) => years[starts[i]]);
+  growthParts = {
+    first, last, starts, years, fresh,
+    known: knownByYear(first, span, starts, years, fresh),
+    squaresBy: summed(byYear(reached)),
+    speciesBy: summed(byYear(columns.get("growth.species_year"), columns.get("growth.species_new"))),
+    listsIn: lists && byYear(lists, columns.get("lists.count")),
+  };
+  growthParts.ends = stepEnds(growthParts.known(last));
+  return growthParts;
+}
+
+/* The year of each row, from the gaps between the years of a square. */
+function growthYears(first, starts) {
+  const gap = columns.get("growth.gap"), years = new Uint16Array(gap.length);
   for (let i = 0; i < model.count; i += 1) {
-    let year = start - 1;
-    for (let k = 0; k < each[i]; k += 1, row += 1) {
-      year += gap[row] + 1;
-      events.push([year, i, fresh[row]]);
-      if (k === 0) reached.set(year, (reached.get(year) || 0) + 1);
-      if (year > last) last = year;
+    let year = first - 1;
+    for (let k = starts[i]; k < starts[i + 1]; k += 1) years[k] = year += gap[k] + 1;
+  }
+  return years;
+}
+
+/* Species known in each square by the end of a year. One array goes from year to year, forwards and back, by what
+   each year adds: a step costs the rows of one year, however many there are. */
+function knownByYear(first, span, starts, years, fresh) {
+  const each = new Uint32Array(span);
+  for (const year of years) each[year - first] += 1;
+  const begin = runningStarts(each), next = begin.slice();
+  const square = new Uint32Array(years.length), added = new Uint16Array(years.length);
+  for (let i = 0; i < model.count; i += 1) {
+    for (let k = starts[i]; k < starts[i + 1]; k += 1) {
+      const place = next[years[k] - first]++;
+      square[place] = i;
+      added[place] = fresh[k];
     }
   }
-  const lists = columns.get("lists.year");
-  if (lists) for (const year of lists) if (year > last) last = year;
-  events.sort((a, b) => a[0] - b[0]);
-  const kept = new Map();
-  const known = (year) => {
-    if (!kept.has(year)) {
-      const sums = new Uint32Array(model.count);
-      for (const [when, i, n] of events) {
-        if (when > year) break;
-        sums[i] += n;
-      }
-      kept.set(year, sums);
-    }
-    return kept.get(year);
+  const sums = new Uint32Array(model.count);
+  let at = 0;
+  return (year) => {
+    const wanted = begin[Math.min(Math.max(year - first + 1, 0), span)];
+    for (; at < wanted; at += 1) sums[square[at]] += added[at];
+    for (; at > wanted; at -= 1) sums[square[at - 1]] -= added[at - 1];
+    return sums;
   };
-  const summed = (inYear) => {
-    let sum = 0;
-    return Array.from({ length: last - start + 1 }, (_, k) => (sum += inYear.get(start + k) || 0));
-  };
-  const pairs = (years, counts) => new Map(Array.from(years, (year, k) => [year, counts[k]]));
-  const listCounts = lists ? pairs(lists, columns.get("lists.count")) : null;
-  growthParts = {
-    first: start, last, known,
-    squaresBy: summed(reached),
-    speciesBy: summed(pairs(columns.get("growth.species_year"), columns.get("growth.species_new"))),
-    listsIn: listCounts && Array.from({ length: last - start + 1 }, (_, k) => listCounts.get(start + k) || 0),
-  };
-  return growthParts;
+}
+
+/* What one square knew by the end of each year. */
+function squareByYear(i) {
+  const { first, last, starts, years, fresh } = growth();
+  const sums = new Array(last - first + 1).fill(0);
+  for (let k = starts[i]; k < starts[i + 1]; k += 1) sums[years[k] - first] += fresh[k];
+  for (let y = 1; y < sums.length; y += 1) sums[y] += sums[y - 1];
+  return sums;
 }
 
 /* A small chart of numbers by year, with the chosen year marked; its numbers are in the label for those who listen. */
