@@ -31,7 +31,7 @@ _WHO = ("recorder",)
 #: A column is thought to be filled on first rows only when so large a share of its cells is blank.
 _MANY_BLANK = 0.25
 #: Rows from which a column that is filled on the first one only looks like a notebook of one day.
-_FEWEST = 4
+_FEWEST = 8
 
 
 def fill_from_above(file: FileInHand, settings: Settings) -> FileInHand:

@@ -90,6 +90,8 @@ def open_layers(path: Path, file: str) -> list[RawTable]:
         ) from error
     if not frames:
         raise FileError(f"{file} has no layer", do="ask for the file again")
+    if not any(len(frame) for frame in frames):
+        raise FileError(f"{file} is empty", found="a layer without features", do="ask for the file again")
     return [
         _layer_to_table(_told(frame, path), file if len(names) == 1 else f"{file}: {name}")
         for name, frame in zip(names, frames, strict=True)

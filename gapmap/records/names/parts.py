@@ -9,6 +9,8 @@ from typing import NamedTuple
 from gapmap.records.characters import with_characters
 
 _WORD = r"[^\W\d_]"
+#: Marks that may stand around a name.
+_AROUND = ' "`,;:*“”„«»'
 _DOUBT = re.compile(r"(?:\?|\b(?:cf|aff|nr|possibly|poss|probably|prob|maybe|uncertain)\b\.?)", re.IGNORECASE)
 _AGGREGATE = re.compile(
     r"\s*\(?\b(?:agg\b\.?|aggregate|s\.\s?l\.?|sens\.\s?lat\.?|sensu lato|s\.\s?lat\.?|species complex|complex|"
@@ -54,6 +56,11 @@ _FAMILY = re.compile(r"[A-Z][a-z]+(?:idae|inae|aceae|oidea|ales|ptera|opoda|poda
 
 #: ``Bombus terrestris or B. lucorum``: one of two species of a genus.
 _EITHER = re.compile(r"([A-Z][a-z]+) ([a-z][a-z-]+)\s*(?:/|\bor\b)\s*(?:(?:\1|[A-Z]\.)\s*)?([a-z][a-z-]{2,})")
+#: A number or a mark of a list before a name, and brackets around it.
+_LIST_MARK = re.compile(r"^(?:\d{1,3}[.)]|[-–•·])\s+")
+_BRACKETED = re.compile(r"^[\[(]([^\[\]()]+)[\])]$")
+#: ``Peacock (Aglais io)`` and ``Peacock - Aglais io``: the scientific name beside an everyday one.
+_BESIDE = re.compile(rf"^([^()]+?)\s*(?:\(([A-Z]{_WORD}+ [a-z][a-z-]+)\)|\s[-–]\s([A-Z]{_WORD}+ [a-z][a-z-]+))$")
 _BETWEEN = r"(?:[,;&+/\n]|\band\b|\bor\b)"
 _SEVERAL = re.compile(
     rf"[A-Z]{_WORD}+ ([a-z][a-z-]+)\b.*?\s*{_BETWEEN}\s*[A-Z]{_WORD}+ ([a-z][a-z-]+)(?=\s*(?:$|\(|{_BETWEEN}))",
@@ -102,7 +109,7 @@ def text_to_name(text: str) -> Name:
     >>> text_to_name("").rank
     'none'
     """
-    full = _EITHER.sub(r"\1 \2/\3", _tidied(text))
+    full = _scientific_beside(_EITHER.sub(r"\1 \2/\3", _tidied(text)))
     if not full or _NOBODY.fullmatch(full) or not re.search(_WORD, full) or names_several(_EITHER.sub("", text)):
         return Name("", "", "none", "", full, "")
     left, staged = _without(_STAGE, full)
@@ -133,9 +140,7 @@ def names_several(text: str) -> bool:
     (True, False)
     """
     found = _SEVERAL.search(str(text)[:500])
-    return found is not None and all(
-        _is_epithet(word) and (_looks_latin(word) or word.endswith("o")) for word in found.groups()
-    )
+    return found is not None and all(_is_epithet(word) and _is_latin(word) for word in found.groups())
 
 
 def _tidied(text: str) -> str:
@@ -143,11 +148,27 @@ def _tidied(text: str) -> str:
     plain = plain.replace("’", "'").replace("‘", "'").replace("\u2013", "-").replace("\u2010", "-").replace("✕", "×")
     if " " not in plain.strip():
         plain = plain.replace("_", " ")
-    return " ".join(plain.split()).strip(' "`,;:*“”„«»')
+    bare = _LIST_MARK.sub("", " ".join(plain.split()).strip(_AROUND)).strip(_AROUND)
+    return _BRACKETED.sub(r"\1", bare)
+
+
+def _scientific_beside(full: str) -> str:
+    """The scientific name of a cell that gives an everyday name before it."""
+    found = _BESIDE.match(full)
+    if found is None:
+        return full
+    scientific = found[2] or found[3]
+    before = found[1].split()
+    is_everyday = len(before) < 2 or not (_is_epithet(before[1]) and _is_latin(before[1]))
+    return scientific if is_everyday and _is_latin(scientific.split()[1]) else full
+
+
+def _is_latin(word: str) -> bool:
+    return _looks_latin(word) or word.endswith("o")
 
 
 def _without(pattern: re.Pattern[str], text: str) -> tuple[str, bool]:
-    left = pattern.sub("", text).strip(" ,;")
+    left = pattern.sub("", text).strip(" ,;-–")
     return (left, left != text) if left else (text, False)
 
 

@@ -254,3 +254,27 @@ def test_one_of_two_species(written: str) -> None:
 @pytest.mark.parametrize("written", ["#NAME?", "#REF!", "#N/A", "#VALUE!", "####", "#DIV/0!"])
 def test_what_a_spreadsheet_puts_for_a_fault_is_no_name(written: str) -> None:
     assert resolve_names([written], None)["code"].tolist() == ["no species"]
+
+
+@pytest.mark.parametrize(
+    "written",
+    ["*Aglais io", "Aglais io *", "1. Aglais io", "12) Aglais io", "- Aglais io", "• Aglais io", "[Aglais io]", "(Aglais io)",
+     "Peacock (Aglais io)", "Peacock - Aglais io", "Peacock – Aglais io", "Painted lady (Aglais io)", "Aglais io (Peacock)",
+     "Aglais io Peacock", "Aglais_io"],
+)  # fmt: skip
+def test_marks_and_everyday_names_around_a_name(written: str) -> None:
+    assert resolve_names([written], None)["name"].tolist() == ["Aglais io"]
+
+
+@pytest.mark.parametrize(
+    ("written", "name"),
+    [
+        ("Aglais urticae (Vanessa urticae)", "Aglais urticae"),
+        ("Seven-spot ladybird (Coccinella septempunctata)", "Coccinella septempunctata"),
+        ("7-spot Ladybird", "7-spot Ladybird"),
+        ("Bombus (Pyrobombus) pratorum", "Bombus pratorum"),
+        ("Cream-spot ladybird - larva", "Cream-spot ladybird"),
+    ],
+)
+def test_brackets_and_dashes_that_belong_to_a_name(written: str, name: str) -> None:
+    assert text_to_name(written).name == name
