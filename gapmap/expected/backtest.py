@@ -19,6 +19,9 @@ from gapmap.expected.scores import reliability, scores
 
 Progress = Callable[[float, str], None]
 
+#: Pairs with a chance above one half before anything is said of them.
+_ENOUGH_LIKELY = 30
+
 
 @dataclass(frozen=True)
 class Backtest:
@@ -147,7 +150,7 @@ def verdict(table: pd.DataFrame, scored: pd.DataFrame) -> str:
     total = table["chance"].sum() / finds
     amount = (
         "about as much was found as it said"
-        if 0.8 <= total <= 1.25
+        if 0.87 <= total <= 1.15
         else f"it promised {total:.1f} times what was found"
         if total > 1
         else f"{1 / total:.1f} times what it promised was found"
@@ -162,8 +165,19 @@ def verdict(table: pd.DataFrame, scored: pd.DataFrame) -> str:
     )
     return (
         f"It tells likely from unlikely species {rank}: of a species that was found and one that was not, it "
-        f"ranked the first higher {model['auc']:.0%} of the time; {amount}; of its five best guesses a square "
-        f"{model['five_best']:.0%} were found; {beside}."
+        f"ranked the first higher {model['auc']:.0%} of the time; {amount}{_likely(table)}; of its five best guesses "
+        f"a square {model['five_best']:.0%} were found; {beside}."
+    )
+
+
+def _likely(table: pd.DataFrame) -> str:
+    """What became of the chances above one half, where there are enough of them to tell."""
+    likely = table[table["chance"] > 0.5]
+    if len(likely) < _ENOUGH_LIKELY:
+        return ""
+    return (
+        f"; of the {len(likely):,} it thought likelier than not, at {likely['chance'].mean():.0%} on average, "
+        f"{likely['found'].mean():.0%} were found"
     )
 
 

@@ -37,6 +37,9 @@ _AGAIN = np.array([1.5, 0.4])
 _AGAIN_FREEDOM = np.array([0.5, 0.2])
 #: Uncertainty of every score on the natural log scale, beyond what can be reckoned.
 _UNKNOWN = 0.35
+#: Share of that which the species of a square have in common: a square is richer or poorer than the clues tell. Set
+#: on the demo's island, so that 95 % of its squares have as many species still to find as their interval says.
+_TOGETHER = 0.65
 _FEWEST_LISTS, _FEWEST_SQUARES = 20, 2
 
 
@@ -302,7 +305,7 @@ def _tabulate(
     open_chance = np.where(still & known[:, None], chance, 0.0)
     spread = np.sqrt(
         (open_chance * (1 - open_chance)).sum(axis=1)
-        + (((high - low) / 3.92 * (open_chance > 0)).sum(axis=1) * 0.3) ** 2
+        + (((high - low) / 3.92 * (open_chance > 0)).sum(axis=1) * _TOGETHER) ** 2
     )
     total = open_chance.sum(axis=1)
     summary = pd.DataFrame(

@@ -112,7 +112,7 @@ def _scores(scores: pd.DataFrame) -> Rows:
 def _bins(bins: pd.DataFrame) -> Rows:
     rows = [
         (
-            f"{row['low']:.0%} to {row['high']:.0%}",
+            f"{_percent(row['low'])} to {_percent(row['high'])}",
             f"{int(row['pairs']):,}",
             _percent(row["chance"]),
             _percent(row["found"]),

@@ -68,7 +68,8 @@ def _write_private(source: Source, counted: Counted, told: Expectation, odd: pd.
     records = counted.records
     problems = records.problems()
     planned, unplanned = _planned(source, counted, told)
-    page = with_findings(replace(coverage_page(source, counted), expected=told.table, visits=planned), odd)
+    page = replace(coverage_page(source, counted), expected=told.table, still=told.squares, visits=planned)
+    page = with_findings(page, odd)
     targets = label_squares(named_species(told.table, records.species), {})
     shown = for_reading(odd)
     summaries = {"by file": files_summary(records, problems), "by recorder": recorders_summary(records)}

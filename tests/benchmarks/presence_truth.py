@@ -83,6 +83,24 @@ def score_presence(
     return table, reliability(label, chance), label
 
 
+def score_squares(told: Expectation, counted: Counted, settings: Settings) -> dict[str, float]:
+    """Species still to find in each square: said less true, cover of the 95 % interval, and rank with the truth."""
+    evidence, said = told.model.evidence, told.squares
+    names = counted.records.species.set_index("species_id")["name"].reindex(evidence.species).tolist()
+    true = (truth_of(evidence.squares, names, settings) & (evidence.finds == 0)).sum(axis=1)
+    sure = said["still_to_find"].notna().to_numpy()
+    miss = said["still_to_find"].to_numpy()[sure] - true[sure]
+    inside = (said["still_low"].to_numpy() <= true) & (true <= said["still_high"].to_numpy())
+    return {
+        "squares": float(sure.sum()),
+        "true": float(true[sure].mean()),
+        "bias": float(miss.mean()),
+        "rmse": float((miss**2).mean() ** 0.5),
+        "cover": float(inside[sure].mean()),
+        "correlation": float(np.corrcoef(said["still_to_find"].to_numpy()[sure], true[sure])[0, 1]),
+    }
+
+
 def _by_species(label: npt.NDArray[np.float64], chance: npt.NDArray[np.float64], kind: npt.NDArray[np.int64]) -> float:
     frame = pd.DataFrame({"kind": kind, "label": label, "chance": chance})
     each = [
@@ -105,6 +123,7 @@ def main() -> None:
             table, bins, label = score_presence(told, counted, settings)
             print(f"{words}: {len(label)} pairs, {label.mean():.1%} live there")
             print(table.round(3).to_string())
+            print({name: round(value, 3) for name, value in score_squares(told, counted, settings).items()})
             print(bins[["low", "high", "pairs", "chance", "found"]].round(3).to_string(index=False))
 
 

@@ -22,22 +22,26 @@ sys.modules["presence_truth"] = presence_truth
 _spec.loader.exec_module(presence_truth)
 
 
+Scored = tuple[pd.DataFrame, pd.DataFrame, dict[str, float]]
+
+
 @pytest.fixture(scope="module")
-def scored(demo_folder: Path, tmp_path_factory: pytest.TempPathFactory) -> dict[str, tuple[pd.DataFrame, pd.DataFrame]]:
-    """Scores against presence, and reliability, without and with rasters; the area folder is copied, not used."""
+def scored(demo_folder: Path, tmp_path_factory: pytest.TempPathFactory) -> dict[str, Scored]:
+    """Scores against presence, reliability, and scores of the squares' sums, without and with rasters; the area folder is copied, not used."""
     folder = tmp_path_factory.mktemp("island") / "area"
     presence_truth.copy_area(demo_folder / "area", folder)
     counted, settings = presence_truth.count_island(folder)
     answer = {}
     for words, rasters in (("without", None), ("with", folder)):
         told = presence_truth.expect_island(counted, settings, rasters)
-        answer[words] = presence_truth.score_presence(told, counted, settings)[:2]
+        table, bins, _ = presence_truth.score_presence(told, counted, settings)
+        answer[words] = (table, bins, presence_truth.score_squares(told, counted, settings))
     return answer
 
 
 @pytest.mark.parametrize("rasters", ["without", "with"])
 def test_chances_are_right_about_presence(scored, rasters: str) -> None:
-    table, bins = scored[rasters]
+    table, bins, _ = scored[rasters]
     model, plain = table.loc["model"], table.drop(index="model")
     assert model["auc"] > plain["auc"].max() + 0.01
     assert model["log_loss"] < 0.9 * plain["log_loss"].min()
@@ -53,3 +57,11 @@ def test_rasters_tell_where_within_the_island(scored) -> None:
     without, with_ = (scored[words][0].loc["model"] for words in ("without", "with"))
     assert with_["auc_species"] > without["auc_species"] + 0.005
     assert with_["log_loss"] < without["log_loss"]
+
+
+def test_the_species_still_to_find_in_a_square_are_so_many(scored) -> None:
+    for _, _, squares in scored.values():
+        assert squares["squares"] > 300
+        assert abs(squares["bias"]) < 0.1 * squares["true"]
+        assert 0.9 <= squares["cover"] <= 0.99
+        assert squares["correlation"] > 0.6

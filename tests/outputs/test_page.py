@@ -283,3 +283,24 @@ def test_with_a_boundary_the_whole_extent_is_the_view(page: Page) -> None:
     facts, _ = page_to_columns(page_to_html(page))
     assert facts["view"] == facts["extent"]
     assert facts["outside_view"] == 0
+
+
+def test_species_still_to_find_are_a_layer_with_their_interval(page: Page, text: str) -> None:
+    """Squares can be coloured by the sum of chances; a square that cannot be judged stays empty."""
+    squares = np.sort(page.effort["square"].unique())[:3]
+    still = pd.DataFrame(
+        {
+            "square": squares,
+            "still_to_find": [12.34, 0.0, np.nan],
+            "still_low": [5.0, 0.0, np.nan],
+            "still_high": [20.0, 0.4, np.nan],
+        }
+    )
+    facts, columns = page_to_columns(page_to_html(replace(page, still=still)))
+    assert facts["measures"][-1] == "still"
+    assert "still" not in page_to_columns(text)[0]["measures"]
+    by_reference = dict(zip(columns["reference"], columns["still.still_to_find"], strict=False))
+    told = [by_reference[reference] for reference in squares_to_references(squares)]
+    assert told[:2] == [12.3, 0.0]
+    assert np.isnan(told[2])
+    assert np.isfinite(np.asarray(columns["still.still_high"], dtype=float)).sum() == 2

@@ -62,6 +62,9 @@ class Page:
         columns.STANDING, or nothing: then squares are not coloured by standing.
     expected
         columns.EXPECTED: opens the view of what is still to find.
+    still
+        One row a square: ``square, still_to_find, still_low, still_high``, the species never found there that are
+        to be expected, with a 95 % interval: squares can be coloured by it.
     lists
         columns.LISTS: opens the view of growth by year.
     visits
@@ -104,6 +107,7 @@ class Page:
     made_on: date
     standing: pd.DataFrame | None = None
     expected: pd.DataFrame | None = None
+    still: pd.DataFrame | None = None
     lists: pd.DataFrame | None = None
     visits: pd.DataFrame | None = None
     findings: pd.DataFrame | None = None

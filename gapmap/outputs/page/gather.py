@@ -61,6 +61,7 @@ def gather(page: Page, words: Mapping[str, str]) -> tuple[dict[str, Any], Block]
     _add_effort(block, page, placed, counts)
     _add_standing(block, page, placed)
     add_growth(block, page, placed)
+    _add_still(block, page, placed)
     add_expected(block, page, placed, species)
     add_visits(block, page, placed)
     add_findings(block, page, placed, species)
@@ -192,6 +193,15 @@ def _add_standing(block: Block, page: Page, placed: Placed) -> None:
             block.add_decimals(f"{name}.{column}", rows[column].to_numpy(np.float64, na_value=np.nan), scale, near)
 
 
+def _add_still(block: Block, page: Page, placed: Placed) -> None:
+    """Species still to find in each square, with the interval; nothing where it cannot be said."""
+    if page.still is None:
+        return
+    rows = page.still.set_index("square").reindex(placed.squares)
+    for name in ("still_to_find", "still_low", "still_high"):
+        block.add_decimals(f"still.{name}", rows[name].to_numpy(np.float64, na_value=np.nan), 10)
+
+
 def _told_beside(page: Page, placed: Placed, place: int) -> dict[str, Whole]:
     """The columns of effort and standing whose numbers the reasons may repeat."""
     date_class = _class_columns(page)[place]
@@ -214,7 +224,7 @@ def _measures(page: Page) -> list[str]:
     found += [name for name in MEASURES if (total[name] > 0).any()]
     if page.standing is not None and page.standing.loc[page.standing["date_class"] >= 0, "refound_share"].notna().any():
         found.append("refound")
-    return found
+    return [*found, "still"] if page.still is not None else found
 
 
 def _told(page: Page) -> list[str]:

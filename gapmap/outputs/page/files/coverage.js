@@ -10,11 +10,13 @@ const coverageView = {
   paint() {
     if (state.measure === "standing") return paintStanding(state.place);
     if (state.measure === "refound") return paintRefound(state.place);
+    if (state.measure === "still") return paintStill();
     return paintNumber(state.measure, state.place);
   },
 
   facts(i, box) {
     squareFacts(i, box, state.place);
+    stillFacts(i, box);
     speciesOfSquare(i, box);
   },
 
@@ -24,6 +26,8 @@ const coverageView = {
     const heads = [["reference", false], ...names.map((name) => [name, true])];
     const standings = facts.standings.length > 0;
     if (standings) heads.push(["standing", false], ["estimate", true], ["reason", false]);
+    const last = heads.length;
+    if (isStillTold()) heads.push(["still", true]);
     const rows = Array.from({ length: model.count }, (_, i) => i);
     return {
       heads: heads.map(([key, isNumber]) => ({ text: say("head_" + key), isNumber })),
@@ -31,6 +35,7 @@ const coverageView = {
       square: (i) => i,
       cell(i, c) {
         if (c === 0) return reference(i);
+        if (c === last) return columns.get("still.still_to_find")[i];
         if (c <= names.length) return effort(names[c - 1], place)[i];
         if (c === names.length + 1) return facts.standings[standing("code", place)[i] - 1] || "";
         if (c === names.length + 2) return standing("estimate", place)[i];
@@ -94,4 +99,29 @@ function paintRefound(place) {
     painting.codes[i] = !isVisited(i, place) ? 0 : values[i] >= 0 ? 2 + Math.min(4, Math.floor(values[i] * 5)) : 1;
   }
   return painting;
+}
+
+/* Species never found in the square that are to be expected there, all chances added up. */
+function isStillTold() {
+  return facts.measures.includes("still");
+}
+
+function paintStill() {
+  const values = columns.get("still.still_to_find").map(Math.round);
+  const ends = stepEnds(values);
+  const fills = stepFills(Math.max(ends.length, 1));
+  const lines = [{ label: say("cannot_say"), ...CANNOT_SAY }, { label: say("none_still"), fill: PAPER, hatch: "", quiet: true }];
+  stepLabels(ends, number).forEach((label, s) => lines.push({ label, fill: fills[s], hatch: "" }));
+  const painting = new Painting(say("title_still"), lines);
+  for (let i = 0; i < model.count; i += 1) {
+    painting.codes[i] = !(values[i] >= 0) ? 0 : values[i] > 0 ? 2 + stepOf(values[i], ends) : 1;
+  }
+  painting.note = say("note_still");
+  return painting;
+}
+
+function stillFacts(i, box) {
+  if (!isStillTold()) return;
+  const [n, low, high] = ["still_to_find", "still_low", "still_high"].map((name) => Math.round(columns.get("still." + name)[i]));
+  box.append(element("p", n >= 0 ? say("still_range", { n, low, high }) : say("still_unknown"), "reason"));
 }
