@@ -26,7 +26,7 @@ else:
     type=click.Choice(["standing", "species", "visits", "lists", "last", "growth", "still-to-find", "calendar"]),
     help="What the squares are coloured by; growth, still-to-find and calendar are plates of their own.",
 )
-@click.option("--species", metavar="NAME", help="Draw the map of this species instead.")
+@click.option("--species", metavar="NAME", help="Draw this species' map; with --of calendar, its months and hours.")
 @click.option("--format", "file_format", default="png", type=click.Choice(["png", "svg", "pdf"]), help="Kind of file.")
 @click.option(
     "--dots", default=300, show_default=True, type=click.IntRange(50, 1200), metavar="NUMBER",
@@ -48,6 +48,7 @@ def command(
     Examples:
       gapmap plate my-area --of standing --format pdf
       gapmap plate my-area --species "Oniscus asellus"
+      gapmap plate my-area --of calendar --species "Oniscus asellus"
     """
     source = workflow.open_source(sources, options)
     folder = workflow.output_folder(source, out)

@@ -5,11 +5,14 @@ from __future__ import annotations
 from dataclasses import replace
 from pathlib import Path
 
+import pandas as pd
 from matplotlib.figure import Figure
 
+from gapmap.expected.hours import hour_calendar
 from gapmap.expected.seasons import calendar
 from gapmap.outputs.plates.atlas import write_atlas
 from gapmap.outputs.plates.curves import calendar_plates, growth_plate
+from gapmap.outputs.plates.hours import hours_plate
 from gapmap.outputs.plates.maps import coverage_plate, species_plate, still_to_find_plate
 from gapmap.outputs.plates.sheet import PRINT_DOTS, save_plate
 from gapmap.outputs.whole import file_word
@@ -44,7 +47,7 @@ def plate(
         the species expected and never found, ``calendar`` for the months each species is found in (several sheets
         when there are many species).
     species
-        Name of a species: its map is drawn instead.
+        Name of a species: its map is drawn instead; of ``calendar`` its months and hours.
     file_format
         One of FORMATS.
     dots
@@ -56,7 +59,8 @@ def plate(
         The species is not among the records.
     """
     figures = _figures(source, read_and_count(source, progress), subject, species, progress)
-    name = file_word(species) if species else subject
+    own = [file_word(species)] if species else []
+    name = "-".join([*own, subject] if subject == "calendar" or not own else own)
     endings = [""] if len(figures) == 1 else [f"-{number}" for number in range(1, len(figures) + 1)]
     paths = tuple(out / f"plate-{name}{ending}.{file_format}" for ending in endings)
     for figure, path in zip(figures, paths, strict=True):
@@ -75,6 +79,8 @@ def _figures(
     source: Source, counted: Counted, subject: str, species: str | None, progress: Progress | None
 ) -> list[Figure]:
     page = coverage_page(source, counted)
+    if species and subject == "calendar":
+        return [hours_plate(page, find_species(page.species, species), _hours(counted))]
     if species:
         return [species_plate(page, find_species(page.species, species))]
     if subject == "growth":
@@ -86,3 +92,9 @@ def _figures(
         counting = page.species[page.species["counts"]]
         return calendar_plates(page, calendar(lists, finds, counting), counting)
     return [coverage_plate(page, subject)]
+
+
+def _hours(counted: Counted) -> pd.DataFrame:
+    lists, finds = counted.lists_and_finds()
+    species = counted.records.species
+    return hour_calendar(lists, finds, species[species["counts"]])

@@ -30,6 +30,7 @@ from gapmap.outputs.page.contents import Page
 from gapmap.outputs.plates.atlas import write_atlas
 from gapmap.outputs.plates.curves import MOST_ROWS, calendar_plates, growth_plate
 from gapmap.outputs.plates.ground import ground_of
+from gapmap.outputs.plates.hours import hours_plate
 from gapmap.outputs.plates.maps import coverage_plate, species_plate, still_to_find_plate
 from gapmap.outputs.plates.sheet import save_plate
 
@@ -231,3 +232,28 @@ def test_ten_thousand_squares_in_a_second_of_the_processor(tmp_path: Path) -> No
     assert time.process_time() - start < 3.0
     save_plate(coverage_plate(page, ground=ground), tmp_path / "plate.pdf")
     assert (tmp_path / "plate.pdf").stat().st_size < 600_000
+
+
+def test_months_and_hours_show_what_was_looked_at(page: Page) -> None:
+    """A cell says how many lists were made then; where nobody looked it is white and says nothing."""
+    kind = int(page.species["species_id"].iloc[0])
+    hours = pd.DataFrame(
+        {
+            "species_id": kind,
+            "month": [0, 0, 6, 6],
+            "hour": [1, 12, 1, 12],
+            "lists": [3, 40, 3, 37],
+            "activity": [3.0, 0.9, 2.5, 0.4],
+            "can_say": [False, True, False, True],
+        }
+    )
+    axes = hours_plate(page, kind, hours).axes[-1]
+    assert {(text.get_position(), text.get_text()) for text in axes.texts} == {
+        ((1, 0), "3"), ((12, 0), "40"), ((1, 6), "3"), ((12, 6), "37"),
+    }  # fmt: skip
+    picture = np.asarray(axes.images[0].get_array())
+    assert (picture[0, 5] == 1).all()
+    assert not np.array_equal(picture[6, 1], picture[6, 12])
+    assert len(axes.patches) == 2, "the hour with three lists is hatched in its month and in the year"
+    nothing = hours_plate(page, kind, hours.iloc[:0]).axes[-1]
+    assert [text.get_text() for text in nothing.texts] == ["No list of its group tells the hour."]
