@@ -6,6 +6,7 @@ import re
 from datetime import date
 
 import pandas as pd
+from scipy.stats import binom
 
 from gapmap.records.database import first_row
 from gapmap.records.dates.days import day_in_words
@@ -21,6 +22,9 @@ from gapmap.settings import Settings
 _FEWEST_MONTH_FIRST = 3
 #: Distinct days of a spreadsheet's own, from which it is odd that none is after the twelfth: the chance is under 1 %.
 _FEWEST_CELLS = 5
+
+#: Distinct firsts of a month, and their share of all days, from which they are odd.
+_FEWEST_FIRSTS, _MANY_FIRSTS = 6, 0.25
 
 _INTERVAL = {"date_from": "date", "date_to": "date", "date_kind": "varchar"}
 #: A day in numbers, its year last; and a day as spreadsheets keep it.
@@ -65,6 +69,7 @@ def resolve_dates(file: FileInHand, settings: Settings, today: date) -> Lookup |
     if "date" in parts:
         _watch_month_first(file, lookup, header, is_known=month_first)
     _watch_january(file, lookup, header)
+    _watch_firsts(file, lookup, header)
     return lookup
 
 
@@ -175,3 +180,24 @@ def _watch_january(file: FileInHand, dates: Lookup, header: str) -> None:
         )
         do = "Leave month and day empty where only the year is known."
         add_problems(file.connection, file.problems, [Problem(0, header, "", "1 January", DOUBT, sentence, do)])
+
+
+def _watch_firsts(file: FileInHand, dates: Lookup, header: str) -> None:
+    """Doubt the days of a file with far more firsts of a month than chance allows.
+
+    A spreadsheet program keeps May 1998 as 1 May 1998 and shows the month; what is sent on is the day.
+    """
+    days, firsts, months = first_row(
+        file.connection,
+        f"""select coalesce(sum({ROWS}) filter (date_kind = 'day'), 0)::bigint,
+                coalesce(sum({ROWS}) filter (date_kind = 'day' and day(date_from) = 1), 0)::bigint,
+                count(distinct date_from) filter (date_kind = 'day' and day(date_from) = 1) from {dates.table}""",
+    )
+    if months < _FEWEST_FIRSTS or firsts < _MANY_FIRSTS * days or binom.sf(firsts - 1, days, 12 / 365.25) >= 1e-6:
+        return
+    words = (
+        f"{firsts:,} of {days:,} rows known to the day fall on the first of a month, where about "
+        f"{max(1, round(days * 12 / 365.25)):,} would by chance; perhaps only the month is known."
+    )
+    do = "Ask whether the days are right; where only the month is known, write it as in May 1998."
+    add_problems(file.connection, file.problems, [Problem(0, header, "", "first of the month", DOUBT, words, do)])

@@ -117,3 +117,29 @@ def test_an_impossible_month_first_date_is_suggested_day_first() -> None:
     assert found.kind == "unknown"
     assert found.verdict.code == "day before month"
     assert found.verdict.suggestion == "13 May 1998, if the day was written first"
+
+
+MONTHS = [date(2019 + step // 12, 1 + step % 12, 1) for step in range(1, 30)]
+
+
+def test_far_too_many_firsts_of_a_month_are_doubted_and_stay(read: Callable[..., Records]) -> None:
+    """A spreadsheet keeps May 2019 as 1 May 2019 (common knowledge, no source); twelve days in 365 are firsts."""
+    rows = [str(day) for day in (*MONTHS, *DAYS)]
+    records = read(file_of(rows))
+    [said] = records.problems().query("code == 'first of the month'").to_dict("records")
+    assert (said["row"], said["severity"]) == (0, "doubt")
+    assert f"{len(MONTHS) + sum(day.day == 1 for day in DAYS)} of {len(rows)} rows" in said["sentence"]
+    assert set(records.frame()["date_kind"]) == {"day"}
+
+
+@pytest.mark.parametrize(
+    "days",
+    [
+        [str(day) for day in DAYS],
+        [str(MONTHS[3])] * 20 + [str(day) for day in DAYS],
+        [f"{day:%B %Y}" for day in MONTHS],
+    ],
+    ids=["any days", "one outing on a first", "months as months"],
+)
+def test_other_firsts_are_no_matter(read: Callable[..., Records], days: list[str]) -> None:
+    assert "first of the month" not in set(read(file_of(days)).problems()["code"])
