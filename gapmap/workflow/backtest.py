@@ -6,12 +6,15 @@ import json
 from dataclasses import dataclass
 from pathlib import Path
 
+import numpy as np
+
 from gapmap.errors import SettingsError
 from gapmap.expected.backtest import Backtest
 from gapmap.expected.backtest import backtest as test_back
 from gapmap.outputs.reliability import write_backtest_page
 from gapmap.outputs.tables import label_squares, write_csv
 from gapmap.outputs.whole import whole_file
+from gapmap.workflow.expected import ground_at
 from gapmap.workflow.source import Source, open_source, output_folder
 from gapmap.workflow.stages import Progress, read_and_count
 
@@ -48,7 +51,8 @@ def backtest(source: Source, until: int, out: Path, progress: Progress | None = 
             "The year to stop at must have lists before and after it", found=f"{until}, with lists from {found}",
             do="choose a year in between with --until",
         )  # fmt: skip
-    result = test_back(lists, finds, counted.records.species, until, progress=progress)
+    ground = ground_at(source, np.unique(lists.loc[lists["square"] >= 0, "square"].to_numpy(np.int64)))
+    result = test_back(lists, finds, counted.records.species, until, ground=ground, progress=progress)
     names = counted.records.species.set_index("species_id")["name"]
     table = label_squares(result.table.assign(species=result.table["species_id"].map(names)), {})
     outputs = (out / "backtest.html", out / "backtest.csv", out / "backtest.json")

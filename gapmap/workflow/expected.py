@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
+import numpy.typing as npt
 import pandas as pd
 
 from gapmap.errors import GapmapError
@@ -50,11 +51,16 @@ def expectation(source: Source, counted: Counted, progress: Progress | None = No
     lists, finds = counted.lists_and_finds()
     squares = counted.effort["square"].unique() if counted.squares is None else counted.squares
     at = np.union1d(np.asarray(squares, dtype=np.int64), counted.effort["square"].unique())
-    rasters = source.settings.rasters
-    habitat, height = source.beside_area_file(rasters.habitat), source.beside_area_file(rasters.height)
-    ground = read_ground(at, habitat, height) if habitat or height else None
+    ground = ground_at(source, at)
     inside = lists["square"].isin(counted.effort["square"].unique())
     return expect(lists[inside], finds, counted.records.species, at, source.settings, ground, progress=progress)
+
+
+def ground_at(source: Source, squares: npt.NDArray[np.int64]) -> pd.DataFrame | None:
+    """Shares of habitats and height bands in the squares, from the area's rasters; None where it names none."""
+    rasters = source.settings.rasters
+    habitat, height = source.beside_area_file(rasters.habitat), source.beside_area_file(rasters.height)
+    return read_ground(squares, habitat, height) if habitat or height else None
 
 
 def write_expected(source: Source, counted: Counted, told: Expectation, out: Path) -> Expected:

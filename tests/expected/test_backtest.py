@@ -133,3 +133,22 @@ def test_butterflies_of_few_squares_are_told_no_worse(until: int) -> None:
     model, plain = scored.loc["model"], scored.drop(index="model")
     assert model["log_loss"] < plain["log_loss"].min()
     assert model["auc"] > plain["auc"].max() - 0.01
+
+
+def test_habitat_tells_where_neighbours_cannot() -> None:
+    """Species keep to one of two habitats that lie mixed at random; company tells most of it, the raster the rest."""
+    generator = np.random.default_rng(11)
+    x, y = np.divmod(np.arange(225), 15)
+    squares = pack(1, 2_000, 500_000 + x * 2_000, 1_210_000 + y * 2_000)
+    first = generator.random(225) < 0.5
+    own = np.arange(20) % 2 == 0
+    at = np.repeat(np.arange(225), 6)
+    hit = generator.random((len(at), 20)) < 0.2 * (first[at][:, None] == own[None, :])
+    row, kind = np.nonzero(hit)
+    lists = make_lists(squares[at], year=generator.integers(2000, 2020, len(at)))
+    finds = make_finds(row + 1, kind)
+    ground = pd.DataFrame({"habitat 1": first * 1.0, "habitat 2": ~first * 1.0}, index=pd.Index(squares, name="square"))
+    without, with_ = (backtest(lists, finds, make_species(20), 2010, ground=g) for g in (None, ground))
+    assert with_.scores.loc["model", "auc"] > without.scores.loc["model", "auc"] + 0.01
+    assert with_.scores.loc["model", "log_loss"] < without.scores.loc["model", "log_loss"]
+    pd.testing.assert_frame_equal(with_.plain, without.plain)
