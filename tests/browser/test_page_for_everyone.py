@@ -27,6 +27,7 @@ VISION = {
     [
         "#view=coverage", "#view=coverage&table=yes", "#view=species", "#view=find&month=6", "#view=growth",
         "#view=visits", "#view=records", "#view=find&projector=yes",
+        "#view=find&beside=view%3Dcoverage",
     ],
 )  # fmt: skip
 @pytest.mark.parametrize("width", [1280, 390])
