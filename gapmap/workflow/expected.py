@@ -75,7 +75,8 @@ def write_expected(source: Source, counted: Counted, told: Expectation, out: Pat
     absent = newcomers(source, counted)
     names = ("expected.html", *TABLES, "expected.xlsx")
     outputs = tuple(out / name for name in names)
-    write_page(outputs[0], replace(coverage_page(source, counted), expected=told.table, still=told.squares))
+    page = replace(coverage_page(source, counted), expected=told.table, still=told.squares, opens_at="find")
+    write_page(outputs[0], page)
     for frame, path in zip((table, by_square, absent, season, hours), outputs[1:-1], strict=True):
         write_csv(frame, path)
     sheets = {

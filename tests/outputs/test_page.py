@@ -298,6 +298,7 @@ def test_species_still_to_find_are_a_layer_with_their_interval(page: Page, text:
     )
     facts, columns = page_to_columns(page_to_html(replace(page, still=still)))
     assert facts["measures"][-1] == "still"
+    assert facts["opens_at"] == "coverage"
     assert "still" not in page_to_columns(text)[0]["measures"]
     by_reference = dict(zip(columns["reference"], columns["still.still_to_find"], strict=False))
     told = [by_reference[reference] for reference in squares_to_references(squares)]

@@ -88,6 +88,8 @@ class Page:
         ``private`` for the organiser's desk, ``public`` for everybody else.
     notice
         A line shown at the top, such as that the data are invented.
+    opens_at
+        The view the page opens at, where its address names none.
     tiles
         Where a reader who asks for it gets a background map from the network; without it the page asks nobody.
 
@@ -120,6 +122,7 @@ class Page:
     background: Sequence[Background] = field(default=())
     edition: Literal["private", "public"] = "private"
     notice: str = ""
+    opens_at: Literal["coverage", "find"] = "coverage"
     tiles: TilesSection | None = None
 
     def __post_init__(self) -> None:

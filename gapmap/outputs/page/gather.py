@@ -268,6 +268,7 @@ def _facts(page: Page, placed: Placed, words: Mapping[str, str]) -> dict[str, An
         "title": clean(page.title),
         "notice": clean(page.notice),
         "edition": page.edition,
+        "opens_at": page.opens_at,
         "made_on": page.made_on.isoformat(),
         "system": page.system.title,
         "side": page.side,

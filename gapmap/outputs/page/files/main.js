@@ -300,6 +300,7 @@ async function start() {
   }
   state.measure = coverageView.measures()[0] || "species";
   if (growthView.isThere()) state.year = growth().last;
+  if (views.some((v) => v.id === facts.opens_at)) state.view = facts.opens_at;
   const at = readAddress();
   showControls();
   showAll();
