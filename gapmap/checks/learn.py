@@ -98,13 +98,16 @@ def know(
 
 
 def _lesson(evidence: Evidence) -> tuple[Search | None, Explained | None]:
-    """What a slip looks like and what an explanation is worth, learned from records moved on purpose."""
+    """What a slip looks like and what an explanation is worth, learned from records moved on purpose: twice, so that
+    slips among the records left alone spoil neither."""
     squares = squares_in_use(evidence)
     lesson = draw_lesson(evidence, squares)
     if lesson is None:
         return None, None
-    search = Search(evidence, learn_odds(evidence, lesson), squares, FirstLook(evidence))
-    return search, learn_explained(search, lesson)
+    first = Search(evidence, learn_odds(evidence, lesson), squares, FirstLook(evidence))
+    _, genuine = learn_explained(first, lesson)
+    search = replace(first, odds=learn_odds(evidence, lesson, genuine))
+    return search, learn_explained(search, lesson)[0]
 
 
 def _oddest(measures: pd.DataFrame, by_species: Spacing, evidence: Evidence) -> Whole:

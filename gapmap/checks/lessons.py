@@ -77,12 +77,16 @@ def draw_lesson(evidence: Evidence, squares: npt.NDArray[np.int64], seed: int = 
     return Lesson(places_of(evidence, left), moved, kind)
 
 
-def learn_odds(evidence: Evidence, lesson: Lesson) -> Odds:
-    """Learn what tells the records that were moved by a slip from those left alone."""
-    genuine = place_measures(evidence, tried(evidence, lesson.left))
+def learn_odds(evidence: Evidence, lesson: Lesson, genuine: Number | None = None) -> Odds:
+    """Learn what tells the records that were moved by a slip from those left alone.
+
+    ``genuine`` says of each of the latter how far it counts; without it, all count alike.
+    """
+    left = place_measures(evidence, tried(evidence, lesson.left))
     slipped = place_measures(evidence, tried(evidence, lesson.moved))
-    both = pd.concat([genuine, slipped], ignore_index=True)[list(WITNESSES)]
-    return fit_odds(both, np.repeat([0.0, 1.0], [len(genuine), len(slipped)]))
+    both = pd.concat([left, slipped], ignore_index=True)[list(WITNESSES)]
+    weight = None if genuine is None else np.append(genuine, np.ones(len(slipped)))
+    return fit_odds(both, np.repeat([0.0, 1.0], [len(left), len(slipped)]), weight)
 
 
 def fit_odds(measures: pd.DataFrame, truth: Number, weight: Number | None = None) -> Odds:
@@ -96,11 +100,17 @@ def fit_odds(measures: pd.DataFrame, truth: Number, weight: Number | None = None
     return Odds(edges, tables, _fitted(binned(measures, edges, tables), truth, weight))
 
 
-def learn_explained(search: Search, lesson: Lesson) -> Explained:
+def learn_explained(search: Search, lesson: Lesson) -> tuple[Explained, Number]:
     """Learn what a slip of each kind that would explain a record is worth.
 
     Some of the records left alone are slips too. From round to round each of them counts as genuine only as far as
-    what was learned so far says it is, and how common each kind of slip is among them is estimated on the way.
+    what was learned so far says it is, and how common each kind of slip is among them is estimated on the way. It
+    begins with how good their best repairs are.
+
+    Returns
+    -------
+    tuple of Explained and array
+        What explanations are worth, and how far each record left alone counts as genuine (0 to 1).
     """
     evidence = search.evidence
     left, moved = (
@@ -113,15 +123,17 @@ def learn_explained(search: Search, lesson: Lesson) -> Explained:
         (with_slip(*left, kinds), with_slip(*moved, kinds)[np.isin(lesson.kind.astype("str"), kinds)])
         for kinds in groups
     ]
-    genuine, usual = np.ones(len(left[0])), np.array(share)
+    usual = np.array(share)
     rate = FIRST_GUESS * usual
+    best = left[2].groupby("row")["gain"].max().reindex(left[0]).fillna(-np.inf).to_numpy(float)
+    genuine = 1 / (1 + FIRST_GUESS * np.exp(np.minimum(best / 2, 300)))
     for _ in range(ROUNDS):
         odds = tuple(_learn_kind(*each, genuine) for each in examples)
         as_slip = np.exp(np.minimum([one.of(each[0]) for one, each in zip(odds, examples, strict=True)], 300))
         by_kind = rate[:, None] * as_slip / (1 - rate.sum() + rate @ as_slip)
         genuine = 1 - by_kind.sum(axis=0)
         rate = (by_kind.sum(axis=1) + FIRST_GUESS * CAUTION * usual) / (len(genuine) + CAUTION)
-    return Explained(groups, odds, tuple(rate / rate.sum()), float(rate.sum()))
+    return Explained(groups, odds, tuple(rate / rate.sum()), float(rate.sum())), genuine
 
 
 def _groups(lesson: Lesson) -> tuple[tuple[str, ...], ...]:

@@ -115,9 +115,10 @@ def changed(frame: pd.DataFrame, column: str, how: str, seed: int) -> pd.DataFra
     """The file as it is, ``shuffled``, a ``tenth`` of it shuffled, or with references coarsened to ``hectads``."""
     if how == "hectads":
         digits = frame[column].str.extract(r"^([A-Z]{2})(\d+)")
+        digits = digits.fillna("")
         half = digits[1].str.len() // 2
         first = [text[:1] + text[size : size + 1] for text, size in zip(digits[1], half, strict=True)]
-        frame = frame.assign(**{column: digits[0] + first})
+        frame = frame.assign(**{column: (digits[0] + first).where(digits[0] != "", frame[column])})
     if how == "as it is":
         return frame
     return frame.sample(frac=0.1 if how == "tenth" else 1, random_state=seed).reset_index(drop=True)
