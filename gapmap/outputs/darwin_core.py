@@ -141,7 +141,8 @@ def write_archive(occurrences: pd.DataFrame, about: About, path: Path) -> None:
         The ``.zip`` to write.
     """
     clean = occurrences.apply(lambda column: column.str.translate(_UNSAFE))
-    rows = clean.to_csv(sep="\t", index=False, lineterminator="\n", quoting=3, escapechar="\\", doublequote=False)
+    lines = ["\t".join(row) for row in (list(clean.columns), *clean.to_numpy().tolist())]
+    rows = "\n".join(lines) + "\n"  # nothing encloses or escapes a field: the text guide knows no escape
     parts = {"occurrence.txt": rows, "meta.xml": _meta(list(occurrences.columns)), "eml.xml": _eml(about)}
     with whole_file(path) as draft, zipfile.ZipFile(draft, "w", zipfile.ZIP_DEFLATED) as archive:
         for name, text in parts.items():

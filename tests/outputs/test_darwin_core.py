@@ -10,6 +10,7 @@ import csv
 import zipfile
 from datetime import date
 from pathlib import Path
+from xml.etree import ElementTree
 
 import pandas as pd
 import pytest
@@ -94,6 +95,62 @@ def test_records_come_back_the_same(records_file: Path, tmp_path: Path) -> None:
     before["place"] = before["place"].str.replace("\t", " ")
     pd.testing.assert_frame_equal(before[SAME], after[SAME])
     assert set(people["names"]) == set(people_again["names"])
+
+
+@pytest.mark.parametrize("place", ['The "Old" mill', "back\\slash \\n", "'single'", 'ends in a quote"', "a,b;c"])
+def test_marks_of_other_formats_are_only_letters(place: str, tmp_path: Path) -> None:
+    """The archive says that nothing encloses its fields, and the text guide knows no other escape."""
+    path = tmp_path / "records.csv"
+    with path.open("w", newline="", encoding="utf-8") as file:
+        csv.writer(file).writerows(
+            [["species", "grid reference", "date", "place"], ["Oniscus asellus", "OR4672", "1990", place]]
+        )
+    frame, species, people = told(path)
+    write_archive(records_to_occurrences(frame, species, people), ABOUT, tmp_path / "out.zip")
+    with DwCAReader(str(tmp_path / "out.zip")) as archive:
+        assert [row.data["http://rs.tdwg.org/dwc/terms/locality"] for row in archive] == [place]
+    assert told(tmp_path / "out.zip")[0]["place"].tolist() == [place]
+
+
+def test_the_description_follows_the_text_guide(records_file: Path, tmp_path: Path) -> None:
+    """Darwin Core text guide and its schema tdwg_dwc_text.xsd: which elements, which attributes, in which order."""
+    frame, species, people = told(records_file)
+    write_archive(records_to_occurrences(frame, species, people), ABOUT, tmp_path / "out.zip")
+    with zipfile.ZipFile(tmp_path / "out.zip") as archive:
+        root = ElementTree.fromstring(archive.read("meta.xml"))
+        names, rows = set(archive.namelist()), archive.read("occurrence.txt").decode().splitlines()
+    home = "{http://rs.tdwg.org/dwc/text/}"
+    assert root.tag == home + "archive"
+    assert root.attrib == {"metadata": "eml.xml"}
+    (core,) = root
+    assert core.tag == home + "core"
+    known = {"linesTerminatedBy", "fieldsTerminatedBy", "fieldsEnclosedBy", "ignoreHeaderLines", "rowType", "encoding"}
+    assert set(core.attrib) <= known | {"dateFormat"}
+    assert [part.tag for part in core][:2] == [home + "files", home + "id"]
+    assert {part.tag for part in core[2:]} == {home + "field"}
+    assert {part.text for part in core[0]} <= names
+    fields = core[2:]
+    assert [int(part.attrib["index"]) for part in fields] == list(range(len(rows[0].split("\t"))))
+    assert all(len(row.split("\t")) == len(fields) for row in rows)
+    assert [part.attrib["term"].rsplit("/", 1)[1] for part in fields] == rows[0].split("\t")
+
+
+def test_the_metadata_follow_their_standard(records_file: Path, tmp_path: Path) -> None:
+    """EML 2.1.1, eml.xsd, eml-dataset.xsd and eml-resource.xsd: what must be there, and in which order."""
+    frame, species, people = told(records_file)
+    write_archive(records_to_occurrences(frame, species, people), ABOUT, tmp_path / "out.zip")
+    root = ElementTree.fromstring(zipfile.ZipFile(tmp_path / "out.zip").read("eml.xml"))
+    assert root.tag == "{eml://ecoinformatics.org/eml-2.1.1}eml"
+    assert {"packageId", "system"} <= set(root.attrib)
+    (dataset,) = root
+    order = ("title", "creator", "metadataProvider", "associatedParty", "pubDate", "language", "abstract", "keywordSet",
+             "intellectualRights", "distribution", "coverage", "purpose", "maintenance", "contact")  # fmt: skip
+    tags = [part.tag for part in dataset]
+    assert tags == sorted(tags, key=order.index)
+    assert {"title", "creator", "contact"} <= set(tags)
+    assert date.fromisoformat(str(dataset.findtext("pubDate"))) == ABOUT.made_on
+    assert len(str(dataset.findtext("language"))) in (2, 3)
+    assert [para.tag for para in dataset.findall("abstract/*")] == ["para", "para"]
 
 
 def test_sensitive_species_are_placed_in_the_larger_square(records_file: Path, tmp_path: Path) -> None:

@@ -175,12 +175,18 @@ def test_the_season_on_paper_lists_every_visit(
         pytest.skip("pdftotext is not on this machine")
     write_season_pdf(sheets, layers, tmp_path / "season.pdf")
     write_season_pdf([], layers, tmp_path / "none.pdf")
-    done = subprocess.run(["pdftotext", "-layout", str(tmp_path / "season.pdf"), "-"], capture_output=True, text=True, check=True)
+    done = subprocess.run(
+        ["pdftotext", "-layout", str(tmp_path / "season.pdf"), "-"], capture_output=True, text=True, check=True
+    )
     lines = [" ".join(line.split()) for line in done.stdout.splitlines()]
     for sheet in sheets:
         assert any(line.startswith(f"{sheet.visit_id} {sheet.when} {sheet.reference} ") for line in lines)
-    assert any("0 visits by 0 people" in line for line in subprocess.run(
-        ["pdftotext", str(tmp_path / "none.pdf"), "-"], capture_output=True, text=True, check=True).stdout.splitlines())
+    assert any(
+        "0 visits by 0 people" in line
+        for line in subprocess.run(
+            ["pdftotext", str(tmp_path / "none.pdf"), "-"], capture_output=True, text=True, check=True
+        ).stdout.splitlines()
+    )
 
 
 def test_a_coast_drawn_as_a_closed_line_is_land(sheets: list[FieldSheet]) -> None:

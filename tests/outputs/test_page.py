@@ -158,8 +158,10 @@ def test_species_and_classes_of_every_square_come_back(page: Page, text: str) ->
     for reference, count in zip(columns["reference"], columns["found.count"], strict=True):
         ranks, classes = (columns[f"found.{name}"][at : at + count] for name in ("species", "classes"))
         by_reference[reference] = {
-            (columns["species.name"][rank], k) for rank, bits in zip(ranks, classes, strict=True)
-            for k in range(3) if bits >> k & 1
+            (columns["species.name"][rank], k)
+            for rank, bits in zip(ranks, classes, strict=True)
+            for k in range(3)
+            if bits >> k & 1
         }
         at += count
     rows = page.tally[page.tally["date_class"] >= 0]

@@ -114,7 +114,9 @@ def boxes(figure: Figure) -> tuple[object, list[object]]:
     """The map's frame and every text of the sheet outside it, in pixels."""
     figure.canvas.draw()
     renderer = figure.canvas.get_renderer()  # type: ignore[attr-defined]
-    return figure.axes[0].get_window_extent(renderer), [t.get_window_extent(renderer) for t in figure.texts if t.get_text()]
+    return figure.axes[0].get_window_extent(renderer), [
+        t.get_window_extent(renderer) for t in figure.texts if t.get_text()
+    ]
 
 
 @pytest.mark.parametrize("shape", [(20, 8), (8, 20), (12, 12)])
@@ -164,14 +166,21 @@ def test_a_species_without_squares_is_an_honest_empty_map(page: Page, tmp_path: 
 
 def test_an_empty_area_is_a_plate(page: Page, tmp_path: Path) -> None:
     nothing = empty(page)
-    for figure in (coverage_plate(nothing), coverage_plate(nothing, "last"), species_plate(nothing, 3), growth_plate(nothing)):
+    for figure in (
+        coverage_plate(nothing),
+        coverage_plate(nothing, "last"),
+        species_plate(nothing, 3),
+        growth_plate(nothing),
+    ):
         save_plate(figure, tmp_path / "plate.pdf")
         assert "Invented isle" in pdf_text(tmp_path / "plate.pdf")
     assert write_atlas(nothing, tmp_path / "atlas.pdf") == 0
 
 
 def test_squares_of_another_zone_are_drawn() -> None:
-    packed = np.sort(np.concatenate((pack(131, 10_000, [650_000], [5_600_000]), pack(132, 10_000, [290_000], [5_600_000]))))
+    packed = np.sort(
+        np.concatenate((pack(131, 10_000, [650_000], [5_600_000]), pack(132, 10_000, [290_000], [5_600_000])))
+    )
     from gapmap.grid.systems import utm
 
     figure = coverage_plate(make_page(system=utm(31), side=10_000, packed=packed, views=False))

@@ -9,9 +9,16 @@ from gapmap.outputs.story import story_to_html, story_to_text, write_story
 
 HOSTILE = '<script>alert(1)</script>{{ 7 * 7 }}"\x1b[2J\u202e'
 STORY = Story(
-    "OQ00A, a square of 2 km", "Invented data",
-    (Section("2001–2010", ("Begun. 2 visits.", HOSTILE), (("Lists", HOSTILE),),
-             (Rows("Found here", ("species", "last"), ((HOSTILE, "2005"),)),)),),
+    "OQ00A, a square of 2 km",
+    "Invented data",
+    (
+        Section(
+            "2001–2010",
+            ("Begun. 2 visits.", HOSTILE),
+            (("Lists", HOSTILE),),
+            (Rows("Found here", ("species", "last"), ((HOSTILE, "2005"),)),),
+        ),
+    ),
 )
 
 
@@ -20,9 +27,12 @@ def test_html_is_whole_and_escaped() -> None:
     assert "<script" not in html
     assert html.count("&lt;script&gt;alert(1)&lt;/script&gt;") == 3
     page = ElementTree.fromstring(
-        html.replace("<!DOCTYPE html>", "").replace('<meta charset="utf-8">', "").replace("\x1b", "")
-        .replace("initial-scale=1\">", "initial-scale=1\"/>").replace("form-action 'none'\">", "form-action 'none'\"/>")
-        .replace("form-action &#x27;none&#x27;\">", "form-action &#x27;none&#x27;\"/>")
+        html.replace("<!DOCTYPE html>", "")
+        .replace('<meta charset="utf-8">', "")
+        .replace("\x1b", "")
+        .replace('initial-scale=1">', 'initial-scale=1"/>')
+        .replace("form-action 'none'\">", "form-action 'none'\"/>")
+        .replace('form-action &#x27;none&#x27;">', 'form-action &#x27;none&#x27;"/>')
     )
     assert [one.text for one in page.iter("h2")] == ["2001–2010"]
     assert "default-src &#x27;none&#x27;" in html
