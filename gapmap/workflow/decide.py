@@ -45,12 +45,13 @@ def decide(folder: Path, record: str, decision: str, *, reason: str, who: str) -
         )
     records = read_records(source.files, source.settings, folder=source.folder)
     known = records.connection.execute(
-        "select count(*) from records where record_key = ? or starts_with(record_key, ? || ':')", [record, record]
+        "select record_key from records where record_key = ? or starts_with(record_key, ? || ':')", [record, record]
     ).fetchall()
-    if not known[0][0]:
+    if not known:
         raise GapmapError(
             "There is no record with this key", found=record, do="copy it from odd-records.csv, or write file:row"
         )
     path = source.folder / "decisions.csv"
-    write_decision(path, record, decision, reason=reason, who=who, when=datetime.now())
+    key = str(known[0][0])  # with the digest, so that the decision stays with the record when rows are added above it
+    write_decision(path, key, decision, reason=reason, who=who, when=datetime.now())
     return path

@@ -13,6 +13,7 @@ from gapmap.checks.range import findings
 from gapmap.errors import FileError, GapmapError
 from gapmap.records.clean import read_records
 from gapmap.settings import Settings
+from gapmap.workflow.decide import decide
 
 WHEN = datetime(2026, 5, 12, 9, 30)
 
@@ -59,3 +60,19 @@ def test_a_decision_is_respected_when_the_records_are_read_again(tmp_path: Path)
     assert again.frame("status").iloc[-1, 0] == "not accepted"
     assert "NJ4070" not in set(queue(findings(again, Settings()), again)["reference"])
     assert len(again.frame()) == 61
+
+
+def test_a_decision_by_file_and_row_stays_with_its_record_and_can_be_undone(tmp_path: Path) -> None:
+    (tmp_path / "records").mkdir()
+    (tmp_path / "area.toml").write_text('[area]\nname = "Coast (invented)"\n', encoding="utf-8")
+    file = tmp_path / "records" / "coast.csv"
+    header, rows = "species,grid reference,date,recorder\n", "".join(f"Oniscus asellus,OR4{n}7{n},{n + 1}/5/2015,A. Marsh\n" for n in range(9))
+    file.write_text(header + rows, encoding="utf-8")
+    decide(tmp_path, "coast.csv:4", "not accepted", reason="withdrawn", who="B. Holt")
+    file.write_text(header + "Philoscia muscorum,OR4171,1/6/2015,A. Marsh\n" + rows, encoding="utf-8")
+    status = read_records([file], Settings(), folder=tmp_path).frame("status")["status"]
+    assert status.tolist() == [""] * 3 + ["not accepted"] + [""] * 6
+    before = (tmp_path / "decisions.csv").read_bytes()
+    decide(tmp_path, "coast.csv:5", "accepted", reason="seen again", who="B. Holt")
+    assert (tmp_path / "decisions.csv").read_bytes().startswith(before)
+    assert read_records([file], Settings(), folder=tmp_path).frame("status")["status"].tolist()[3] == "accepted"
