@@ -140,6 +140,8 @@ def check_silence(name: str, found: pd.DataFrame) -> None:
 @example("9999/..")
 @example("c. 0001")
 @example("Mr &")
+@example("../1990-")
+@example("to since 2010")
 @example("=A×")
 @example("×=A")
 def test_every_reader_of_one_cell(cell: str) -> None:

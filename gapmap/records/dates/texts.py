@@ -107,7 +107,7 @@ def text_to_interval(text: str, *, pivot: int, today: date, month_first: bool = 
             raise CannotBeError("date not read", "is too long to be a date")
         undated, weekday = without_weekday(without_time(plain))
         found = _read(with_day_first(undated) if month_first else undated, pivot, today, 0)
-        if found is None:
+        if found is None or (found[0] is None and found[1] is None):
             raise CannotBeError(
                 "date not read", "could not be read as a date", "a date such as 12 May 1998, May 1998 or 1998"
             )
