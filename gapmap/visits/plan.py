@@ -122,12 +122,13 @@ class _Desk:
         free = ((self.capacity.reshape(-1)[days] > 0) | (days < 0)).all(axis=1)
         self.live[options] = np.where(free, self.value[options], _NEVER)
 
-    def best(self) -> tuple[Choice, float] | None:
-        """The visit that adds most; None when none adds anything."""
+    def best(self, without: int = -1) -> tuple[Choice, float] | None:
+        """The visit that adds most, but for those of one party; None when none adds anything."""
         if not len(self.live):
             return None
-        place = int(self.live.argmax())
-        worth = float(self.live[place])
+        live = self.live if without < 0 else np.where(self.party == without, _NEVER, self.live)
+        place = int(live.argmax())
+        worth = float(live[place])
         if worth <= 1e-9:
             return None
         return Choice(int(self.square[place]), int(self.party[place]), int(self.condition[place])), worth
@@ -172,7 +173,7 @@ def plan(
     *,
     cost_a_km: float = 0.0,
     most_per_square: int = 3,
-    improvements: int = 4,
+    improvements: int = 6,
 ) -> Plan:
     """Choose visits within everybody's days, reach and rules for the most gain.
 
@@ -198,7 +199,8 @@ def plan(
     chosen: list[Choice] = []
     _fill(desk, chosen)
     for _ in range(improvements):
-        if not _improve(desk, chosen):
+        better = _improve(desk, chosen)
+        if not (_part(desk, chosen) or better):
             break
     return _valued(chosen, desk)
 
@@ -219,6 +221,31 @@ def _improve(desk: _Desk, chosen: list[Choice]) -> bool:
             better = True
         desk.put(chosen[place])
     _fill(desk, chosen)
+    return better
+
+
+def _part(desk: _Desk, chosen: list[Choice]) -> bool:
+    """Let pairs part where each of the two finds somebody else to go with, and two visits gain more than one."""
+    better = False
+    for place, old in enumerate(tuple(chosen)):
+        if len(desk.members[old.party]) < 2:
+            continue
+        others = chosen[:place] + chosen[place + 1 :]
+        desk.take(old, others)
+        worth, first = desk.worth_of(old), desk.best(without=old.party)
+        if first is None:
+            desk.put(old)
+            continue
+        desk.put(first[0])
+        second = desk.best(without=old.party)
+        if second is not None and first[1] + second[1] > worth + 1e-9:
+            desk.put(second[0])
+            chosen[place] = first[0]
+            chosen.append(second[0])
+            better = True
+        else:
+            desk.take(first[0], others)
+            desk.put(old)
     return better
 
 

@@ -116,6 +116,23 @@ def test_greedy_alone_keeps_the_published_guarantee(seed: int) -> None:
     assert greedy.value >= (1 - 1 / np.e) * best - 1e-9
 
 
+def test_a_pair_parts_where_two_others_would_stay_at_home() -> None:
+    condition = Condition(5, "day")
+    prospects = Prospects(
+        squares=np.arange(3), species_id=np.arange(1), worth=np.array([[1.0], [0.9], [0.9]]), conditions=(condition,),
+        detect=np.array([[1.0]]), open_squares=np.ones((3, 1), dtype=bool), two_people=np.ones((3, 1), dtype=bool),
+        agreed=np.zeros(3, dtype="int64"),
+    )  # fmt: skip
+    people = [Volunteer(name, 0, 0, 10_000, {5: 1}) for name in ("Ann", "Ben", "Cy", "Dee")]
+    near, far = 1_000.0, 99_000.0
+    travel = np.array([[near, near, far], [near, far, near], [far, near, far], [far, far, near]])
+    parties = make_parties(people, np.ones((4, 1)), travel, prospects)
+    assert plan(prospects, parties, improvements=0).value == pytest.approx(1.0), "Ann and Ben go, two stay at home"
+    made = plan(prospects, parties)
+    assert made.value == pytest.approx(1.8)
+    assert {parties.members[choice.party] for choice in made.choices} == {(0, 2), (1, 3)}
+
+
 def test_agreed_visits_count_against_the_most_a_square_may_get() -> None:
     prospects, parties = small_case(3, squares=12, people=4, days=4)
     prospects = replace(prospects, agreed=np.full(12, 1))
