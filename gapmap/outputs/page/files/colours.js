@@ -51,14 +51,23 @@ function hatchTile(kind, scale) {
   return tile;
 }
 
-/* Upper ends of at most five steps that hold about the same number of squares; the last step is open. */
+/* Upper ends of at most five steps that hold about the same number of squares; the last step is open. The numbers are
+   whole, so that counting them takes the place of sorting. */
 function stepEnds(values) {
-  const sorted = Float64Array.from(values).filter((v) => v > 0).sort();
-  if (!sorted.length) return [];
+  let most = 0, many = 0;
+  for (let i = 0; i < values.length; i += 1) if (values[i] > most) most = values[i];
+  const counts = new Uint32Array(most + 1);
+  for (let i = 0; i < values.length; i += 1) {
+    if (values[i] > 0) {
+      counts[values[i]] += 1;
+      many += 1;
+    }
+  }
   const ends = [];
-  for (const share of [0.2, 0.4, 0.6, 0.8, 1]) {
-    const end = sorted[Math.min(sorted.length - 1, Math.ceil(share * sorted.length) - 1)];
-    if (!ends.length || end > ends[ends.length - 1]) ends.push(end);
+  let value = 0, passed = 0;
+  for (const share of many ? [0.2, 0.4, 0.6, 0.8, 1] : []) {
+    while (passed < Math.ceil(share * many)) passed += counts[++value];
+    if (value !== ends[ends.length - 1]) ends.push(value);
   }
   return ends;
 }

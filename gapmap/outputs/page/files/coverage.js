@@ -74,8 +74,9 @@ function paintNumber(name, place) {
   const lines = [{ label: say("not_visited"), ...NOT_VISITED }, { label: isYear ? say("year_unknown") : say("none_" + name), ...CANNOT_SAY, quiet: true }];
   labels.forEach((label, s) => lines.push({ label, fill: fills[s], hatch: "" }));
   const painting = new Painting(say("title_" + name, { when: classWord(place) }), lines);
+  const records = effort("records", place);
   for (let i = 0; i < model.count; i += 1) {
-    painting.codes[i] = values[i] > 0 ? 2 + stepOf(values[i], ends) : isVisited(i, place) ? 1 : 0;
+    painting.codes[i] = values[i] > 0 ? 2 + stepOf(values[i], ends) : records[i] > 0 ? 1 : 0;
   }
   painting.note = say("same_steps");
   return painting;
@@ -95,8 +96,9 @@ function paintRefound(place) {
   const lines = [{ label: say("not_visited"), ...NOT_VISITED }, { label: say("none_known_before"), ...CANNOT_SAY }];
   STEPS.forEach((fill, s) => lines.push({ label: say("percent_range", { from: s * 20, to: s === 4 ? 100 : s * 20 + 19 }), fill, hatch: "" }));
   const painting = new Painting(say("title_refound", { when: classWord(place) }), lines);
+  const records = effort("records", place);
   for (let i = 0; i < model.count; i += 1) {
-    painting.codes[i] = !isVisited(i, place) ? 0 : values[i] >= 0 ? 2 + Math.min(4, Math.floor(values[i] * 5)) : 1;
+    painting.codes[i] = !(records[i] > 0) ? 0 : values[i] >= 0 ? 2 + Math.min(4, Math.floor(values[i] * 5)) : 1;
   }
   return painting;
 }

@@ -135,8 +135,8 @@ function gains() {
     const { start } = expected();
     const chance = columns.get("expected.chance_if_visited"), isWanted = wantedRows();
     const sums = new Float64Array(model.count);
-    for (let i = 0; i < model.count; i += 1) {
-      for (let r = start[i]; r < start[i + 1]; r += 1) if (isWanted(r)) sums[i] += chance[r];
+    for (let i = 0, r = 0; i < model.count; i += 1) {
+      for (; r < start[i + 1]; r += 1) if (isWanted(r)) sums[i] += chance[r];
     }
     gainsKept = { of, sums };
   }
@@ -176,7 +176,8 @@ function paintGain() {
     low = end + 1;
   });
   const painting = new Painting(say("title_gain", { when: monthName() }), lines);
-  for (let i = 0; i < model.count; i += 1) painting.codes[i] = sums[i] > 0 ? 2 + stepOf(sums[i], ends) : isVisited(i, 0) ? 1 : 0;
+  const records = effort("records", 0);
+  for (let i = 0; i < model.count; i += 1) painting.codes[i] = sums[i] > 0 ? 2 + stepOf(sums[i], ends) : records[i] > 0 ? 1 : 0;
   painting.note = say("gain_note");
   return painting;
 }

@@ -73,10 +73,10 @@ const looked = new Map();
 function lookedCodes(place) {
   if (!looked.has(place)) {
     const codes = new Uint8Array(model.count);
-    const standings = facts.standings.length ? standing("code", place) : null;
+    const standings = facts.standings.length ? standing("code", place) : null, records = effort("records", place);
     for (let i = 0; i < model.count; i += 1) {
       const carries = standings && standings[i] > 0 && facts.standing_carries[standings[i] - 1];
-      codes[i] = !isVisited(i, place) ? 0 : carries ? 2 : 1;
+      codes[i] = !(records[i] > 0) ? 0 : carries ? 2 : 1;
     }
     looked.set(place, codes);
   }
