@@ -190,7 +190,8 @@ def _starts_with_person(piece: str) -> bool:
 
 
 def _commas_apart(pieces: list[str]) -> list[str]:
-    """``Marsh, A., Holt, B.`` is two people, ``A. Marsh, B. Holt`` too, ``Marsh, A.`` is one."""
+    """``Marsh, A., Holt, B.`` and ``A. Marsh, B. Holt`` are two, ``Marsh, A.`` one, ``Marsh, Holt & Dee`` three."""
+    has_bare_surname = any(re.fullmatch(r"[^\s,.]{2,}", piece.strip()) for piece in pieces)
     found: list[str] = []
     for piece in pieces:
         words = [word.strip() for word in piece.split(",") if word.strip()]
@@ -201,7 +202,7 @@ def _commas_apart(pieces: list[str]) -> list[str]:
             given = _TITLE.sub("", following).strip()
             is_surname = not re.search(r"\s", word) or _has_particle(word) or word.isupper()
             is_given = _IS_INITIALS.fullmatch(given) is not None or (
-                len(words) == 2 and given != "" and not re.search(r"[.\s]\S{3,}", given)
+                len(words) == 2 and not has_bare_surname and given != "" and not re.search(r"[.\s]\S{3,}", given)
             )
             if following and is_surname and is_given and not _IS_INITIALS.fullmatch(word):
                 found.append(f"{word}, {following}")

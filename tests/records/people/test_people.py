@@ -54,6 +54,7 @@ def test_determiner_and_sender_are_not_recorders(text: str, people: list[str], d
     ("text", "expected", "size"),
     [
         ("A. & B. Holt", "A. Holt; B. Holt", 2),
+        ("Marsh, Holt & Dee", "Dee; Holt; Marsh", 3),
         ("Mr & Mrs J. Holt", "J. Holt", 2),
         ("Ann Marsh et al.", "Ann Marsh", 2),
         ("Ann Marsh and family", "Ann Marsh", 2),
