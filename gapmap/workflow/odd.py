@@ -46,7 +46,8 @@ def write_odd(source: Source, counted: Counted, out: Path, progress: Progress | 
     table = queue(told, counted.records, side=counted.side)
     shown = for_reading(table)
     outputs = tuple(out / name for name in ("odd.html", "odd-records.csv", "odd-records.xlsx", "replies.txt"))
-    write_page(outputs[0], with_findings(coverage_page(source, counted), table))
+    page = with_findings(coverage_page(source, counted), table)
+    write_page(outputs[0], replace(page, opens_at="records"))
     write_csv(shown, outputs[1])
     first = shown["first"] == "yes"
     sheets = {"look at these first": shown[first], "the rest": shown[~first]}

@@ -187,7 +187,7 @@ def write_visits(
     meetings = _meetings(season, people)
     sentences = (*unread, *season.sentences)
     page, csv, book = (out / name for name in ("visits.html", "visits.csv", "visits.xlsx"))
-    write_page(page, replace(coverage_page(source, counted), visits=VISITS.check(planned)))
+    write_page(page, replace(coverage_page(source, counted), visits=VISITS.check(planned), opens_at="visits"))
     write_csv(table, csv)
     write_workbook(
         {

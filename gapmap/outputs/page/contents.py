@@ -122,7 +122,7 @@ class Page:
     background: Sequence[Background] = field(default=())
     edition: Literal["private", "public"] = "private"
     notice: str = ""
-    opens_at: Literal["coverage", "find"] = "coverage"
+    opens_at: Literal["coverage", "find", "visits", "records"] = "coverage"
     tiles: TilesSection | None = None
 
     def __post_init__(self) -> None:

@@ -106,8 +106,9 @@ const recordsView = {
   overview(box) {
     const all = columns.get("finding.square").length;
     box.append(element("h2", say("records_heading", { n: all })), element("p", say("records_help"), "help"));
-    for (let f = 0; f < Math.min(all, 50); f += 1) box.append(findingFacts(f));
-    if (all > 50) box.append(element("p", say("more_in_table"), "help"));
+    findingsByRecorder().forEach((rows, who) => box.append(recorderFindings(who, rows)));
+    const first = box.querySelector("details");
+    if (first) first.open = true;
   },
 
   facts(i, box) {
@@ -139,6 +140,55 @@ function findingName(f) {
   return rank >= 0 ? speciesWord(rank) : "";
 }
 
+/* Who recorded what there is to look at, whoever has the oddest record first. */
+function findingsByRecorder() {
+  const groups = new Map();
+  columns.get("finding.recorders").forEach((who, f) => groups.set(who, [...(groups.get(who) || []), f]));
+  return groups;
+}
+
+/* One recorder's records, written out when they are asked for. */
+function recorderFindings(who, rows) {
+  const part = element("details", "");
+  part.append(element("summary", say("records_of", { who: who || say("no_recorder"), n: rows.length })));
+  part.addEventListener("toggle", () => {
+    if (part.open && part.childElementCount === 1) for (const f of rows) part.append(findingFacts(f));
+  });
+  return part;
+}
+
+/* Where the species is known, and the square of this record, on a map the size of a stamp. */
+function stampMap(f) {
+  const rank = columns.get("finding.species")[f] - 1, place = columns.get("finding.square")[f] - 1;
+  if (rank < 0 || place < 0) return null;
+  const known = new Set();
+  eachFound(rank, (i) => known.add(i));
+  const shown = [...Array(model.count).keys(), place].map(squareBox);
+  const west = Math.min(...shown.map((box) => box[0])), south = Math.min(...shown.map((box) => box[1]));
+  const east = Math.max(...shown.map((box) => box[2])), north = Math.max(...shown.map((box) => box[3]));
+  const canvas = element("canvas", "", "stamp");
+  const scale = 240 / Math.max(east - west, north - south);
+  canvas.width = Math.ceil((east - west) * scale) + 16;
+  canvas.height = Math.ceil((north - south) * scale) + 16;
+  canvas.setAttribute("role", "img");
+  canvas.setAttribute("aria-label", say("stamp_words", { species: speciesWord(rank), n: known.size }));
+  canvas.title = canvas.getAttribute("aria-label");
+  const ink = canvas.getContext("2d");
+  const fill = (box, colour) => {
+    ink.fillStyle = colour;
+    const side = Math.max((box[2] - box[0]) * scale, 2);
+    ink.fillRect(8 + (box[0] - west) * scale, 8 + (north - box[3]) * scale, side, side);
+  };
+  for (let i = 0; i < model.count; i += 1) fill(shown[i], known.has(i) ? STEPS[4] : PALE);
+  const [easting, northing] = squareCentre(place);
+  ink.strokeStyle = ALERT;
+  ink.lineWidth = 3;
+  ink.beginPath();
+  ink.arc(8 + (easting - west) * scale, 8 + (north - northing) * scale, 7, 0, 7);
+  ink.stroke();
+  return canvas;
+}
+
 function findingFacts(f) {
   const part = element("div", "", "expected");
   const head = element("p", "", "expected-head");
@@ -151,6 +201,8 @@ function findingFacts(f) {
     head.append(button);
   }
   part.append(head);
+  const stamp = stampMap(f);
+  if (stamp) part.append(stamp);
   const said = ["date", "place", "recorders", "where"].map((name) => columns.get("finding." + name)[f]).filter(Boolean);
   const oneIn = columns.get("finding.one_in")[f];
   if (oneIn >= 0) said.push(say("one_in_line", { n: oneIn }));
