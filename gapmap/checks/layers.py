@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
-from scipy.spatial import cKDTree
+from scipy import spatial
+
+from gapmap.checks.keyed import mixed
 
 Whole = npt.NDArray[np.int64]
 Number = npt.NDArray[np.float64]
@@ -17,7 +20,10 @@ FRESH_YEARS = 10
 #: … and the further years that make it count as twice as far.
 STRETCH_YEARS = 20
 
+#: So few questions are answered by looking at every node of a layer; for more a tree is worth its growing.
+_FEW = 32
 _GAP = 1e8  # metres between two layers of a tree: wider than the Earth, so that layers never mix
+_HAIR = 1e-3  # metres by which nodes are moved, at most, so that no two are equally far from anywhere
 _WIDENING = (6, 40, 400)
 
 
@@ -52,8 +58,7 @@ class Layers:
 
     def __init__(self, layer: Whole, x: Number, y: Number, owner: Whole, year: Number) -> None:
         frame = pd.DataFrame({"layer": layer, "x": x, "y": y, "owner": owner, "year": year})
-        nodes = frame.groupby(["layer", "x", "y"], sort=False)
-        summary = nodes.agg(
+        summary = frame.groupby(["layer", "x", "y"]).agg(
             low=("owner", "min"), high=("owner", "max"), year=("year", "max"), records=("owner", "size")
         )
         places = summary.index.to_frame(index=False)
@@ -61,22 +66,19 @@ class Layers:
         self.x, self.y = places["x"].to_numpy(float), places["y"].to_numpy(float)
         self.low, self.high = summary["low"].to_numpy(np.int64), summary["high"].to_numpy(np.int64)
         self.year, self.records = summary["year"].to_numpy(float), summary["records"].to_numpy(np.int64)
-        self.grow()
 
-    def grow(self) -> None:
-        """Grow the tree over the nodes."""
-        self.tree = (
-            cKDTree(_raised(self.layer, self.x, self.y), balanced_tree=False, compact_nodes=True)
-            if len(self.x)
-            else None
-        )
+    @cached_property
+    def tree(self) -> spatial.cKDTree:
+        """The tree over the nodes, grown when it is first asked for."""
+        at = _raised(self.layer, *_moved_by_a_hair(self.x, self.y))
+        return spatial.cKDTree(at, balanced_tree=False, compact_nodes=True)
 
     def nearest(self, layer: Whole, x: Number, y: Number, owner: Whole, year: Number | None = None) -> Nearest:
         """Nearest node of the layer that is not the owner's alone; with years, old nodes count as farther."""
         metres, node, known = np.full(len(x), np.inf), np.full(len(x), -1), np.full(len(x), np.inf)
         open_ = np.flatnonzero(np.isfinite(x) & np.isfinite(y))
         for width in _WIDENING:
-            if self.tree is None or not len(open_):
+            if not len(self.x) or not len(open_):
                 break
             found, index = self.neighbours(layer[open_], x[open_], y[open_], width)
             held = np.minimum(index, len(self.x) - 1)
@@ -94,15 +96,44 @@ class Layers:
         return Nearest(metres, known, node)
 
     def neighbours(self, layer: Whole, x: Number, y: Number, count: int) -> tuple[Number, Whole]:
-        """Distances and nodes of the nearest ``count`` nodes of a layer, whoever owns them; infinite beyond."""
-        if self.tree is None:
+        """Distances and nodes of the nearest ``count`` nodes of a layer, whoever owns them; infinite beyond.
+
+        Which of several nodes equally far comes first hangs on their places alone, not on how many are asked for.
+        """
+        if not len(self.x):
             return np.full((len(x), count), np.inf), np.zeros((len(x), count), np.int64)
-        found, index = self.tree.query(_raised(layer, x, y), k=count, distance_upper_bound=_GAP / 2, workers=2)
-        return np.reshape(found, (len(x), count)), np.reshape(index, (len(x), count)).astype(np.int64)
+        node = (self._each if len(x) <= _FEW else self._in_tree)(layer, x, y, count)
+        held = np.minimum(node, len(self.x) - 1)
+        metres = np.hypot(self.x[held] - x[:, None], self.y[held] - y[:, None])
+        return np.where(node < len(self.x), metres, np.inf), node
+
+    def _each(self, layer: Whole, x: Number, y: Number, count: int) -> Whole:
+        """Nodes by looking at all of a layer; as many as there are nodes where there is no further."""
+        nodes = np.full((len(x), count), len(self.x))
+        starts, ends = (np.searchsorted(self.layer, layer, side) for side in ("left", "right"))
+        for row in np.flatnonzero(np.isfinite(x) & np.isfinite(y)):
+            there = slice(starts[row], ends[row])
+            at_x, at_y = _moved_by_a_hair(self.x[there], self.y[there])
+            apart = (at_x - x[row]) ** 2 + (at_y - y[row]) ** 2
+            near = np.argpartition(apart, count)[:count] if count < len(apart) else np.arange(len(apart))
+            nodes[row, : len(near)] = starts[row] + near[np.argsort(apart[near])]
+        return nodes
+
+    def _in_tree(self, layer: Whole, x: Number, y: Number, count: int) -> Whole:
+        """The same by the tree."""
+        _, index = self.tree.query(_raised(layer, x, y), k=count, distance_upper_bound=_GAP / 2, workers=2)
+        return np.reshape(index, (len(x), count)).astype(np.int64)
 
 
 def _raised(layer: Whole, x: Number, y: Number) -> Number:
     return np.column_stack([np.nan_to_num(x, nan=1e9), np.nan_to_num(y, nan=1e9), layer * _GAP])
+
+
+def _moved_by_a_hair(x: Number, y: Number) -> tuple[Number, Number]:
+    """Each place by its own hair, the same wherever it is met."""
+    across = mixed(x.astype(np.int64), y.astype(np.int64))
+    up = mixed(across, across)
+    return x + across * (_HAIR / 2**63), y + up * (_HAIR / 2**63)
 
 
 def _staleness(years_apart: Number) -> Number:

@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 else:
     workflow = later("gapmap.workflow.odd")
     one_record = later("gapmap.workflow.one_record")
+    # Trees are not grown for one record: a sixth of a second saved.
+    later("scipy.spatial")
 
 #: A record no odder than one in so many, with nothing said against it, is called ordinary.
 ORDINARY = 10

@@ -51,7 +51,7 @@ def keep(source: Source, known: Known, people: pd.DataFrame) -> None:
         path.parent.mkdir(parents=True, exist_ok=True)
         try:
             keep_known(known, people, draft)
-            for old in path.parent.glob("known-*.npz"):
+            for old in path.parent.glob("known-*"):
                 old.unlink(missing_ok=True)
             os.replace(draft, path)
         finally:
@@ -60,7 +60,7 @@ def keep(source: Source, known: Known, people: pd.DataFrame) -> None:
 
 def _place(source: Source) -> Path | None:
     """Where what is known of these very files is kept; None without an area folder."""
-    return None if source.folder is None else source.folder / _CACHE / f"known-{_digest(source, source.folder)}.npz"
+    return None if source.folder is None else source.folder / _CACHE / f"known-{_digest(source, source.folder)}"
 
 
 def _digest(source: Source, folder: Path) -> str:

@@ -10,7 +10,7 @@ from typing import Any
 
 from gapmap.errors import FileError, OutputError, SettingsError, what_was_wanted
 from gapmap.outputs.whole import clear_drafts
-from gapmap.records.files.layers import companions_of
+from gapmap.records.companions import companions_of
 from gapmap.settings import AreaSection, RecordsSection, Settings, read_settings
 from gapmap.workflow.lock import FolderLock, lock_folder
 

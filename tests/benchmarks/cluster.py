@@ -68,7 +68,8 @@ def on_spark(statement: str, checked: Path) -> pd.DataFrame:
     """Run a statement in Spark's dialect over a Parquet file of checked records."""
     session = (
         SparkSession.builder.master("local[2]").appName("gapmap").config("spark.ui.enabled", "false")
-        .config("spark.sql.shuffle.partitions", "8").config("spark.driver.memory", "3g")
+        .config("spark.sql.shuffle.partitions", "8").config("spark.driver.memory", "6g")
+        .config("spark.driver.maxResultSize", "0")
         .config("spark.sql.execution.arrow.pyspark.enabled", "true").getOrCreate()
     )  # fmt: skip
     session.read.parquet(str(checked)).createOrReplaceTempView("records")

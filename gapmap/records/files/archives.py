@@ -15,8 +15,8 @@ from dwca.descriptors import ArchiveDescriptor, DataFileDescriptor
 from dwca.exceptions import InvalidArchive
 
 from gapmap.errors import FileError
+from gapmap.records.companions import companions_of
 from gapmap.records.files.delimited import delimited_with
-from gapmap.records.files.layers import companions_of
 from gapmap.records.files.raw import RawTable
 from gapmap.records.problems import Problem, text_to_sql
 from gapmap.records.verdicts import NOTE

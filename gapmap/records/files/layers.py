@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import warnings
-from collections.abc import Iterable, Iterator, Sequence
-from pathlib import Path, PurePath
+from collections.abc import Iterator, Sequence
+from pathlib import Path
 
 import duckdb
 import geopandas as gpd
@@ -18,13 +18,6 @@ from gapmap.records.verdicts import NOTE
 
 #: Endings of files of layers.
 LAYERS = (".gpkg", ".geojson", ".json", ".shp", ".dbf", ".gpx", ".kml", ".tab", ".mif")
-#: Endings of files that belong to a layer of the same name and are read with it.
-COMPANIONS = {
-    ".shp": (".dbf", ".shx", ".prj", ".cpg", ".qpj", ".sbn", ".sbx", ".qmd", ".qix", ".xml"),
-    ".tab": (".dat", ".map", ".id", ".ind"),
-    ".mif": (".mid",),
-    ".gpkg": (".gpkg-wal", ".gpkg-shm"),
-}
 #: First words of marked-up files that are layers of points.
 MARKS = (b"<gpx", b"<kml")
 
@@ -40,28 +33,6 @@ _SHAPES = {
 _SAY_WHERE = "Send points, or a column of grid references; without one the row is no record."
 _METRES = ("geometry easting", "geometry northing")
 _DEGREES = ("geometry latitude", "geometry longitude")
-
-
-def companions_of(names: Iterable[str]) -> set[str]:
-    """Those of some names of files that belong to another of them and are read with it.
-
-    Examples
-    --------
-    >>> sorted(companions_of(["a/finds.shp", "a/finds.dbf", "a/finds.prj", "b/finds.dbf"]))
-    ['a/finds.dbf', 'a/finds.prj']
-    """
-    kept = list(names)
-    stems = {(PurePath(name).with_suffix("").as_posix(), PurePath(name).suffix.lower()) for name in kept}
-    return {
-        name
-        for name in kept
-        for main, endings in COMPANIONS.items()
-        if PurePath(name).suffix.lower() in endings
-        and any(
-            (stem.as_posix(), main) in stems
-            for stem in (PurePath(name).with_suffix(""), PurePath(name).with_suffix("").with_suffix(""))
-        )
-    }
 
 
 def open_layers(path: Path, file: str) -> list[RawTable]:

@@ -16,7 +16,7 @@ from shapely.geometry import MultiPoint, Point, box
 
 from gapmap.errors import FileError
 from gapmap.records.clean import read_records
-from gapmap.records.files.layers import companions_of
+from gapmap.records.companions import companions_of
 from gapmap.records.table import Records
 from gapmap.settings import Settings
 
