@@ -39,7 +39,9 @@ def raster_under(path: Path, system: System, x: Number, y: Number) -> Number:
             across, down = x, y
             if raster.crs is not None and raster.crs.to_epsg() not in (None, system.epsg):
                 across, down = (np.asarray(axis) for axis in transform(f"EPSG:{system.epsg}", raster.crs, x, y))
-            column, row = (~raster.transform) * (across, down)
+            back = ~raster.transform
+            column = back.a * across + back.b * down + back.c
+            row = back.d * across + back.e * down + back.f
     except RasterioIOError as error:
         raise FileError(
             f"The raster {path.name} cannot be read", found=str(error), do="check its name in area.toml"

@@ -74,11 +74,13 @@ def lonlat_to_grid(system: System, lon: npt.ArrayLike, lat: npt.ArrayLike) -> tu
         easting, northing = np.full((2, len(longitude)), np.nan)
         easting[covered], northing[covered] = convert_bng(longitude[covered], latitude[covered])
     refused = np.flatnonzero(np.isnan(easting) & covered)
-    easting[refused], northing[refused] = _british_by_plane(longitude[refused], latitude[refused])
+    if len(refused):
+        easting[refused], northing[refused] = _british_by_plane(longitude[refused], latitude[refused])
     beyond = np.flatnonzero(np.isnan(easting))
-    easting[beyond], northing[beyond] = _finite(
-        *_transformer(system).transform(longitude[beyond], latitude[beyond])
-    )
+    if len(beyond):
+        easting[beyond], northing[beyond] = _finite(
+            *_transformer(system).transform(longitude[beyond], latitude[beyond])
+        )
     return easting, northing
 
 

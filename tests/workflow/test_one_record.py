@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
-import io
-import zipfile
+import json
+import subprocess
+import sys
 from pathlib import Path
 
 import numpy as np
 import pandas as pd
 import pytest
 
-from gapmap.checks.keep import find_known
+from gapmap.checks.keep import FORM, find_known
 from gapmap.workflow import odd, one_record
 from gapmap.workflow.source import Source
 
+PROJECT = Path(__file__).resolve().parents[2]
 USUAL, FAR = "Oniscus asellus, OR4272, 15 June 2015, A. Marsh", "Oniscus asellus, NJ4272, 15 June 2015"
 
 
@@ -63,18 +65,32 @@ def test_any_change_in_the_area_is_noticed(area: Path, change: str) -> None:
 
 def test_a_damaged_entry_is_passed_over(area: Path) -> None:
     odd.judge_one(opened(area), USUAL)
-    (entry,) = (area / ".gapmap" / "cache").glob("known-*.npz")
+    (entry,) = (area / ".gapmap" / "cache").glob("known-*")
     whole = entry.read_bytes()
-    for damaged in (b"", whole[: len(whole) // 2], b"not an archive"):
+    for damaged in (b"", whole[:5], whole[: len(whole) // 2], whole[:-1000], b"something else altogether", b"\xff" * 100):
         entry.write_bytes(damaged)
         assert one_record.judge_kept(opened(area), USUAL) is None
 
 
 def test_an_entry_can_run_nothing(tmp_path: Path) -> None:
-    # An array of pickled objects is how such a file would carry a program; NumPy refuses it when told to.
-    held = io.BytesIO()
-    np.save(held, np.array([{"a": 1}], dtype=object), allow_pickle=True)
-    entry = tmp_path / "known-x.npz"
-    with zipfile.ZipFile(entry, "w") as archive:
-        archive.writestr("tree.npy", held.getvalue())
-    assert find_known(entry) is None
+    # An array of objects is how such a file would carry a program: NumPy would take the numbers for addresses.
+    tree = {"is": "dict", "of": [["known", {"is": "array", "of": 0}], ["people", None]]}
+    entry = tmp_path / "known-x"
+    for kind, is_found in (("<i8", True), ("|O", False)):
+        text = json.dumps([FORM, tree, [[kind, [1]]]]).encode()
+        text = text.ljust(-(-len(text) // 8) * 8)
+        entry.write_bytes(len(text).to_bytes(8, "little") + text + bytes(8))
+        assert (find_known(entry) is not None) == is_found
+
+
+def test_one_record_starts_neither_a_database_nor_a_tree(area: Path) -> None:
+    odd.judge_one(opened(area), USUAL)
+    script = (
+        "import sys\nfrom gapmap.cli.app import run\n"
+        f"status = run(['range', {str(area)!r}, '--record', {FAR!r}])\n"
+        "heavy = {'duckdb', 'geopandas', 'scipy.sparse', 'scipy.linalg', 'matplotlib', 'folium'}\n"
+        "sys.exit(', '.join(sorted(heavy & set(sys.modules))) or status)"
+    )
+    done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=False, cwd=PROJECT)
+    assert done.returncode == 0, f"gapmap range --record loads {done.stderr}"
+    assert "km away" in done.stdout
