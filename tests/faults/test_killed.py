@@ -3,19 +3,18 @@
 from __future__ import annotations
 
 import csv
-import random
 import shutil
-import signal
 import sqlite3
 import time
 import zipfile
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
-from fault_runs import IS_LONG, Runs, digests, write_records
+from fault_runs import Run, Runs, digests, write_records
+from kills import Kills
 
-KILLS = 50 if IS_LONG else 6
 #: Files that carry the moment they were written in themselves, so that a run never repeats their bytes.
 DATED = {".xlsx", ".gpkg", ".pdf"}
 
@@ -54,69 +53,86 @@ def check_whole(area: Path, known: Sequence[dict[str, str]]) -> None:
             assert digest in {version[name] for version in known}, f"{name} is neither the old one nor the new one"
 
 
+@contextmanager
+def told(kills: Kills, capsys: pytest.CaptureFixture[str]) -> Iterator[Kills]:
+    """Print where the kills fell, however the test ends."""
+    try:
+        yield kills
+    finally:
+        with capsys.disabled():
+            print(f"\n{kills}")
+
+
 @pytest.mark.parametrize("command", ["coverage", "report"])
-def test_a_result_is_the_old_one_or_the_new_one(area: Path, runs: Runs, command: str) -> None:
+def test_a_result_is_the_old_one_or_the_new_one(
+    area: Path, runs: Runs, command: str, capsys: pytest.CaptureFixture[str]
+) -> None:
     """The records change to and fro between two versions; a run on the other version is killed."""
+    add_volunteers(area)
     versions: list[tuple[int, dict[str, str]]] = []
+    lasted = []
     for seed in (5, 6):
         write_records(area / "records" / "second.csv", seed=seed)
         start = time.monotonic()
         assert runs(command, area).code == 0
-        lasted = time.monotonic() - start
+        lasted.append(time.monotonic() - start)
         versions.append((seed, outputs(area)))
     known = [version for _, version in versions]
     changed = {name for name, digest in known[0].items() if Path(name).suffix == ".csv" and known[1][name] != digest}
     assert any(name.endswith("squares.csv") for name in changed), "the two versions give the same squares"
-    lot, killed = random.Random(KILLS), 0
-    for number in range(KILLS):
-        seed, wanted = versions[number % 2]
-        write_records(area / "records" / "second.csv", seed=seed)
-        before = originals(area)
-        run = runs(command, area, kill_after=lot.uniform(0, lasted))
-        killed += run.code == -signal.SIGKILL
-        assert run.code in (0, -signal.SIGKILL), run.text
-        assert originals(area) == before
-        check_whole(area, known)
-        if number % 5 == 4:
-            again = runs(command, area)
-            assert again.code == 0, again.text
-            assert csv_and_pages(outputs(area)) == csv_and_pages(wanted)
-            assert not list((area / "maps").rglob(".*"))
-    assert killed > KILLS // 3, "the runs were too quick to be killed"
+    with told(Kills(f"gapmap {command}", lasted, seed=1), capsys) as kills:
+        for moment in kills.moments():
+            seed, wanted = versions[kills.attempts % 2]
+            write_records(area / "records" / "second.csv", seed=seed)
+            before = originals(area)
+            kills.kill(lambda after: runs(command, area, kill_after=after), moment)
+            assert originals(area) == before
+            check_whole(area, known)
+            if kills.attempts % 5 == 0:
+                again = runs(command, area)
+                assert again.code == 0, again.text
+                assert csv_and_pages(outputs(area)) == csv_and_pages(wanted)
+                assert not list((area / "maps").rglob(".*"))
 
 
-def test_no_decision_is_lost(area: Path, runs: Runs) -> None:
+def add_volunteers(area: Path) -> None:
+    """Two people with days to give, so that a report plans visits too."""
+    with (area / "area.toml").open("a", encoding="utf-8") as settings:
+        settings.write('\n[visits]\nvolunteers = "volunteers.csv"\n')
+    lines = ["name,home,days", "B. Fenn,OQ2020,May 3; Jun 2", "C. Marsh,OQ1515,Jul 2"]
+    (area / "volunteers.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
+
+
+def test_no_decision_is_lost(area: Path, runs: Runs, capsys: pytest.CaptureFixture[str]) -> None:
     """A decision said to be written is there for good; one that was killed is there whole or not at all."""
     path = area / "decisions.csv"
-    words = ["decide", area, "accepted", "--reason", "voucher seen, with \"quotes\"", "--who", "B. Holt"]
+    words = ["accepted", "--reason", "voucher seen, with \"quotes\"", "--who", "B. Holt"]
+    rows = iter(rows_with_records(area))
 
-    def decide(row: int, kill_after: float | None = None) -> int:
-        """The exit code of a decision about one row."""
-        asked = [*words[:2], f"first.csv:{row}", *words[2:]]
-        return runs(*asked, kill_after=kill_after).code
+    def decide(row: int, kill_after: float | None = None) -> Run:
+        """A decision about one row."""
+        return runs("decide", area, f"first.csv:{row}", *words, kill_after=kill_after)
 
-    rows = rows_with_records(area)
-    start = time.monotonic()
-    assert decide(rows[0]) == 0
-    lasted = time.monotonic() - start
-    before, keep = originals(area), path.read_bytes()
-    lot, killed, written = random.Random(KILLS), 0, 1
-    for number in range(KILLS):
-        row = rows[number + 1]
-        early = 0.0 if number % 2 else 0.7  # half of them near the end, where the file is written
-        code = decide(row, kill_after=lot.uniform(early * lasted, 1.02 * lasted))
-        killed += code == -signal.SIGKILL
-        now = path.read_bytes()
-        added = now.removeprefix(keep)
-        assert now.startswith(keep), "an earlier decision changed"
-        assert added or code != 0, "a decision said to be written is lost"
-        assert added.count(b"\n") == (1 if added else 0), "half a decision"
-        assert not added or f"first.csv:{row}".encode() in added
-        written += bool(added)
-        keep = now
-        assert {**originals(area), "decisions.csv": ""} == {**before, "decisions.csv": ""}
-    assert killed > KILLS // 4, "the runs were too quick to be killed"
-    assert decide(rows[KILLS + 1]) == 0
+    lasted = []
+    for _ in range(5):
+        start = time.monotonic()
+        assert decide(next(rows)).code == 0
+        lasted.append(time.monotonic() - start)
+    before, keep, written = originals(area), path.read_bytes(), len(lasted)
+    with told(Kills("gapmap decide", lasted[1:], seed=2, late=True), capsys) as kills:
+        for moment in kills.moments():
+            row = next(rows)
+            run = kills.kill(lambda after, row=row: decide(row, after), moment)
+            now = path.read_bytes()
+            added = now.removeprefix(keep)
+            assert now.startswith(keep), "an earlier decision changed"
+            assert added or run.code != 0, "a decision said to be written is lost"
+            assert added.count(b"\n") == (1 if added else 0), "half a decision"
+            assert not added or f"first.csv:{row}".encode() in added
+            written += bool(added)
+            keep = now
+            assert {**originals(area), "decisions.csv": ""} == {**before, "decisions.csv": ""}
+    assert decide(next(rows)).code == 0
     with path.open(encoding="utf-8", newline="") as handle:
         decisions = list(csv.DictReader(handle))
     assert len(decisions) == written + 1
@@ -134,17 +150,28 @@ def rows_with_records(area: Path) -> list[int]:
     ]
 
 
-def test_the_first_map_appears_whole_or_not_at_all(area: Path, runs: Runs) -> None:
+def test_the_first_map_appears_whole_or_not_at_all(
+    area: Path, runs: Runs, capsys: pytest.CaptureFixture[str]
+) -> None:
     """In an empty folder, the cache empty too: nothing half made is taken for a result or for a cleaned file."""
-    start = time.monotonic()
-    assert runs("coverage", area).code == 0
-    lasted, wanted = time.monotonic() - start, outputs(area)
-    lot = random.Random(2)
-    for _ in range(KILLS // 2):
-        shutil.rmtree(area / "maps", ignore_errors=True)
-        shutil.rmtree(area / ".gapmap", ignore_errors=True)
-        runs("coverage", area, kill_after=lot.uniform(lasted / 4, lasted))
-        if (area / "maps").exists():
-            check_whole(area, [wanted])
+    lasted = []
+    for _ in range(3):
+        clear(area)
+        start = time.monotonic()
+        assert runs("coverage", area).code == 0
+        lasted.append(time.monotonic() - start)
+    wanted = outputs(area)
+    with told(Kills("gapmap coverage, nothing made before", lasted, seed=3), capsys) as kills:
+        for moment in kills.moments():
+            clear(area)
+            kills.kill(lambda after: runs("coverage", area, kill_after=after), moment)
+            if (area / "maps").exists():
+                check_whole(area, [wanted])
     assert runs("coverage", area).code == 0
     assert csv_and_pages(outputs(area)) == csv_and_pages(wanted)
+
+
+def clear(area: Path) -> None:
+    """Take away everything that runs have made."""
+    shutil.rmtree(area / "maps", ignore_errors=True)
+    shutil.rmtree(area / ".gapmap", ignore_errors=True)
