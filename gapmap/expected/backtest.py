@@ -13,7 +13,7 @@ import pandas as pd
 from gapmap.errors import GapmapError
 from gapmap.expected.baselines import baselines
 from gapmap.expected.clues import find_clues
-from gapmap.expected.evidence import gather
+from gapmap.expected.evidence import gather, ground_of
 from gapmap.expected.learning import candidates, chance_of, design, learn, level
 from gapmap.expected.scores import reliability, scores
 
@@ -112,12 +112,12 @@ def backtest(
     squares = np.unique(lists.loc[usable, "square"].to_numpy(np.int64))
     known = finds.loc[finds["list_id"].isin(before["list_id"]), "species_id"]
     kinds = species[species["species_id"].isin(known)]
-    shares = None if ground is None else ground.reindex(squares).fillna(0.0).to_numpy(np.float64)
+    made_of = ground_of(ground, squares)
     say(0.1, "Counting what was known")
-    then, later = gather(before, finds, kinds, squares, shares), gather(after, finds, kinds, squares)
+    then, later = gather(before, finds, kinds, squares, made_of), gather(after, finds, kinds, squares)
     rows, columns = candidates(then, later.lists)
     say(0.3, "Looking back at earlier cuts")
-    learned = learn(before, finds, kinds, squares, shares)
+    learned = learn(before, finds, kinds, squares, made_of)
     say(0.7, "Predicting")
     matrix = design(find_clues(then), later.lists, rows, columns)
     chance = chance_of(matrix @ learned.weights + level(matrix, learned.weights))

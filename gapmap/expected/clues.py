@@ -28,7 +28,7 @@ from gapmap.expected.surroundings import more_than_likely, of_like_ground, sum_a
 Numbers = npt.NDArray[np.float64]
 
 #: Clues in the order of the model's weights.
-CLUES = ("curve", "effort", "near", "far", "rise", "company", "ground")
+CLUES = ("curve", "effort", "near", "far", "rise", "company", "ground", "inside")
 #: Reach in squares and caution in finds of the near and the far neighbourhood.
 NEAR, FAR = (2.0, 2.0), (6.0, 4.0)
 #: Share of the heavy-tailed curve in a species' own curve, and the power of effort it has on average.
@@ -46,7 +46,7 @@ class Clues:
     Parameters
     ----------
     context
-        5 × S × K: near, far, rise, company, ground.
+        6 × S × K: near, far, rise, company, ground, inside.
     rate, tail
         Of K species: natural log of the rate, and the heavy-tailed curve.
     power
@@ -98,7 +98,8 @@ def find_clues(evidence: Evidence) -> Clues:
             more_than_likely(far_found, far_likely, FAR[1]),
             np.broadcast_to(evidence.rise, found.shape),
             company,
-            of_like_ground(evidence.ground, found, likely),
+            of_like_ground(evidence.ground.shares, found, likely),
+            np.broadcast_to(_less_room(evidence)[:, None], found.shape),
         ]
     )
     any_list = bin_lists(evidence.lists, found.shape[1])
@@ -113,6 +114,18 @@ def find_clues(evidence: Evidence) -> Clues:
         near_likely,
         friends,
     )
+
+
+def _less_room(evidence: Evidence) -> Numbers:
+    """S: natural log of the share of the square that belongs to the area, against that of the squares with lists.
+
+    Source
+    ------
+    Fewer species live on less ground, as about its fourth root: Preston, F.W. (1962) Ecology 43, 185–215, which
+    the default weight of this clue is (from memory).
+    """
+    room = np.log(evidence.ground.inside)
+    return np.asarray(room - np.average(room, weights=evidence.lists + 1e-9), dtype=np.float64) if room.size else room
 
 
 def _likely(effort: Effort, rate: Numbers, power: float) -> Numbers:

@@ -20,6 +20,36 @@ Whole = npt.NDArray[np.int64]
 
 #: Years after which a list says half as much about what is on the rise.
 HALF_LIFE = 3.0
+#: Name of the column, beside those of habitats and heights, that tells how much of a square belongs to the area.
+INSIDE = "inside"
+#: A square of the area holds at least so much of it.
+_LEAST_INSIDE = 0.02
+
+
+@dataclass(frozen=True)
+class Ground:
+    """What S squares are made of: ``shares`` (S × H) of habitats and height bands, ``inside`` (S) the area's share."""
+
+    shares: Numbers
+    inside: Numbers
+
+
+def ground_of(table: pd.DataFrame | None, squares: Whole) -> Ground:
+    """Ground of the squares from a table by packed square, such as expected.ground makes; all inside without one.
+
+    Examples
+    --------
+    >>> table = pd.DataFrame({"habitat 1": [0.5], "inside": [0.25]}, index=[7])
+    >>> ground = ground_of(table, np.array([7, 8]))
+    >>> ground.shares.tolist(), ground.inside.tolist()
+    ([[0.5], [0.0]], [0.25, 1.0])
+    >>> ground_of(None, np.array([7])).shares.shape
+    (1, 0)
+    """
+    at = pd.DataFrame(index=squares) if table is None else table.reindex(squares)
+    inside = at[INSIDE] if INSIDE in at else pd.Series(1.0, index=squares)
+    shares = at.drop(columns=INSIDE, errors="ignore").fillna(0.0).to_numpy(np.float64)
+    return Ground(shares, np.clip(inside.fillna(1.0).to_numpy(np.float64), _LEAST_INSIDE, 1.0))
 
 
 @dataclass(frozen=True)
@@ -41,7 +71,7 @@ class Evidence:
     rise
         K: natural log of its share of late lists over its share of all, drawn towards nought by its uncertainty.
     ground
-        S × H shares of habitats and height bands, or H = 0.
+        What the squares are made of.
     months_hours
         CELLS × K: how much oftener than on the average list it is found in each month and hour.
     """
@@ -53,7 +83,7 @@ class Evidence:
     effort: Numbers
     finds: Numbers
     rise: Numbers
-    ground: Numbers
+    ground: Ground
     months_hours: Numbers
 
     @property
@@ -67,7 +97,7 @@ def gather(
     finds: pd.DataFrame,
     species: pd.DataFrame,
     squares: npt.ArrayLike,
-    ground: Numbers | None = None,
+    ground: Ground | None = None,
 ) -> Evidence:
     """Count lists and finds for the model.
 
@@ -80,7 +110,7 @@ def gather(
     squares
         Packed squares to count for, without repeats; lists elsewhere are left out.
     ground
-        S × H shares of habitats, in the order of the squares.
+        What the squares are made of, in their order.
 
     Returns
     -------
@@ -117,7 +147,7 @@ def gather(
         np.maximum(effort, 1e-3 * (counts > 0)),
         counts,
         _rise(here, of_list, column, counts.sum(axis=0)),
-        np.zeros((len(at), 0)) if ground is None else ground,
+        ground_of(None, at) if ground is None else ground,
         weight,
     )
 

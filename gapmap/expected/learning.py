@@ -14,17 +14,17 @@ import numpy.typing as npt
 import pandas as pd
 
 from gapmap.expected.clues import CLUES, Clues, find_clues
-from gapmap.expected.evidence import Evidence, gather
+from gapmap.expected.evidence import Evidence, Ground, gather
 
 Numbers = npt.NDArray[np.float64]
 Answers = npt.NDArray[np.bool_]
 
-#: Default weights of curve, effort, near, far, rise, company, ground, and how freely each may move. They were set
-#: on some hundred cuts of real records, large and small (tests/benchmarks/cases.py).
-DEFAULTS = np.array([1.02, 0.0, 0.85, 0.8, 1.6, 0.0, 0.6])
-FREEDOM = np.array([0.07, 0.2, 0.4, 0.1, 0.4, 0.4, 0.3])
+#: Default weights of curve, effort, near, far, rise, company, ground, inside, and how freely each may move. All but
+#: the last were set on some hundred cuts of real records, large and small (tests/benchmarks/cases.py).
+DEFAULTS = np.array([1.02, 0.0, 0.85, 0.8, 1.6, 0.0, 0.6, 0.25])
+FREEDOM = np.array([0.07, 0.2, 0.4, 0.1, 0.4, 0.4, 0.3, 0.1])
 #: Weights that say how much is found in all, and the constant that goes with them.
-LEVEL_WEIGHTS = np.array([1.0, 0.0, 0.2, 0.4, 1.2, 0.3, 0.6])
+LEVEL_WEIGHTS = np.array([1.0, 0.0, 0.2, 0.4, 1.2, 0.3, 0.6, 0.25])
 LEVEL = -0.25
 #: What one pair of square and species counts for: pairs of one square or one species are not independent, and what
 #: was so between two cuts is often not so after the next. The cuts share it, and a cut that cannot be made leaves
@@ -53,7 +53,7 @@ class Weights:
 
 
 def design(clues: Clues, lists: Numbers, rows: npt.NDArray[np.int64], columns: npt.NDArray[np.int64]) -> Numbers:
-    """Clues of chosen pairs as a matrix, n × 7, for so many lists (S) to come in each square."""
+    """Clues of chosen pairs as a matrix, n × 8, for so many lists (S) to come in each square."""
     usual = usual_lists(lists)
     curve = clues.curve(lists, usual)[rows, columns]
     effort = np.log(np.maximum(lists, 1e-3) / usual)[rows]
@@ -89,7 +89,7 @@ def learn(
     finds: pd.DataFrame,
     species: pd.DataFrame,
     squares: npt.NDArray[np.int64],
-    ground: Numbers | None = None,
+    ground: Ground | None = None,
 ) -> Weights:
     """Learn the weights of the clues at several cuts in the past.
 
@@ -139,7 +139,7 @@ def _look_back(
     finds: pd.DataFrame,
     species: pd.DataFrame,
     squares: npt.NDArray[np.int64],
-    ground: Numbers | None,
+    ground: Ground | None,
     cut: int,
 ) -> tuple[Numbers, Numbers, float] | None:
     year = lists["year"].to_numpy(np.int64)

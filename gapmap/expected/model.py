@@ -11,7 +11,7 @@ import pandas as pd
 
 from gapmap.columns import EXPECTED
 from gapmap.expected.clues import Clues, find_clues
-from gapmap.expected.evidence import Evidence, gather
+from gapmap.expected.evidence import Evidence, Ground, gather, ground_of
 from gapmap.expected.learning import WORTH, Weights, candidates, chance_of, design, fit, learn, level, usual_lists
 from gapmap.expected.seasons import TIMES
 from gapmap.expected.surroundings import sum_around
@@ -188,7 +188,8 @@ def expect(
     settings
         Its date classes say what is "now": found in an earlier class but not in the last one is to find again.
     rasters
-        Shares of habitats and height bands by packed square (the index), see expected.ground.
+        Shares of habitats and height bands by packed square (the index), see expected.ground; a column ``inside``
+        tells how much of each square belongs to the area.
     progress
         Called with a fraction and a sentence.
     """
@@ -199,9 +200,8 @@ def expect(
     at = at[at >= 0]
     seen = finds.loc[finds["list_id"].isin(placed["list_id"]), "species_id"]
     kinds = counted[counted["species_id"].isin(seen)].reset_index(drop=True)
-    shares = None if rasters is None else rasters.reindex(at).fillna(0.0).to_numpy(np.float64)
     say(0.1, "Counting what the lists say")
-    model = fit_model(placed, finds, kinds, at, shares)
+    model = fit_model(placed, finds, kinds, at, ground_of(rasters, at))
     say(0.6, "Weighing what is expected where")
     now = placed[placed["year"] >= first_year_now(placed, settings)]
     recent = gather(now, finds, kinds, at)
@@ -217,7 +217,7 @@ def fit_model(
     finds: pd.DataFrame,
     species: pd.DataFrame,
     squares: npt.NDArray[np.int64],
-    ground: Numbers | None = None,
+    ground: Ground | None = None,
 ) -> Model:
     """Fit the model to all that is known; arguments as for :func:`gapmap.expected.evidence.gather`."""
     evidence = gather(lists, finds, species, squares, ground)

@@ -46,8 +46,38 @@ def squares_touching(
     west, south, east, north = (np.floor(np.array(shape.bounds) / side) * side).astype(np.int64)
     eastings, northings = np.meshgrid(np.arange(west, east + 1, side), np.arange(south, north + 1, side))
     squares = np.asarray(square_at(system.key, eastings.ravel(), northings.ravel(), side), dtype=np.int64)
+    shares = shares_inside(shape, squares, system)
+    return np.sort(squares[(shares > 0) & (shares >= least_share)])
+
+
+def shares_inside(shape: BaseGeometry, squares: npt.NDArray[np.int64], system: System) -> npt.NDArray[np.float64]:
+    """How much of each square lies inside a shape.
+
+    Parameters
+    ----------
+    shape
+        Polygon or multipolygon in the plane of ``system``, metres.
+    squares
+        Packed squares.
+    system
+        Grid system of the shape.
+
+    Returns
+    -------
+    array of float
+        0 to 1 for each square.
+
+    Examples
+    --------
+    >>> from gapmap.grid.squares import pack
+    >>> from gapmap.grid.systems import system_named
+    >>> pair = pack(1, 2_000, [442_000, 446_000], [670_000, 670_000])
+    >>> shares_inside(shapely.box(442_500, 671_000, 446_000, 673_000), pair, system_named("british")).tolist()
+    [0.375, 0.0]
+    """
     outlines = polygons(squares, system)
     shapely.prepare(shape)
     near = shapely.intersects(outlines, shape)
-    shares = shapely.area(shapely.intersection(outlines[near], shape)) / shapely.area(outlines[near])
-    return np.sort(squares[near][shares >= least_share])
+    shares = np.zeros(len(squares))
+    shares[near] = shapely.area(shapely.intersection(outlines[near], shape)) / shapely.area(outlines[near])
+    return shares

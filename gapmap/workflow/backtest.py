@@ -51,7 +51,7 @@ def backtest(source: Source, until: int, out: Path, progress: Progress | None = 
             "The year to stop at must have lists before and after it", found=f"{until}, with lists from {found}",
             do="choose a year in between with --until",
         )  # fmt: skip
-    ground = ground_at(source, np.unique(lists.loc[lists["square"] >= 0, "square"].to_numpy(np.int64)))
+    ground = ground_at(source, counted, np.unique(lists.loc[lists["square"] >= 0, "square"].to_numpy(np.int64)))
     result = test_back(lists, finds, counted.records.species, until, ground=ground, progress=progress)
     names = counted.records.species.set_index("species_id")["name"]
     table = label_squares(result.table.assign(species=result.table["species_id"].map(names)), {})

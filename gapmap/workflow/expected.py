@@ -10,10 +10,12 @@ import numpy.typing as npt
 import pandas as pd
 
 from gapmap.errors import GapmapError
+from gapmap.expected.evidence import INSIDE
 from gapmap.expected.ground import read_ground
 from gapmap.expected.hours import hour_calendar
 from gapmap.expected.model import Expectation, expect
 from gapmap.expected.seasons import calendar
+from gapmap.grid.covering import shares_inside
 from gapmap.outputs.page.build import write_page
 from gapmap.outputs.tables import label_squares, write_csv, write_workbook
 from gapmap.workflow.names import find_species
@@ -51,16 +53,25 @@ def expectation(source: Source, counted: Counted, progress: Progress | None = No
     lists, finds = counted.lists_and_finds()
     squares = counted.effort["square"].unique() if counted.squares is None else counted.squares
     at = np.union1d(np.asarray(squares, dtype=np.int64), counted.effort["square"].unique())
-    ground = ground_at(source, at)
+    ground = ground_at(source, counted, at)
     inside = lists["square"].isin(counted.effort["square"].unique())
     return expect(lists[inside], finds, counted.records.species, at, source.settings, ground, progress=progress)
 
 
-def ground_at(source: Source, squares: npt.NDArray[np.int64]) -> pd.DataFrame | None:
-    """Shares of habitats and height bands in the squares, from the area's rasters; None where it names none."""
+def ground_at(source: Source, counted: Counted, squares: npt.NDArray[np.int64]) -> pd.DataFrame | None:
+    """Shares of habitats and height bands in the squares, from the area's rasters, and of the area, from its outline.
+
+    None where the area file names neither.
+    """
     rasters = source.settings.rasters
     habitat, height = source.beside_area_file(rasters.habitat), source.beside_area_file(rasters.height)
-    return read_ground(squares, habitat, height) if habitat or height else None
+    outline = counted.boundary
+    if not (habitat or height) and outline is None:
+        return None
+    ground = read_ground(squares, habitat, height)
+    if outline is None or outline.empty:
+        return ground
+    return ground.assign(**{INSIDE: shares_inside(outline.geometry.union_all(), squares, counted.records.system)})
 
 
 def write_expected(source: Source, counted: Counted, told: Expectation, out: Path) -> Expected:

@@ -19,9 +19,11 @@ import numpy.typing as npt
 import pandas as pd
 
 from gapmap.expected.baselines import baselines
+from gapmap.expected.evidence import INSIDE
 from gapmap.expected.ground import read_ground
 from gapmap.expected.model import Expectation, expect
 from gapmap.expected.scores import reliability, scores
+from gapmap.grid.covering import shares_inside
 from gapmap.grid.squares import square_at
 from gapmap.settings import Settings
 from gapmap.workflow.source import open_source
@@ -55,13 +57,15 @@ def count_island(folder: Path) -> tuple[Counted, Settings]:
 
 
 def expect_island(counted: Counted, settings: Settings, folder: Path | None) -> Expectation:
-    """What is expected in the squares of land; with the rasters of an area folder, or without."""
+    """What is expected in the squares of land; with the rasters of an area folder, or with its outline alone."""
     lists, finds = counted.lists_and_finds()
-    inside = np.asarray(counted.squares, dtype=np.int64)
+    squares = np.asarray(counted.squares, dtype=np.int64)
     rasters = settings.rasters
-    ground = read_ground(inside, folder / rasters.habitat, folder / rasters.height) if folder else None
-    here = lists[lists["square"].isin(inside)]
-    return expect(here, finds, counted.records.species, inside, settings, ground)
+    ground = read_ground(squares, folder / rasters.habitat, folder / rasters.height) if folder else read_ground(squares)
+    assert counted.boundary is not None
+    shares = shares_inside(counted.boundary.geometry.union_all(), squares, counted.records.system)
+    here = lists[lists["square"].isin(squares)]
+    return expect(here, finds, counted.records.species, squares, settings, ground.assign(**{INSIDE: shares}))
 
 
 def score_presence(

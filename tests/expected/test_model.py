@@ -90,3 +90,17 @@ def test_lists_of_another_group_say_nothing() -> None:
     order = np.argsort(np.argsort(squares))
     assert evidence.effort[order[:10], 1].tolist() == [1.0] * 10
     assert evidence.effort[order[10:], 1].tolist() == [0.0] * 10
+
+
+def test_a_sliver_of_the_area_holds_fewer_species(invented) -> None:
+    """On a sixteenth of the ground about half as many live, the fourth root (Preston 1962, Ecology 43; from memory)."""
+    lists, finds, species, squares, _ = invented()
+    lists = lists[~lists["square"].isin(squares[::7])]
+    room = pd.DataFrame({"inside": np.where(np.isin(squares, squares[::7]), 1 / 16, 1.0)}, index=squares)
+    models = [expect(lists, finds, species, squares, Settings(), table).model for table in (None, room)]
+    row = pd.Index(models[0].evidence.squares).get_indexer(pd.Index(squares[::7]))
+    whole, sliver = (model.chance_found(1)[row] for model in models)
+    rare = whole < 0.1
+    assert rare.sum() > 100
+    assert 0.4 < (sliver[rare] / whole[rare]).mean() < 0.6
+    assert (sliver < whole).all()
