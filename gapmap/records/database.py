@@ -48,6 +48,9 @@ def drop_cells(connection: duckdb.DuckDBPyConnection) -> None:
     named = "select table_name from duckdb_tables() where starts_with(table_name, 'raw_')"
     for (table,) in connection.execute(named).fetchall():
         connection.execute(f"drop table {table}")
+    lent = "select view_name from duckdb_views() where temporary and starts_with(view_name, 'raw_')"
+    for (view,) in connection.execute(lent).fetchall():
+        connection.unregister(view)
 
 
 def first_row(connection: duckdb.DuckDBPyConnection, sql: str) -> tuple[Any, ...]:

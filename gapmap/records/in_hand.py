@@ -16,13 +16,17 @@ from gapmap.records.problems import add_cell_problems
 
 @dataclass(frozen=True)
 class FileInHand:
-    """A loaded file while it is cleaned: its rows, what its columns mean, and where its problems go."""
+    """A loaded file while it is cleaned: its rows, what its columns mean, and where its problems go.
+
+    ``numbered`` names the columns whose texts have numbers.
+    """
 
     connection: duckdb.DuckDBPyConnection
     rows: str
     problems: str
     columns: Columns
     raw: RawTable
+    numbered: frozenset[str] = frozenset()
 
     def cell(self, meaning: str) -> str:
         """SQL expression of the cell with a meaning; an empty text when the file has no such column."""
@@ -43,7 +47,9 @@ class FileInHand:
         where: str = "true",
     ) -> Lookup:
         """Resolve distinct values and write down what is wrong with them."""
-        lookup = look_up(self.connection, f"{self.rows}_{name}", self.rows, keys, answer, resolve, where)
+        lookup = look_up(
+            self.connection, f"{self.rows}_{name}", self.rows, keys, answer, resolve, where, numbered=self.numbered
+        )
         shown = " || ' ' || ".join(keys.values())
         if lookup.has_verdicts:
             add_cell_problems(

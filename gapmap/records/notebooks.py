@@ -126,7 +126,7 @@ def _replaced(file: FileInHand, name: str, leans: dict[str, str]) -> FileInHand:
         f"""create or replace temp table {table} as select * replace ({chosen}) from {file.rows}
             window above as (order by "row" rows between unbounded preceding and current row)"""
     )
-    return replace(file, rows=table)
+    return replace(file, rows=table, numbered=frozenset())
 
 
 def _all_blank(cells: Sequence[str]) -> str:

@@ -22,7 +22,7 @@ from gapmap.records.details.words import (
 )
 from gapmap.records.file_dates import resolve_dates
 from gapmap.records.files.headers import find_columns
-from gapmap.records.files.raw import RawTable, is_blank
+from gapmap.records.files.raw import RawTable, has_blank_text, is_blank, numbered_cells
 from gapmap.records.in_hand import FileInHand
 from gapmap.records.lookups import Lookup
 from gapmap.records.notebooks import fill_from_above
@@ -130,7 +130,9 @@ def clean_file(
     if not first_row(connection, f"select 1 from {rows} limit 1") and not left_out:
         words = f"{raw.file} has headers and no rows below them."
         add_problems(connection, problems, [Problem(0, "", "", "no rows", DOUBT, words, "Ask for the file again.")])
-    file = fill_from_above(FileInHand(connection, rows, problems, columns, raw), settings)
+    file = fill_from_above(
+        FileInHand(connection, rows, problems, columns, raw, numbered_cells(connection, rows)), settings
+    )
     position = find_places(file, settings)
     dates = resolve_dates(file, settings, today)
     details = _resolve_details(file)
@@ -170,6 +172,9 @@ def _resolve_texts(resolve: Callable[[Sequence[str]], pd.DataFrame], keys: pd.Da
 
 
 def _say_species_missing(file: FileInHand) -> None:
+    name = file.species().removeprefix("raw.")
+    if name in file.numbered and not has_blank_text(file.connection, file.rows, name):
+        return
     header = file.columns.header("species") or file.columns.header("genus")
     file.connection.execute(
         f"""insert into {file.problems} select raw."row", {text_to_sql(header)}, '', 'no species', '{NOT_A_RECORD}',

@@ -1,4 +1,4 @@
-"""Delimited text (CSV, TSV and their kin): well-formed files at DuckDB's speed, all others line by line with care."""
+"""Delimited text (CSV, TSV and their kin): well-formed files whole columns at a time, all others line by line."""
 
 from __future__ import annotations
 
@@ -6,39 +6,25 @@ import codecs
 import csv
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from itertools import islice
 from pathlib import Path
 
 import duckdb
 
 from gapmap.errors import FileError
+from gapmap.records.files.at_speed import Layout, NotPlainError, load_at_speed
 from gapmap.records.files.headers import find_header
-from gapmap.records.files.raw import HEADER_WITHIN, RawTable, is_blank, load_rows, without_empty_ends
-from gapmap.records.problems import Problem, text_to_sql
+from gapmap.records.files.raw import HEADER_WITHIN, RawTable, load_rows, without_empty_ends
+from gapmap.records.problems import Problem
 from gapmap.records.verdicts import DOUBT, NOTE
 
 _DELIMITERS = ",;\t|"
 _HEAD_BYTES = 262_144
 _CHUNK_BYTES = 1_048_576
 _LONGEST_LINE = 67_108_864
-_LONGEST_LINE_AT_SPEED = 2_097_152
 #: A quoted cell may run over so many lines; beyond that its quotation mark is taken as a slip.
 _MOST_LINES = 100
-_BLANK_LINES = (b"\n\n", b"\n\r\n", b"\r\r")
 _UTF_16 = {codecs.BOM_UTF16_LE: "utf-16", codecs.BOM_UTF16_BE: "utf-16"}
-
-
-@dataclass(frozen=True)
-class _Layout:
-    """How a delimited file is written."""
-
-    path: Path
-    delimiter: str
-    quote: str
-    headers: tuple[str, ...]
-    header_row: int
-    header_line: int
 
 
 def open_delimited(path: Path, file: str, folder: Path) -> list[RawTable]:
@@ -82,7 +68,7 @@ def delimited_with(
 ) -> RawTable:
     """Open delimited text whose layout is known from elsewhere, such as the description in an archive."""
     path = _as_eight_bit(path, file, folder)
-    layout = _Layout(path, delimiter, quote, tuple(headers), header_lines, header_lines)
+    layout = Layout(path, delimiter, quote, tuple(headers), header_lines, header_lines)
     first = list(_rows(layout, _text_lines(_read_head(path))))[: 200 + header_lines]
     sample = tuple(tuple(cells) for number, cells in first if number > header_lines)
 
@@ -135,11 +121,11 @@ def _decode(line: bytes, cut: bool = False) -> str:
         return line.decode("cp1252", "replace")
 
 
-def _find_layout(path: Path, head: str, file: str) -> _Layout:
+def _find_layout(path: Path, head: str, file: str) -> Layout:
     lines = head.splitlines()
     told = re.fullmatch(r"sep=(.)", lines[0].strip("\"' "))
     delimiter = told[1] if told else _find_delimiter(lines[:100])
-    draft = _Layout(path, delimiter, '"', (), 0, 0)
+    draft = Layout(path, delimiter, '"', (), 0, 0)
     rows = list(islice(_logical_rows(draft, _text_lines(head)), HEADER_WITHIN))
     skipped = 1 if told else 0
     _, line, cells = (
@@ -147,7 +133,7 @@ def _find_layout(path: Path, head: str, file: str) -> _Layout:
     )
     if not any(cell.strip() for cell in cells):
         raise FileError(f"{file} is empty", do="ask for the file again")
-    return _Layout(path, delimiter, '"', without_empty_ends(cells), rows[0][0] + [r[1] for r in rows].index(line), line)
+    return Layout(path, delimiter, '"', without_empty_ends(cells), rows[0][0] + [r[1] for r in rows].index(line), line)
 
 
 def _find_delimiter(lines: Sequence[str]) -> str:
@@ -164,69 +150,18 @@ def _find_delimiter(lines: Sequence[str]) -> str:
     return max(_DELIMITERS, key=evidence)
 
 
-def _load(layout: _Layout, connection: duckdb.DuckDBPyConnection, name: str, wanted: Sequence[int]) -> list[Problem]:
-    if _is_plain(layout.path):
-        try:
-            _load_at_speed(layout, connection, name, wanted)
-            return []
-        except duckdb.Error:
-            connection.execute(f"drop table if exists {name}_cells")
-    problems: list[Problem] = []
-    rows = _checked_widths(layout, _rows(layout, _file_lines(layout.path)), problems)
-    return [*load_rows(connection, name, wanted, rows, layout.headers), *problems]
-
-
-def _is_plain(path: Path) -> bool:
-    """Whether the file has neither blank lines (they would shift row numbers) nor NUL bytes."""
-    before = b""
-    with path.open("rb") as handle:
-        while chunk := handle.read(_CHUNK_BYTES):
-            if b"\0" in chunk:
-                return False
-            marks = _BLANK_LINES if b"\r" in chunk or b"\r" in before else _BLANK_LINES[:1]
-            for text, rest in ((before + chunk[:2], chunk[2:]), (chunk, b"")):
-                if any(text.rfind(mark) >= 0 for mark in marks):  # quicker than looking from the front
-                    blank = min(place for mark in marks if (place := text.find(mark)) >= 0)
-                    left = iter(lambda: handle.read(_CHUNK_BYTES), b"")
-                    return not (text[blank:].strip() or rest.strip() or any(more.strip() for more in left))
-            before = chunk[-2:]
-    return True
-
-
-def _load_at_speed(layout: _Layout, connection: duckdb.DuckDBPyConnection, name: str, wanted: Sequence[int]) -> None:
-    filled = "true"
-    _scan(layout, connection, name, wanted)
-    if _has_blank_rows(connection, f"{name}_cells", wanted):
-        wanted = range(len(layout.headers))
-        filled = " or ".join(f"not {is_blank(f'c{i}')}" for i in wanted)
-        _scan(layout, connection, name, wanted)
-    connection.execute(
-        f"""create or replace view {name} as select rowid + {layout.header_row + 1} as "row", *
-            from {name}_cells where {filled}"""
-    )
-
-
-def _scan(layout: _Layout, connection: duckdb.DuckDBPyConnection, name: str, wanted: Sequence[int]) -> None:
-    every = ", ".join(f"'c{i}': 'VARCHAR'" for i in range(len(layout.headers)))
-    some = ", ".join(f"c{i}" for i in wanted)
-    filled = ", ".join(f"'c{i}'" for i in wanted)
-    source = re.sub(r"([*?\[])", r"[\1]", str(layout.path))  # the marks mean patterns in names of files
-    quote = text_to_sql(layout.quote)
-    connection.execute(
-        f"""create or replace table {name}_cells as select {some} from read_csv({text_to_sql(source)},
-            auto_detect = false, header = false, skip = {layout.header_line}, delim = {text_to_sql(layout.delimiter)},
-            quote = {quote}, escape = {quote}, columns = {{{every}}}, force_not_null = [{filled}],
-            strict_mode = true, max_line_size = {_LONGEST_LINE_AT_SPEED})"""
-    )
-
-
-def _has_blank_rows(connection: duckdb.DuckDBPyConnection, table: str, wanted: Sequence[int]) -> bool:
-    blank = " and ".join(is_blank(f"c{i}") for i in wanted)
-    return bool(connection.execute(f"select 1 from {table} where {blank} limit 1").fetchall())
+def _load(layout: Layout, connection: duckdb.DuckDBPyConnection, name: str, wanted: Sequence[int]) -> list[Problem]:
+    try:
+        load_at_speed(layout, connection, name, wanted)
+        return []
+    except NotPlainError:
+        problems: list[Problem] = []
+        rows = _checked_widths(layout, _rows(layout, _file_lines(layout.path)), problems)
+        return [*load_rows(connection, name, wanted, rows, layout.headers), *problems]
 
 
 def _checked_widths(
-    layout: _Layout, rows: Iterator[tuple[int, list[str]]], problems: list[Problem]
+    layout: Layout, rows: Iterator[tuple[int, list[str]]], problems: list[Problem]
 ) -> Iterator[tuple[int, list[str]]]:
     width = len(layout.headers)
     for number, cells in rows:
@@ -248,12 +183,12 @@ def _checked_widths(
         yield number, cells
 
 
-def _rows(layout: _Layout, lines: Iterator[str]) -> Iterator[tuple[int, list[str]]]:
+def _rows(layout: Layout, lines: Iterator[str]) -> Iterator[tuple[int, list[str]]]:
     for number, _, cells in _logical_rows(layout, lines):
         yield number, cells
 
 
-def _logical_rows(layout: _Layout, lines: Iterator[str]) -> Iterator[tuple[int, int, list[str]]]:
+def _logical_rows(layout: Layout, lines: Iterator[str]) -> Iterator[tuple[int, int, list[str]]]:
     """Row number, last line number and cells of each row; a quoted cell may run over several lines."""
     number = line_number = 0
     waiting: list[str] = []
@@ -274,7 +209,7 @@ def _logical_rows(layout: _Layout, lines: Iterator[str]) -> Iterator[tuple[int, 
         yield number, line_number, text.split(layout.delimiter)
 
 
-def _lines_of_row(layout: _Layout, waiting: Sequence[str]) -> int:
+def _lines_of_row(layout: Layout, waiting: Sequence[str]) -> int:
     """How many of the lines make up the next row; 0 when its quotation mark is still open."""
     quote = layout.quote
     if not quote or quote not in waiting[0]:
@@ -290,7 +225,7 @@ def _lines_of_row(layout: _Layout, waiting: Sequence[str]) -> int:
     return 0
 
 
-def _split(layout: _Layout, lines: Sequence[str]) -> list[str] | None:
+def _split(layout: Layout, lines: Sequence[str]) -> list[str] | None:
     """Cells of the lines of one row; None when its quotation marks make no sense, so that each line is a row."""
     text = "\n".join(lines)
     if not layout.quote or layout.quote not in text:

@@ -9,6 +9,7 @@ from itertools import islice
 import duckdb
 import pyarrow as pa
 
+from gapmap.records.database import first_row
 from gapmap.records.problems import Problem
 from gapmap.records.verdicts import NOT_A_RECORD
 
@@ -36,7 +37,8 @@ class RawTable:
     load
         ``load(connection, name, wanted)`` makes a relation ``name`` with a column ``row`` (as a spreadsheet shows it)
         and a text column ``c0``, ``c1`` … for each wanted index into ``headers`` ('' for an empty cell); blank rows
-        are left out; rows that cannot be used are left out and returned as problems.
+        are left out; rows that cannot be used are left out and returned as problems. Where each distinct text of a
+        column has a number, the relation also has it (`number_of`), and `texts_of` says which text it stands for.
     crs
         Coordinate system of the file itself, for files of points; empty otherwise.
     problems
@@ -49,6 +51,33 @@ class RawTable:
     load: Callable[[duckdb.DuckDBPyConnection, str, Sequence[int]], list[Problem]]
     crs: str = ""
     problems: tuple[Problem, ...] = ()
+
+
+def number_of(cell: str) -> str:
+    """Name of the column with the numbers of the texts of a column.
+
+    Examples
+    --------
+    >>> number_of("c4")
+    'n4'
+    """
+    return f"n{cell[1:]}"
+
+
+def texts_of(rows: str, cell: str) -> str:
+    """Name of the relation of a column's distinct texts: ``number`` (from 0) and ``text``."""
+    return f"{rows}_texts_{cell}"
+
+
+def numbered_cells(connection: duckdb.DuckDBPyConnection, rows: str) -> frozenset[str]:
+    """Columns of loaded rows whose texts have numbers."""
+    names = {name for name, *_ in connection.execute(f"describe {rows}").fetchall()}
+    return frozenset(name for name in names if name.startswith("c") and number_of(name) in names)
+
+
+def has_blank_text(connection: duckdb.DuckDBPyConnection, rows: str, cell: str) -> bool:
+    """Whether any text of a numbered column is blank."""
+    return bool(first_row(connection, f"select 1 from {texts_of(rows, cell)} where {is_blank('text')} limit 1"))
 
 
 def load_rows(

@@ -1,0 +1,202 @@
+"""Well-formed delimited text, whole columns at a time: each distinct text is kept once, each cell as its number.
+
+Only files whose rows can be told apart in one way are read here: the same number of cells in each row, quotation marks
+around whole cells and doubled inside, UTF-8, no NUL. Of any other file `load_at_speed` says so, and it is read line by
+line. A file larger than the database's memory goes into its own file on disk, as text.
+"""
+
+from __future__ import annotations
+
+import codecs
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import duckdb
+import numpy as np
+import pyarrow as pa
+import pyarrow.compute as pc
+from pyarrow import csv
+
+from gapmap.records.database import MOST_IN_MEMORY, first_row
+from gapmap.records.files.raw import LONGEST_CELL, has_blank_text, is_blank, number_of, numbered_cells, texts_of
+
+#: Bytes parsed at once; a longer line is no line of a table.
+_BLOCK = 4_194_304
+_CHUNK = 1_048_576
+_BLANK_LINES = (b"\n\n", b"\n\r\n", b"\r\r")
+
+
+@dataclass(frozen=True)
+class Layout:
+    """How a delimited file is written.
+
+    Parameters
+    ----------
+    path
+        The file.
+    delimiter, quote
+        The marks between cells and around them; no quote for none.
+    headers
+        Headers as written.
+    header_row, header_line
+        Number of the header among the rows, and of its last line among the lines; a quoted cell may run over several.
+    """
+
+    path: Path
+    delimiter: str
+    quote: str
+    headers: tuple[str, ...]
+    header_row: int
+    header_line: int
+
+
+class NotPlainError(Exception):
+    """The file has to be read line by line."""
+
+
+def load_at_speed(layout: Layout, connection: duckdb.DuckDBPyConnection, name: str, wanted: Sequence[int]) -> None:
+    """Make the relation that `RawTable.load` promises.
+
+    Raises
+    ------
+    NotPlainError
+        The file has to be read line by line; nothing was made.
+    """
+    try:
+        is_quoted = _is_quoted(layout)
+        scan = _scan_to_disk if layout.path.stat().st_size > MOST_IN_MEMORY else _scan_to_memory
+        scan(layout, connection, name, wanted, is_quoted=is_quoted)
+        filled = "true"
+        if _has_blank_rows(connection, name, wanted):
+            every = range(len(layout.headers))
+            scan(layout, connection, name, every, is_quoted=is_quoted)
+            filled = " or ".join(f"not {is_blank(f'c{i}')}" for i in every)
+    except (pa.ArrowException, duckdb.Error) as error:
+        raise NotPlainError from error
+    connection.execute(f"create or replace view {name} as select * from {name}_cells where {filled}")
+
+
+def _scan_to_memory(
+    layout: Layout, connection: duckdb.DuckDBPyConnection, name: str, wanted: Sequence[int], *, is_quoted: bool
+) -> None:
+    """Lend the database the cells as numbers of distinct texts, and the texts."""
+    kind = pa.dictionary(pa.int32(), pa.string())
+    try:
+        options = _options(layout, wanted, kind, is_quoted=is_quoted, are_blank_lines_passed=False)
+        table = csv.read_csv(layout.path, **options)
+    except pa.ArrowInvalid:  # perhaps for blank lines at the end, which do no harm
+        _check_blank_lines(layout.path)
+        options = _options(layout, wanted, kind, is_quoted=is_quoted, are_blank_lines_passed=True)
+        table = csv.read_csv(layout.path, **options)
+    table = table.unify_dictionaries()
+    columns = {"row": pa.array(np.arange(table.num_rows, dtype=np.int64) + layout.header_row + 1)}
+    for cell, column in zip(table.column_names, table.columns, strict=True):
+        texts = column.chunk(0).dictionary if column.num_chunks else pa.array([], pa.string())
+        _check_texts(texts)
+        connection.register(texts_of(name, cell), pa.table({"number": np.arange(len(texts)), "text": texts}))
+        columns |= {cell: column, number_of(cell): pa.chunked_array([chunk.indices for chunk in column.chunks])}
+    connection.register(f"{name}_cells", pa.table(columns))
+
+
+def _scan_to_disk(
+    layout: Layout, connection: duckdb.DuckDBPyConnection, name: str, wanted: Sequence[int], *, is_quoted: bool
+) -> None:
+    """Make the relation of cells as a table of text, some rows at a time."""
+    _check_blank_lines(layout.path)
+    options = _options(layout, wanted, pa.string(), is_quoted=is_quoted, are_blank_lines_passed=True)
+    columns = ", ".join(f"c{i} varchar" for i in wanted)
+    connection.execute(f'create or replace table {name}_cells ({columns}, "row" bigint)')
+    row = layout.header_row + 1
+    with csv.open_csv(layout.path, **options) as batches:
+        for batch in batches:
+            for column in batch.columns:
+                _check_texts(column)
+            numbers = pa.array(np.arange(row, row + batch.num_rows, dtype=np.int64))
+            connection.register("batch", pa.Table.from_batches([batch]).append_column("row", numbers))
+            connection.execute(f"insert into {name}_cells select * from batch")
+            connection.unregister("batch")
+            row += batch.num_rows
+
+
+def _options(
+    layout: Layout, wanted: Sequence[int], kind: pa.DataType, *, is_quoted: bool, are_blank_lines_passed: bool
+) -> dict[str, Any]:
+    names = [f"c{i}" for i in wanted]
+    return {
+        "read_options": csv.ReadOptions(
+            skip_rows=layout.header_line, column_names=[f"c{i}" for i in range(len(layout.headers))], block_size=_BLOCK
+        ),
+        "parse_options": csv.ParseOptions(
+            delimiter=layout.delimiter,
+            quote_char=layout.quote or False,
+            newlines_in_values=is_quoted,
+            ignore_empty_lines=are_blank_lines_passed,
+        ),
+        "convert_options": csv.ConvertOptions(
+            include_columns=names, column_types=dict.fromkeys(names, kind), strings_can_be_null=False
+        ),
+    }
+
+
+def _check_texts(texts: pa.Array) -> None:
+    if pc.any(pc.match_substring(texts, "\0")).as_py():
+        raise NotPlainError
+    if (pc.max(pc.binary_length(texts)).as_py() or 0) > LONGEST_CELL:
+        raise NotPlainError
+
+
+def _check_blank_lines(path: Path) -> None:
+    """Make sure that there are no blank lines but at the end: they would shift the numbers of the rows."""
+    before = b""
+    with path.open("rb") as handle:
+        while chunk := handle.read(_CHUNK):
+            marks = _BLANK_LINES if b"\r" in chunk or b"\r" in before else _BLANK_LINES[:1]
+            for text, rest in ((before + chunk[:2], chunk[2:]), (chunk, b"")):
+                if any(text.rfind(mark) >= 0 for mark in marks):  # quicker than looking from the front
+                    blank = min(place for mark in marks if (place := text.find(mark)) >= 0)
+                    left = iter(lambda: handle.read(_CHUNK), b"")
+                    if text[blank:].strip() or rest.strip() or any(more.strip() for more in left):
+                        raise NotPlainError
+                    return
+            before = chunk[-2:]
+
+
+def _is_quoted(layout: Layout) -> bool:
+    """Whether there are quotation marks, each of which opens a cell, closes one or stands doubled inside one.
+
+    Raises
+    ------
+    NotPlainError
+        A quotation mark stands elsewhere.
+    """
+    quote = layout.quote.encode()
+    if not quote:
+        return False
+    borders = np.frombuffer(layout.delimiter.encode() + b"\r\n" + quote, dtype=np.uint8)
+    count, before = 0, b"\n"
+    with layout.path.open("rb") as handle:
+        chunk = handle.read(_CHUNK).removeprefix(codecs.BOM_UTF8)
+        while chunk:
+            after = handle.read(_CHUNK)
+            if quote in chunk:
+                text = np.frombuffer(before + chunk + (after[:1] or b"\n"), dtype=np.uint8)
+                marks = np.flatnonzero(text[1:-1] == quote[0]) + 1
+                is_opening = (np.arange(count, count + marks.size) & 1) == 0
+                if not np.isin(np.where(is_opening, text[marks - 1], text[marks + 1]), borders).all():
+                    raise NotPlainError
+                count += marks.size
+            before, chunk = chunk[-1:], after
+    if count % 2:
+        raise NotPlainError
+    return count > 0
+
+
+def _has_blank_rows(connection: duckdb.DuckDBPyConnection, name: str, wanted: Sequence[int]) -> bool:
+    numbered = numbered_cells(connection, f"{name}_cells")
+    for cell in sorted(numbered):
+        if not has_blank_text(connection, name, cell):
+            return False
+    blank = " and ".join(is_blank(f"c{i}") for i in wanted)
+    return bool(first_row(connection, f"select 1 from {name}_cells where {blank} limit 1"))
