@@ -40,6 +40,8 @@ class Lookup:
         Whether there is something to say about any value.
     has_refusals
         Whether any value makes its row no record.
+    is_empty
+        Whether no row holds a value.
     """
 
     table: str
@@ -48,6 +50,7 @@ class Lookup:
     where: str = "true"
     has_verdicts: bool = True
     has_refusals: bool = True
+    is_empty: bool = False
 
     def refuses(self, alias: str) -> str:
         """SQL: whether the joined value makes the row no record."""
@@ -121,8 +124,9 @@ def look_up(
             connection.execute(f"insert into {table} select {names} from resolved")
             connection.unregister("resolved")
     connection.execute(f"drop table {table}_keys")
-    said = first_row(connection, f"select bool_or(code <> ''), bool_or(severity = '{NOT_A_RECORD}') from {table}")
-    return Lookup(table, dict(keys), numbers, where, bool(said[0]), bool(said[1]))
+    said = f"select bool_or(code <> ''), bool_or(severity = '{NOT_A_RECORD}'), count(*) from {table}"
+    has_verdicts, has_refusals, count = first_row(connection, said)
+    return Lookup(table, dict(keys), numbers, where, bool(has_verdicts), bool(has_refusals), count == 0)
 
 
 def _distinct_values(rows: str, keys: Mapping[str, str], where: str) -> str:

@@ -164,7 +164,7 @@ def _resolve_details(file: FileInHand) -> dict[str, Lookup]:
                 file.columns.header(meaning),
                 where,
             )
-    return lookups
+    return {name: lookup for name, lookup in lookups.items() if not lookup.is_empty}
 
 
 def _resolve_texts(resolve: Callable[[Sequence[str]], pd.DataFrame], keys: pd.DataFrame) -> pd.DataFrame:

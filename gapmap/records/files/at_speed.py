@@ -11,7 +11,6 @@ import codecs
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 import duckdb
 import numpy as np
@@ -65,31 +64,42 @@ def load_at_speed(layout: Layout, connection: duckdb.DuckDBPyConnection, name: s
         The file has to be read line by line; nothing was made.
     """
     try:
-        is_quoted = _is_quoted(layout)
-        scan = _scan_to_disk if layout.path.stat().st_size > MOST_IN_MEMORY else _scan_to_memory
-        scan(layout, connection, name, wanted, is_quoted=is_quoted)
+        _scan(layout, connection, name, wanted)
         filled = "true"
         if _has_blank_rows(connection, name, wanted):
             every = range(len(layout.headers))
-            scan(layout, connection, name, every, is_quoted=is_quoted)
+            _scan(layout, connection, name, every)
             filled = " or ".join(f"not {is_blank(f'c{i}')}" for i in every)
     except (pa.ArrowException, duckdb.Error) as error:
         raise NotPlainError from error
     connection.execute(f"create or replace view {name} as select * from {name}_cells where {filled}")
 
 
-def _scan_to_memory(
-    layout: Layout, connection: duckdb.DuckDBPyConnection, name: str, wanted: Sequence[int], *, is_quoted: bool
-) -> None:
-    """Lend the database the cells as numbers of distinct texts, and the texts."""
-    kind = pa.dictionary(pa.int32(), pa.string())
+def _scan(layout: Layout, connection: duckdb.DuckDBPyConnection, name: str, wanted: Sequence[int]) -> None:
+    """Make the relation of cells: in memory as numbers of distinct texts, of a large file as text on disk."""
+    scan = _scan_to_disk if layout.path.stat().st_size > MOST_IN_MEMORY else _scan_to_memory
+    parsing = csv.ParseOptions(
+        delimiter=layout.delimiter, quote_char=layout.quote or False, newlines_in_values=_is_quoted(layout)
+    )
     try:
-        options = _options(layout, wanted, kind, is_quoted=is_quoted, are_blank_lines_passed=False)
-        table = csv.read_csv(layout.path, **options)
+        parsing.ignore_empty_lines = False
+        scan(layout, connection, name, wanted, parsing)
     except pa.ArrowInvalid:  # perhaps for blank lines at the end, which do no harm
         _check_blank_lines(layout.path)
-        options = _options(layout, wanted, kind, is_quoted=is_quoted, are_blank_lines_passed=True)
-        table = csv.read_csv(layout.path, **options)
+        parsing.ignore_empty_lines = True
+        scan(layout, connection, name, wanted, parsing)
+
+
+def _scan_to_memory(
+    layout: Layout,
+    connection: duckdb.DuckDBPyConnection,
+    name: str,
+    wanted: Sequence[int],
+    parsing: csv.ParseOptions,
+) -> None:
+    table = csv.read_csv(
+        layout.path, _reading(layout), parsing, _converting(wanted, pa.dictionary(pa.int32(), pa.string()))
+    )
     table = table.unify_dictionaries()
     columns = {"row": pa.array(np.arange(table.num_rows, dtype=np.int64) + layout.header_row + 1)}
     for cell, column in zip(table.column_names, table.columns, strict=True):
@@ -101,15 +111,16 @@ def _scan_to_memory(
 
 
 def _scan_to_disk(
-    layout: Layout, connection: duckdb.DuckDBPyConnection, name: str, wanted: Sequence[int], *, is_quoted: bool
+    layout: Layout,
+    connection: duckdb.DuckDBPyConnection,
+    name: str,
+    wanted: Sequence[int],
+    parsing: csv.ParseOptions,
 ) -> None:
-    """Make the relation of cells as a table of text, some rows at a time."""
-    _check_blank_lines(layout.path)
-    options = _options(layout, wanted, pa.string(), is_quoted=is_quoted, are_blank_lines_passed=True)
     columns = ", ".join(f"c{i} varchar" for i in wanted)
     connection.execute(f'create or replace table {name}_cells ({columns}, "row" bigint)')
     row = layout.header_row + 1
-    with csv.open_csv(layout.path, **options) as batches:
+    with csv.open_csv(layout.path, _reading(layout), parsing, _converting(wanted, pa.string())) as batches:
         for batch in batches:
             for column in batch.columns:
                 _check_texts(column)
@@ -120,24 +131,16 @@ def _scan_to_disk(
             row += batch.num_rows
 
 
-def _options(
-    layout: Layout, wanted: Sequence[int], kind: pa.DataType, *, is_quoted: bool, are_blank_lines_passed: bool
-) -> dict[str, Any]:
+def _reading(layout: Layout) -> csv.ReadOptions:
+    names = [f"c{i}" for i in range(len(layout.headers))]
+    return csv.ReadOptions(skip_rows=layout.header_line, column_names=names, block_size=_BLOCK)
+
+
+def _converting(wanted: Sequence[int], kind: pa.DataType) -> csv.ConvertOptions:
     names = [f"c{i}" for i in wanted]
-    return {
-        "read_options": csv.ReadOptions(
-            skip_rows=layout.header_line, column_names=[f"c{i}" for i in range(len(layout.headers))], block_size=_BLOCK
-        ),
-        "parse_options": csv.ParseOptions(
-            delimiter=layout.delimiter,
-            quote_char=layout.quote or False,
-            newlines_in_values=is_quoted,
-            ignore_empty_lines=are_blank_lines_passed,
-        ),
-        "convert_options": csv.ConvertOptions(
-            include_columns=names, column_types=dict.fromkeys(names, kind), strings_can_be_null=False
-        ),
-    }
+    return csv.ConvertOptions(
+        include_columns=names, column_types=dict.fromkeys(names, kind), strings_can_be_null=False
+    )
 
 
 def _check_texts(texts: pa.Array) -> None:
