@@ -28,8 +28,16 @@ def command(reference: str, sources: tuple[str, ...], out: Path | None, **option
     Example:
       gapmap square OR47P my-area
     """
+    reference, sources = _square_first(reference, sources)
     source = workflow.open_source(sources, options)
     with progress_bar() as progress:
         text, path = workflow.square(source, reference, workflow.output_folder(source, out), progress)
     say(text)
     say(f"The same as a page: {path}")
+
+
+def _square_first(first: str, others: tuple[str, ...]) -> tuple[str, tuple[str, ...]]:
+    """The square and the sources, also where the square was written last."""
+    if Path(first).exists() and not Path(others[-1]).exists():
+        return others[-1], (first, *others[:-1])
+    return first, others

@@ -49,7 +49,14 @@ class Seen:
     species: pd.DataFrame
 
 
-def expect_newcomers(own: Seen, wider: Sequence[Seen], squares: npt.ArrayLike) -> pd.DataFrame:
+def expect_newcomers(
+    own: Seen,
+    wider: Sequence[Seen],
+    squares: npt.ArrayLike,
+    *,
+    found: npt.ArrayLike = (),
+    recorded: npt.ArrayLike = (),
+) -> pd.DataFrame:
     """Say which species are expected in the area though no square of it has them.
 
     Parameters
@@ -61,6 +68,8 @@ def expect_newcomers(own: Seen, wider: Sequence[Seen], squares: npt.ArrayLike) -
         Records from around the area. What they tell from inside the area is named, but not counted.
     squares
         Packed squares of the area.
+    found, recorded
+        Own species_id found in some square of the area, on a list or on none; and those that any own record names.
 
     Returns
     -------
@@ -72,7 +81,9 @@ def expect_newcomers(own: Seen, wider: Sequence[Seen], squares: npt.ArrayLike) -
     joined, inside_too = _join(own, wider, area)
     there = joined.lists["square"].isin(area).to_numpy(bool)
     found_here = joined.finds["list_id"].isin(joined.lists.loc[there, "list_id"])
-    known = joined.finds.loc[found_here, "species_id"].unique()
+    number = own.species.set_index("species_id")["name"].map(joined.species.set_index("name")["species_id"])
+    known = np.union1d(joined.finds.loc[found_here, "species_id"], number.loc[np.asarray(found, dtype=np.int64)])
+    told = set(number.loc[np.asarray(recorded, dtype=np.int64)])
     new = joined.species[joined.species["counts"] & ~joined.species["species_id"].isin(known)]
     around = joined.finds[joined.finds["species_id"].isin(new["species_id"])].merge(
         joined.lists[["list_id", "square", "year"]], on="list_id"
@@ -80,8 +91,8 @@ def expect_newcomers(own: Seen, wider: Sequence[Seen], squares: npt.ArrayLike) -
     table = _known_around(new, around, area)
     table = _with_chances(table, joined, area)
     table["why"] = [
-        _why(int(number), float(away), kind in inside_too)
-        for number, away, kind in zip(table["squares_around"], table["nearest_km"], table["species_id"], strict=True)
+        _why(int(count), float(away), inside=kind in inside_too, recorded=kind in told)
+        for count, away, kind in zip(table["squares_around"], table["nearest_km"], table["species_id"], strict=True)
     ]
     ordered = table.sort_values(
         ["squares_expected", "squares_around", "species"], ascending=[False, False, True], na_position="last"
@@ -157,14 +168,16 @@ def _chances(model: Model, rows: Whole, columns: Whole) -> list[npt.NDArray[np.f
     return [chance_of(score + move * doubt) for move in (0.0, -1.96, 1.96)]
 
 
-def _why(number: int, away: float, inside: bool) -> str:
+def _why(count: int, away: float, *, inside: bool, recorded: bool) -> str:
     parts = []
-    if number:
-        parts.append(f"known from {number} square{'s' * (number != 1)} around the area, the nearest {away:.0f} km off")
+    if count:
+        parts.append(f"known from {count} square{'s' * (count != 1)} around the area, the nearest {away:.0f} km off")
+    elif recorded:
+        parts.append("recorded, but too coarsely for a square of the map, or not accepted: ask for a finer reference")
     if inside:
         parts.append("the wider records tell of it inside the area: ask for that record")
     if not parts:
         parts.append("only the checklist names it")
-    elif number < _FEWEST_SQUARES:
+    elif count < _FEWEST_SQUARES:
         parts.append("too few to put a number to it")
     return "; ".join(parts)

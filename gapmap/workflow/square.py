@@ -7,8 +7,8 @@ from pathlib import Path
 from gapmap.columns import NO_SQUARE
 from gapmap.coverage.story import Story, square_story
 from gapmap.errors import GridError
-from gapmap.grid.references import references_to_squares
-from gapmap.grid.squares import unpack
+from gapmap.grid.references import references_to_squares, squares_to_references
+from gapmap.grid.squares import parent
 from gapmap.outputs.story import story_to_text, write_story
 from gapmap.outputs.whole import file_word
 from gapmap.settings import AreaSection
@@ -29,34 +29,35 @@ def square(source: Source, reference: str, out: Path, progress: Progress | None 
     Raises
     ------
     GapmapError
-        The reference cannot be read, has another size than the map's square, or nothing is known there.
+        The reference cannot be read, lies in no one square of the map, or nothing is known there.
     """
     counted = read_and_count(source, progress)
     packed = text_to_square(reference, source.settings.area, counted)
     story = _story(source, counted, packed)
-    path = out / f"square-{file_word(reference)}.html"
+    path = out / f"square-{file_word(str(squares_to_references([packed])[0]))}.html"
     write_story(story, path)
     return story_to_text(story), path
 
 
 def text_to_square(reference: str, area: AreaSection, counted: Counted) -> int:
-    """The packed square a person means.
+    """The map's square a person means: the one they name, or the one that holds a finer reference whole.
 
     Raises
     ------
     GridError
-        It cannot be read, or has another size than the map's square.
+        It cannot be read, is wider than the map's squares, or lies across several of them.
     """
     resolved = references_to_squares([reference], area.grid, area.zones)
     packed = int(resolved.squares[0])
     if packed == NO_SQUARE:
         raise GridError(str(resolved.sentence[0]), do=str(resolved.suggestion[0]) or "write it as on the map")
-    if int(unpack([packed])[1][0]) != counted.side:
+    holding = int(parent([packed], counted.side)[0])
+    if holding == NO_SQUARE:
         raise GridError(
-            f"The map has {side_words(counted.side)}; this reference is another size", found=reference,
+            f"This reference lies in no one square of the map, which has {side_words(counted.side)}", found=reference,
             do="write the square as the map's table does, or choose another --square",
         )  # fmt: skip
-    return packed
+    return holding
 
 
 def _story(source: Source, counted: Counted, packed: int) -> Story:

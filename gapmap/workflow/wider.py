@@ -30,7 +30,8 @@ def newcomers(source: Source, counted: Counted) -> pd.DataFrame:
     files = [path for name in source.settings.area.wider if (path := source.beside_area_file(name))]
     wider = [_seen(read_records(files, source.settings, folder=source.folder), counted)] if files else []
     named = with_checklist(counted.records.species, source.folder)
-    table = expect_newcomers(Seen(lists, finds, named), wider, area.astype(np.int64))
+    found, recorded = counted.tally["species_id"].unique(), counted.records.species["species_id"]
+    table = expect_newcomers(Seen(lists, finds, named), wider, area.astype(np.int64), found=found, recorded=recorded)
     placed = table["best_square"] >= 0
     packed = pd.DataFrame({"square": table.loc[placed, "best_square"]})
     references = label_squares(packed, {})["square"]

@@ -102,6 +102,27 @@ def test_area_folder_from_start_to_story(gapmap: Run, area_folder: Path) -> None
     assert (area_folder / "records" / "small records.csv").read_bytes() == original
 
 
+def test_a_square_is_named_in_any_usual_way(gapmap: Run, area_folder: Path) -> None:
+    """Common practice, no source: OR4173 and OR405725 lie in the tetrad OR47B; a hectad is no one tetrad."""
+    _, expected, _ = gapmap("square", "OR47B", area_folder)
+    for words in (("OR4173", area_folder), ("OR405725", area_folder), (area_folder, "OR47B")):
+        assert gapmap("square", *words)[:2] == (0, expected)
+    code, _, err = gapmap("square", "OR47", area_folder)
+    assert code != 0
+    assert "lies in no one square of the map" in err
+
+
+def test_what_is_recorded_too_coarsely_is_said_to_be(gapmap: Run, area_folder: Path, small_rows: Rows) -> None:
+    lines = [["Inventa lata", "OR47", "12/06/2001", "A. Marsh", ""], ["Inventa vaga", "OR47B", "1950-1975", "Anon", ""]]
+    with (area_folder / "records" / "old.csv").open("w", newline="", encoding="utf-8") as file:
+        csv.writer(file).writerows([small_rows[0], *lines])
+    code, _, err = gapmap("expected", area_folder)
+    assert code == 0, err
+    rows = {row["species"]: row for row in rows_of(area_folder / "maps" / "in-no-square-yet.csv")}
+    assert rows["Inventa lata"]["why"].startswith("recorded, but too coarsely")
+    assert "Inventa vaga" not in rows
+
+
 def test_expected_and_backtest(gapmap: Run, area_folder: Path) -> None:
     code, out, err = gapmap("expected", area_folder)
     assert code == 0, err
