@@ -51,31 +51,30 @@ def reference_positions(texts: Sequence[str], grid: str, zones: Sequence[str]) -
     """
     found = references_to_squares(list(texts), grid, tuple(zones))
     system, side, easting, northing = unpack(found.squares)
-    frame = pd.DataFrame(
+    unread = np.flatnonzero(np.asarray(found.squares) == NO_SQUARE)
+    code, sentence, suggestion = found.code.copy(), found.sentence.copy(), found.suggestion.copy()
+    severity = np.where(code != "", DOUBT, "").astype(object)
+    severity[unread] = NOT_A_RECORD
+    for row in map(int, unread):
+        if not texts[row].strip():
+            code[row], sentence[row] = "no place", "The row does not say where the species was found."
+            suggestion[row] = "Ask for a grid reference."
+        else:
+            code[row] = code[row] or "reference"
+            suggestion[row] = suggestion[row] or "Ask for the reference again."
+    return pd.DataFrame(
         {
             "system": system,
             "easting": easting,
             "northing": northing,
             "precision_m": side,
             "is_point": False,
-            "code": found.code,
-            "sentence": found.sentence,
-            "suggestion": found.suggestion,
+            "code": code,
+            "severity": severity,
+            "sentence": sentence,
+            "suggestion": suggestion,
         }
     )
-    unread = np.asarray(found.squares) == NO_SQUARE
-    frame["severity"] = np.where(unread, NOT_A_RECORD, np.where(frame["code"].to_numpy() != "", DOUBT, ""))
-    empty = unread.copy()
-    empty[unread] = [not texts[int(i)].strip() for i in np.flatnonzero(unread)]
-    frame.loc[empty, ["code", "sentence", "suggestion"]] = [
-        "no place",
-        "The row does not say where the species was found.",
-        "Ask for a grid reference.",
-    ]
-    silent = unread & ~empty & (frame["code"].to_numpy() == "")
-    frame.loc[silent, "code"] = "reference"
-    frame.loc[unread & (frame["suggestion"].to_numpy() == ""), "suggestion"] = "Ask for the reference again."
-    return frame
 
 
 def lonlat_positions(frame: pd.DataFrame, grid: str, zones: Sequence[str], *, unit_m: float = 1.0) -> pd.DataFrame:
