@@ -11,16 +11,39 @@ import numpy.typing as npt
 import pandas as pd
 
 from gapmap.errors import GapmapError
+from gapmap.expected.again import score_again
 from gapmap.expected.baselines import baselines
-from gapmap.expected.clues import find_clues
-from gapmap.expected.evidence import gather, ground_of
-from gapmap.expected.learning import candidates, chance_of, design, learn, level
+from gapmap.expected.clues import Clues, find_clues
+from gapmap.expected.evidence import Evidence, gather, ground_of
+from gapmap.expected.learning import Weights, candidates, design, learn, level
+from gapmap.expected.regression import chance_of
 from gapmap.expected.scores import reliability, scores
 
 Progress = Callable[[float, str], None]
 
-#: Pairs with a chance above one half before anything is said of them.
+#: Pairs with a chance above one half, or to be found again, before anything is said of them.
 _ENOUGH_LIKELY = 30
+
+
+@dataclass(frozen=True)
+class FoundAgain:
+    """What came of the species that were known in their square already.
+
+    Parameters
+    ----------
+    table
+        One row a pair: ``square, species_id, lists_before, lists_with`` (of those, how many had it), ``lists_after,
+        chance, found``.
+    scores
+        Rows "model" and "own lists" (each list to come finds it as often as those before did), the columns those of
+        scores.SCORES; empty where there is no such pair.
+    reliability
+        Bins of the model's chances.
+    """
+
+    table: pd.DataFrame
+    scores: pd.DataFrame
+    reliability: pd.DataFrame
 
 
 @dataclass(frozen=True)
@@ -41,6 +64,8 @@ class Backtest:
         How far to trust the list, in words.
     plain
         Chances of the same pairs by the plain rules, one column a rule.
+    again
+        The same of species found in their square before the cut: whether they were found again.
     """
 
     until: int
@@ -49,6 +74,7 @@ class Backtest:
     reliability: pd.DataFrame
     verdict: str
     plain: pd.DataFrame
+    again: FoundAgain
 
     def to_dict(self) -> dict[str, Any]:
         """Everything but the table of pairs, as plain values for a JSON file."""
@@ -61,6 +87,12 @@ class Backtest:
             "scores": {str(name): _plain(row) for name, row in self.scores.iterrows()},
             "reliability": [_plain(row) for _, row in self.reliability.iterrows()],
             "verdict": self.verdict,
+            "again": {
+                "pairs": len(self.again.table),
+                "found": int(self.again.table["found"].sum()),
+                "scores": {str(name): _plain(row) for name, row in self.again.scores.iterrows()},
+                "reliability": [_plain(row) for _, row in self.again.reliability.iterrows()],
+            },
         }
 
 
@@ -119,8 +151,10 @@ def backtest(
     say(0.3, "Looking back at earlier cuts")
     learned = learn(before, finds, kinds, squares, made_of)
     say(0.7, "Predicting")
-    matrix = design(find_clues(then), later.lists, rows, columns)
-    chance = chance_of(matrix @ learned.weights + level(matrix, learned.weights))
+    clues = find_clues(then)
+    matrix = design(clues, later.lists, rows, columns)
+    constant = level(matrix, learned.weights)
+    chance = chance_of(matrix @ learned.weights + constant)
     found = (later.finds[rows, columns] > 0).astype(np.int64)
     plain = pd.DataFrame({name: part[rows, columns] for name, part in baselines(then, later.lists).items()})
     say(0.9, "Scoring")
@@ -136,7 +170,32 @@ def backtest(
     )
     methods = {"model": chance} | {str(name): part.to_numpy() for name, part in plain.items()}
     scored = pd.DataFrame({name: scores(found, part, squares[rows]) for name, part in methods.items()}).T
-    return Backtest(until, table, scored, reliability(found, chance), verdict(table, scored), plain)
+    again = _found_again(then, later, clues, learned, constant)
+    words = verdict(table, scored) + again_in_words(again.table)
+    return Backtest(until, table, scored, reliability(found, chance), words, plain, again)
+
+
+def _found_again(then: Evidence, later: Evidence, clues: Clues, learned: Weights, constant: float) -> FoundAgain:
+    rows, columns = np.nonzero((then.finds > 0) & (later.lists > 0)[:, None])
+    with_it, before, after = then.finds[rows, columns], then.lists[rows], later.lists[rows]
+    score = design(clues, later.lists, rows, columns) @ learned.weights + constant
+    history = clues.tail.log_hazard_after(with_it, before, after, columns)
+    chance = chance_of(score_again(learned.again, score, history))
+    found = (later.finds[rows, columns] > 0).astype(np.int64)
+    table = pd.DataFrame(
+        {
+            "square": then.squares[rows],
+            "species_id": then.species[columns],
+            "lists_before": before.astype(np.int64),
+            "lists_with": with_it.astype(np.int64),
+            "lists_after": after.astype(np.int64),
+            "chance": chance,
+            "found": found,
+        }
+    )
+    methods = {"model": chance, "own lists": 1 - (1 - with_it / (np.maximum(before, with_it) + 1)) ** after}
+    scored = {name: scores(found, part, then.squares[rows]) for name, part in methods.items() if len(rows)}
+    return FoundAgain(table, pd.DataFrame(scored).T, reliability(found, chance))
 
 
 def verdict(table: pd.DataFrame, scored: pd.DataFrame) -> str:
@@ -167,6 +226,24 @@ def verdict(table: pd.DataFrame, scored: pd.DataFrame) -> str:
         f"It tells likely from unlikely species {rank}: of a species that was found and one that was not, it "
         f"ranked the first higher {model['auc']:.0%} of the time; {amount}{_likely(table)}; of its five best guesses "
         f"a square {model['five_best']:.0%} were found; {beside}."
+    )
+
+
+def again_in_words(table: pd.DataFrame) -> str:
+    """What became of species known in their square before, where there are enough of them to tell.
+
+    Examples
+    --------
+    >>> again_in_words(pd.DataFrame({"chance": [0.6] * 40, "found": [1] * 20 + [0] * 20}))
+    ' Of 40 species known in their square before, it expected 60% to be found again; 50% were.'
+    >>> again_in_words(pd.DataFrame({"chance": [0.6], "found": [1]}))
+    ''
+    """
+    if len(table) < _ENOUGH_LIKELY:
+        return ""
+    return (
+        f" Of {len(table):,} species known in their square before, it expected {table['chance'].mean():.0%} to be "
+        f"found again; {table['found'].mean():.0%} were."
     )
 
 

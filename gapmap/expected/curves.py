@@ -24,6 +24,8 @@ _SHAPES = np.array([0.3, 0.5, 1, 2, 4, 8, 16, 50])
 _SPREADS = np.array([0.3, 0.6, 1.2, 2.5, 5.0, 10.0, 30.0, 100.0])
 _MEANS = np.exp(np.linspace(np.log(2e-5), np.log(0.8), 40))
 _BINS = 64
+#: Pairs of square and species reckoned with at once (40 MB).
+_AT_ONCE = 8_000
 
 
 @dataclass(frozen=True)
@@ -144,14 +146,40 @@ class HeavyTail:
         answer: Numbers = np.log(-np.log(chance))
         return answer
 
+    def log_hazard_after(
+        self, with_it: Numbers, lists: Numbers, more: Numbers | float, kinds: npt.NDArray[np.int64]
+    ) -> Numbers:
+        """n: as ``log_hazard``, for squares whose own lists are known: the same curve given what they found.
+
+        Parameters
+        ----------
+        with_it, lists
+            n: lists of the square with the species, of how many.
+        more
+            Lists to come, n or one for all.
+        kinds
+            n: positions of the species.
+        """
+        told = np.column_stack([with_it, np.maximum(lists, with_it), np.broadcast_to(more, with_it.shape)])
+        missed = np.empty(len(told))
+        for start in range(0, len(told), _AT_ONCE):
+            part = slice(start, start + _AT_ONCE)
+            distinct, of_pair = np.unique(told[part], axis=0, return_inverse=True)
+            some, made, coming = (distinct[:, [column]] for column in range(3))
+            likely = _some_in(some, made)
+            likely = np.exp(likely - likely.max(axis=1, keepdims=True))
+            none = likely * np.exp(_none_after(some, made, coming))
+            weight, of_pair = self.weight[kinds[part]] + 1e-12, of_pair.reshape(-1)
+            missed[part] = (weight * none[of_pair]).sum(axis=1) / (weight * likely[of_pair]).sum(axis=1)
+        answer: Numbers = np.log(-np.log(np.clip(missed, 1e-12, 1 - 1e-9)))
+        return answer
+
 
 def _none_in(lists: Numbers) -> Numbers:
     """Log chance that none of so many lists finds it: lists × G."""
     spread = np.repeat(_SPREADS, len(_MEANS))
     other = (1 - np.tile(_MEANS, len(_SPREADS))) * spread
-    answer: Numbers = (
-        gammaln(other + lists[:, None]) - gammaln(other) - gammaln(spread + lists[:, None]) + gammaln(spread)
-    )
+    answer: Numbers = gammaln(other + lists[:, None]) - gammaln(other) - _by_spread(lists[:, None]) + gammaln(spread)
     return answer
 
 
@@ -166,9 +194,23 @@ def _some_in(with_it: Numbers, lists: Numbers) -> Numbers:
         - gammaln(mean)
         + gammaln(other + lists - with_it)
         - gammaln(other)
-        - gammaln(spread + lists)
+        - _by_spread(lists)
         + gammaln(spread)
     )
+    return answer
+
+
+def _by_spread(lists: Numbers) -> Numbers:
+    """Log gamma of the spread and so many lists: n × G, worked out once for all means."""
+    answer: Numbers = np.repeat(gammaln(_SPREADS + lists), len(_MEANS), axis=1)
+    return answer
+
+
+def _none_after(with_it: Numbers, lists: Numbers, more: Numbers) -> Numbers:
+    """Log chance that none of so many more lists finds it, after given lists among so many did: n × G."""
+    spread = np.repeat(_SPREADS, len(_MEANS))
+    other = (1 - np.tile(_MEANS, len(_SPREADS))) * spread + lists - with_it
+    answer: Numbers = gammaln(other + more) - gammaln(other) - _by_spread(lists + more) + _by_spread(lists)
     return answer
 
 

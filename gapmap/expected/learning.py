@@ -13,8 +13,10 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from gapmap.expected.clues import CLUES, Clues, find_clues
+from gapmap.expected.again import AgainPairs, learn_again, pairs_again
+from gapmap.expected.clues import Clues, find_clues
 from gapmap.expected.evidence import Evidence, Ground, gather
+from gapmap.expected.regression import chance_of, even_chance, fit
 
 Numbers = npt.NDArray[np.float64]
 Answers = npt.NDArray[np.bool_]
@@ -35,8 +37,6 @@ _SHARPER = 1.12
 #: Where squares have been looked at this often, what they still lack they mostly lack for reasons that no clue
 #: tells: chances draw together, by this power of the lists already made.
 _WORKED, _FLATTER = 100.0, 0.3
-#: Unevenness of squares that effort does not explain (the variance of a gamma factor).
-UNEVEN = 0.5
 #: Shares of the lists before each cut in the past.
 CUTS = (0.4, 0.6, 0.8)
 #: Pairs of one cut used at most, and finds needed at least.
@@ -45,11 +45,23 @@ _MOST_PAIRS, _FEWEST_FINDS = 60_000, 3
 
 @dataclass(frozen=True)
 class Weights:
-    """Weights of the clues, their covariance, and how many past finds they were learned from."""
+    """Weights of the clues, their covariance, how many past finds taught them, and the weights of expected.again."""
 
     weights: Numbers
     covariance: Numbers
     finds: int
+    again: Numbers
+
+
+@dataclass(frozen=True)
+class _Past:
+    """One cut in the past: clues of the pairs that could be found newly, and of those that could be found again."""
+
+    matrix: Numbers
+    answers: Numbers
+    scale: float
+    again: AgainPairs
+    matrix_again: Numbers
 
 
 def design(clues: Clues, lists: Numbers, rows: npt.NDArray[np.int64], columns: npt.NDArray[np.int64]) -> Numbers:
@@ -64,24 +76,6 @@ def usual_lists(lists: Numbers) -> float:
     """Median number of lists of the squares that have any; 1 when none has."""
     some = lists[lists > 0]
     return float(np.median(some)) if some.size else 1.0
-
-
-def chance_of(score: Numbers) -> Numbers:
-    """Chance to be found, from the natural log of the finds to expect; squares differ, which flattens the top.
-
-    Examples
-    --------
-    >>> chance_of(np.array([-30.0, 0.0, 3.0])).round(3).tolist()
-    [0.0, 0.556, 0.992]
-    """
-    answer: Numbers = -np.expm1(-np.log1p(UNEVEN * np.exp(np.clip(score, -30, 6))) / UNEVEN)
-    return answer
-
-
-def even_chance(score: Numbers) -> Numbers:
-    """Chance to be found where squares do not differ: 1 − exp(−finds to expect)."""
-    answer: Numbers = -np.expm1(-np.exp(np.clip(score, -16, 3.5)))
-    return answer
 
 
 def learn(
@@ -105,16 +99,18 @@ def learn(
             parts.append(part)
     sharpness = _SHARPER * (1 + len(lists) / max(lists["square"].nunique(), 1) / _WORKED) ** -_FLATTER
     if not parts:
-        return Weights(DEFAULTS * sharpness, np.diag(FREEDOM**2), 0)
+        return Weights(DEFAULTS * sharpness, np.diag(FREEDOM**2), 0, learn_again([], WORTH))
     cuts = len(parts)
-    matrix = np.vstack([np.column_stack([np.eye(cuts)[[n] * len(y)], x]) for n, (x, y, _) in enumerate(parts)])
-    answers = np.concatenate([y for _, y, _ in parts])
+    matrix = np.vstack([np.column_stack([np.eye(cuts)[[n] * len(p.answers)], p.matrix]) for n, p in enumerate(parts)])
+    answers = np.concatenate([part.answers for part in parts])
     each = WORTH / max(cuts, len(CUTS))
-    worth = np.concatenate([np.full(len(y), each * scale) for _, y, scale in parts])
+    worth = np.concatenate([np.full(len(part.answers), each * part.scale) for part in parts])
     start = np.concatenate([np.full(cuts, LEVEL), DEFAULTS])
     freedom = np.concatenate([np.full(cuts, 1.4), FREEDOM])
     fitted, covariance = fit(matrix, answers, worth, start, freedom)
-    return Weights(fitted[cuts:] * sharpness, covariance[cuts:, cuts:], int(answers.sum()))
+    weights = fitted[cuts:] * sharpness
+    scored = [(part.again, part.matrix_again @ weights + level(part.matrix, weights)) for part in parts]
+    return Weights(weights, covariance[cuts:, cuts:], int(answers.sum()), learn_again(scored, each))
 
 
 def past_cuts(years: npt.NDArray[np.int64]) -> list[int]:
@@ -141,7 +137,7 @@ def _look_back(
     squares: npt.NDArray[np.int64],
     ground: Ground | None,
     cut: int,
-) -> tuple[Numbers, Numbers, float] | None:
+) -> _Past | None:
     year = lists["year"].to_numpy(np.int64)
     before, after = lists[(year > 0) & (year <= cut)], lists[year > cut]
     known = finds.loc[finds["list_id"].isin(before["list_id"]), "species_id"]
@@ -156,7 +152,15 @@ def _look_back(
         return None
     step = -(-len(rows) // _MOST_PAIRS)
     rows, columns, answers = rows[::step], columns[::step], answers[::step]
-    return design(find_clues(then), later.lists, rows, columns), answers.astype(np.float64), float(step)
+    clues = find_clues(then)
+    again = pairs_again(then, later, clues.tail)
+    return _Past(
+        design(clues, later.lists, rows, columns),
+        answers.astype(np.float64),
+        float(step),
+        again,
+        design(clues, later.lists, again.rows, again.columns),
+    )
 
 
 def candidates(evidence: Evidence, lists_after: Numbers) -> tuple[npt.NDArray[np.int64], npt.NDArray[np.int64]]:
@@ -164,49 +168,6 @@ def candidates(evidence: Evidence, lists_after: Numbers) -> tuple[npt.NDArray[np
     known = evidence.finds.sum(axis=0) > 0
     rows, columns = np.nonzero((evidence.finds == 0) & known[None, :] & (lists_after > 0)[:, None])
     return rows, columns
-
-
-def fit(matrix: Numbers, answers: Numbers, worth: Numbers, start: Numbers, freedom: Numbers) -> tuple[Numbers, Numbers]:
-    """Complementary log-log regression drawn towards ``start``, by Fisher scoring.
-
-    Parameters
-    ----------
-    matrix
-        n × p.
-    answers, worth
-        n: 0 or 1, and what each counts for.
-    start, freedom
-        p: centre and standard deviation of the normal prior.
-
-    Returns
-    -------
-    (p weights, p × p covariance)
-
-    Source
-    ------
-    McCullagh, P. & Nelder, J.A. (1989) Generalized Linear Models, 2nd edition, chapters 2 and 4.
-
-    Examples
-    --------
-    >>> weights, _ = fit(np.ones((4, 1)), np.array([1.0, 0, 0, 0]), np.ones(4), np.zeros(1), np.array([1e6]))
-    >>> float(even_chance(weights)[0].round(4))
-    0.25
-    """
-    weights, pull = start.copy(), np.diag(1.0 / freedom**2)
-    information = pull
-    for _ in range(60):
-        score = np.clip(matrix @ weights, -16, 3.5)
-        chance = np.clip(-np.expm1(-np.exp(score)), 1e-9, 1 - 1e-9)
-        slope = np.exp(score - np.exp(score))
-        inner = worth * slope**2 / (chance * (1 - chance))
-        information = (matrix * inner[:, None]).T @ matrix + pull
-        pulled = matrix.T @ (worth * slope * (answers - chance) / (chance * (1 - chance))) - pull @ (weights - start)
-        step = np.clip(np.linalg.solve(information, pulled), -1, 1)
-        weights = weights + step
-        if np.abs(step).max() < 1e-8:
-            break
-    covariance = np.asarray(np.linalg.inv(information), dtype=np.float64)
-    return weights, covariance
 
 
 def level(matrix: Numbers, weights: Numbers) -> float:
@@ -222,18 +183,3 @@ def level(matrix: Numbers, weights: Numbers) -> float:
         middle = (low + high) / 2
         low, high = (low, middle) if chance_of(score + middle).sum() > wanted else (middle, high)
     return (low + high) / 2
-
-
-__all__ = [
-    "CLUES",
-    "DEFAULTS",
-    "Weights",
-    "candidates",
-    "chance_of",
-    "design",
-    "fit",
-    "learn",
-    "level",
-    "past_cuts",
-    "usual_lists",
-]

@@ -10,9 +10,11 @@ import numpy.typing as npt
 import pandas as pd
 
 from gapmap.columns import EXPECTED
+from gapmap.expected.again import score_again
 from gapmap.expected.clues import Clues, find_clues
 from gapmap.expected.evidence import Evidence, Ground, gather, ground_of
-from gapmap.expected.learning import WORTH, Weights, candidates, chance_of, design, fit, learn, level, usual_lists
+from gapmap.expected.learning import Weights, candidates, design, learn, level
+from gapmap.expected.regression import chance_of
 from gapmap.expected.seasons import TIMES
 from gapmap.expected.surroundings import sum_around
 from gapmap.expected.ways import Ways, find_ways
@@ -31,10 +33,6 @@ _THOROUGH_STEPS = np.array([5.0, 15.0, 45.0, 135.0, 400.0])
 _REFOUND, _REFOUND_LISTS = 0.1, 3.0
 #: Chances below this are left out of the table, not out of the sums.
 LEAST = 0.01
-#: A species found before is this much likelier to be found again than where it never was (natural log), before
-#: the records say better, and how freely that may move.
-_AGAIN = np.array([1.5, 0.4])
-_AGAIN_FREEDOM = np.array([0.5, 0.2])
 #: Uncertainty of every score on the natural log scale, beyond what can be reckoned.
 _UNKNOWN = 0.35
 #: Share of that which the species of a square have in common: a square is richer or poorer than the clues tell. Set
@@ -94,12 +92,38 @@ class Model:
 
     def thorough_score(self) -> Numbers:
         """S × K: natural log of the finds to expect of a thorough search at the best time."""
+        return self._at_any_time(self.thorough()) + self.at_its_best()
+
+    def score_again(self, lists: float | Numbers) -> Numbers:
+        """S × K: as ``score``, also by the square's own lists where the species was found before.
+
+        Parameters
+        ----------
+        lists
+            Lists to come, the same for all species or K.
+        """
+        evidence = self.evidence
+        score = self.score(lists) if isinstance(lists, float) else self._at_any_time(lists)
+        rows, columns = np.nonzero(evidence.finds > 0)
+        more = np.broadcast_to(lists, evidence.finds.shape[1:])[columns]
+        own = evidence.finds[rows, columns], evidence.lists[rows]
+        history = self.clues.tail.log_hazard_after(*own, more, columns)
+        score[rows, columns] = score_again(self.learned.again, score[rows, columns], history)
+        return score
+
+    def at_its_best(self) -> Numbers:
+        """K: what the best month and hour add to a score."""
+        best = np.maximum(self.evidence.months_hours.max(axis=0), 1.0)
+        return np.asarray(self.power * np.log(best), dtype=np.float64)
+
+    def _at_any_time(self, lists: Numbers) -> Numbers:
+        """S × K: scores at another number of lists for each species, between those at a few numbers."""
         steps = np.log(_THOROUGH_STEPS)
-        at = np.interp(np.log(self.thorough()), steps, np.arange(len(steps)))
+        at = np.interp(np.log(lists), steps, np.arange(len(steps)))
         total = np.zeros(self.evidence.finds.shape)
-        for number, lists in enumerate(_THOROUGH_STEPS):
-            total += self.score(float(lists)) * np.maximum(0.0, 1 - np.abs(at - number))
-        return total + self.power * np.log(self._best_time())
+        for number, step in enumerate(_THOROUGH_STEPS):
+            total += self.score(float(step)) * np.maximum(0.0, 1 - np.abs(at - number))
+        return total
 
     def detection(self, month: int = 0, time_of_day: str = "", visits: float = 1.0) -> Numbers:
         """K: chance that so many visits then find the species where it lives."""
@@ -121,9 +145,6 @@ class Model:
         by_place = self.learned.weights[2] ** 2 / (self.clues.around_likely + 2.0)
         answer: Numbers = np.sqrt(by_weights + by_species + by_place + _UNKNOWN**2)
         return answer
-
-    def _best_time(self) -> Numbers:
-        return np.asarray(np.maximum(self.evidence.months_hours.max(axis=0), 1.0), dtype=np.float64)
 
     def _level(self, lists: float) -> float:
         rows, columns = candidates(self.evidence, self.evidence.lists)
@@ -256,12 +277,8 @@ def _tabulate(
     evidence = model.evidence
     before = evidence.finds > 0
     still, again = ~before, before & (recent.finds == 0)
-    best = model.power * np.log(model._best_time())
-    lives, visit = model.thorough_score(), model.score(1.0) + best
-    bonus = _again(model, recent, before)
-    made = np.maximum(recent.lists, 0.0)[:, None]
-    lives = np.where(again, _after_failing(lives + bonus, made, model.thorough(), model.power), lives)
-    visit = np.where(again, _after_failing(visit + bonus, made, 1.0, model.power), visit)
+    lives = model.score_again(model.thorough()) + model.at_its_best()
+    visit = model.score_again(1.0) + model.at_its_best()
     doubt = model.doubt()
     chance, low, high = (chance_of(lives + move * doubt) for move in (0.0, -1.96, 1.96))
     around = sum_around(evidence.places, (evidence.lists > 0).astype(np.float64)[:, None], 2.0)[:, 0]
@@ -319,37 +336,3 @@ def _tabulate(
         }
     )
     return table, summary
-
-
-def _again(model: Model, recent: Evidence, before: npt.NDArray[np.bool_]) -> Numbers:
-    """S × K: how much likelier a species found before is to be found again, learned from those that were."""
-    evidence = model.evidence
-    earlier = evidence.finds - recent.finds
-    rows, columns = np.nonzero((earlier > 0) & (recent.lists > 0)[:, None])
-    weights = _AGAIN.copy()
-    if len(rows):
-        usual = usual_lists(recent.lists)
-        score = model.score(usual)[rows, columns] + model.power * np.log(recent.lists[rows] / usual)
-        matrix = np.column_stack([score, np.ones(len(rows)), np.log(earlier[rows, columns])])
-        answers = (recent.finds[rows, columns] > 0).astype(np.float64)
-        weights = _fit_again(matrix, answers)
-    answer: Numbers = np.where(before, weights[0] + weights[1] * np.log(np.maximum(evidence.finds, 1.0)), 0.0)
-    return answer
-
-
-def _fit_again(matrix: Numbers, answers: Numbers) -> Numbers:
-    fitted, _ = fit(
-        matrix,
-        answers,
-        np.full(len(answers), WORTH),
-        np.concatenate([[1.0], _AGAIN]),
-        np.concatenate([[1e-4], _AGAIN_FREEDOM]),
-    )
-    return fitted[1:]
-
-
-def _after_failing(score: Numbers, made: Numbers, visits: float | Numbers, power: float) -> Numbers:
-    """Score of so many visits more, after lists already made without it: what the longer search adds."""
-    factor = ((made + visits) ** power - made**power) / visits**power
-    answer: Numbers = score + np.log(np.maximum(factor, 1e-9))
-    return answer

@@ -14,8 +14,8 @@ import numpy.typing as npt
 import pandas as pd
 from scipy.spatial import cKDTree
 
-from gapmap.expected.learning import chance_of
 from gapmap.expected.model import Model, fit_model
+from gapmap.expected.regression import chance_of
 from gapmap.expected.surroundings import places_of
 from gapmap.grid.squares import unpack
 

@@ -10,8 +10,8 @@ import numpy.typing as npt
 import pandas as pd
 
 from gapmap.coverage.completeness import near_misses
-from gapmap.expected.learning import chance_of
 from gapmap.expected.model import Expectation, Model
+from gapmap.expected.regression import chance_of
 from gapmap.expected.seasons import TIMES
 from gapmap.settings import Settings, ThresholdsSection, VisitsSection
 from gapmap.visits.prospects import Condition, Prospects
@@ -20,6 +20,9 @@ from gapmap.visits.volunteers import MEANS, Volunteer
 
 Numbers = npt.NDArray[np.float64]
 TIMES_OF_DAY = ("day", "dusk", "night")
+#: Where it lives, a species is hard or easy to find: the chance that an ordinary visit finds it, in either case. What
+#: lies between is part this, part that; what is harder still counts in part.
+HARD, EASY = 0.25, 0.9
 
 
 @dataclass(frozen=True)
@@ -29,16 +32,20 @@ class Outlook:
     Parameters
     ----------
     prospects
-        As the planner takes it, with everything weighed.
+        As the planner takes it, with everything weighed; each species stands in it twice, where it is hard to find
+        and where it is easy.
     chance
         S × K: chance that the species lives there and is still to find or to find again; unweighed.
     again
         S × K: whether it is to find again rather than new.
+    parts
+        S × 2K: the chance, hard and easy apart; unweighed.
     """
 
     prospects: Prospects
     chance: Numbers
     again: npt.NDArray[np.bool_]
+    parts: Numbers
 
 
 def look_out(
@@ -66,23 +73,24 @@ def look_out(
     weights = settings.visits
     squares, species = told.model.evidence.squares, told.model.evidence.species
     chance, again = _chances(told)
-    worth = chance * np.where(again, weights.refind_worth, 1.0)
+    parts = _by_ease(chance, chance_of(told.model.score_again(weights.lists_a_visit)))
+    worth = parts * np.tile(np.where(again, weights.refind_worth, 1.0), 2)
     near = near_squares(standing, settings.thresholds)
     worth *= np.where(np.isin(squares, near), 1.0 + weights.near_worth, 1.0)[:, None]
-    detect = _detections(told.model, conditions, weights.lists_a_visit)
     return Outlook(
         Prospects(
             squares=squares,
-            species_id=species,
+            species_id=np.tile(species, 2),
             worth=worth,
             conditions=tuple(conditions),
-            detect=detect.reshape(len(conditions), len(species)),
+            detect=_detections(told.model, conditions),
             open_squares=rules.open_squares(squares, conditions),
             two_people=rules.two_people(squares, conditions),
             agreed=np.zeros(len(squares), dtype=np.int64),
         ),
         chance,
         again,
+        parts,
     )
 
 
@@ -109,7 +117,7 @@ def conditions_of(volunteers: Sequence[Volunteer], others: Sequence[Condition] =
 def skills_of(
     volunteers: Sequence[Volunteer], told: Expectation, species: pd.DataFrame, weights: VisitsSection
 ) -> Numbers:
-    """V × K: share of what there is to find that each volunteer would find and get named.
+    """V × 2K: share of what there is to find that each volunteer would find and get named, hard and easy alike.
 
     A species in a group that the volunteer cannot name, or that takes more than the means at hand, is named by
     others in part; one whose usual method the volunteer does not use is found in part.
@@ -128,17 +136,28 @@ def skills_of(
             skills[number] *= np.where(level <= MEANS.index(volunteer.means), 1.0, weights.voucher_share)
         if volunteer.methods:
             skills[number] *= np.where(np.isin(method, [*volunteer.methods, ""]), 1.0, weights.other_method_share)
-    return skills
+    return np.tile(skills, 2)
 
 
-def _detections(model: Model, conditions: Sequence[Condition], lists: float) -> Numbers:
-    """C × K: as ``model.detection`` for every condition, with what they have in common worked out once."""
-    lives, score, power = np.maximum(model.chance_lives().sum(axis=0), 1e-12), model.score(lists), model.power
-    cells = [c.month * len(TIMES) + TIMES.index(c.time_of_day) for c in conditions]
-    when = model.evidence.months_hours[cells]
-    found = [chance_of(score + power * np.log(row)).sum(axis=0) for row in when]
-    detect: Numbers = np.clip(np.array(found).reshape(len(conditions), len(lives)) / lives, 0.0, 1.0)
-    return detect
+def by_species(parts: Numbers) -> Numbers:
+    """K: what was told apart by ease put together again."""
+    together: Numbers = parts.reshape(2, -1).sum(axis=0)
+    return together
+
+
+def _by_ease(chance: Numbers, found: Numbers) -> Numbers:
+    """S × 2K: the chance that it lives there, split so that an ordinary visit finds it with the chance given."""
+    detect = np.minimum(found / np.maximum(chance, 1e-9), EASY)
+    easy = np.maximum(detect - HARD, 0.0) / (EASY - HARD)
+    hard = np.minimum(detect / HARD, 1.0) - easy
+    return np.hstack([chance * hard, chance * easy])
+
+
+def _detections(model: Model, conditions: Sequence[Condition]) -> Numbers:
+    """C × 2K: chance that a visit finds a species that is hard, and one that is easy to find, then."""
+    cells = np.array([c.month * len(TIMES) + TIMES.index(c.time_of_day) for c in conditions], dtype=np.int64)
+    when = model.evidence.months_hours[cells] ** model.power
+    return np.hstack([1 - (1 - ease) ** when for ease in (HARD, EASY)])
 
 
 def _chances(told: Expectation) -> tuple[Numbers, npt.NDArray[np.bool_]]:

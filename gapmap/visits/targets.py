@@ -13,7 +13,7 @@ import pandas as pd
 from gapmap.expected.model import Expectation
 from gapmap.settings import Settings
 from gapmap.visits.agreed import Visit, chances
-from gapmap.visits.outlook import TIMES_OF_DAY, Outlook, near_squares
+from gapmap.visits.outlook import TIMES_OF_DAY, Outlook, by_species, near_squares
 from gapmap.visits.volunteers import Volunteer
 
 Numbers = npt.NDArray[np.float64]
@@ -34,13 +34,13 @@ class Found:
 
 def in_order(visits: Sequence[Visit], outlook: Outlook, skills: Numbers) -> list[Found]:
     """The visits in date order with what each is expected to find."""
-    left = outlook.chance.copy()
+    left = outlook.parts.copy()
     found = []
     for visit in sorted(visits, key=_when):
         row = int(np.searchsorted(outlook.prospects.squares, visit.square))
         gain = left[row] * chances(outlook.prospects, skills, visit)
         left[row] -= gain
-        found.append(Found(visit, row, gain))
+        found.append(Found(visit, row, by_species(gain)))
     return found
 
 

@@ -67,6 +67,7 @@ SCRIPTS = {
     "slips": ["slips.py"],
     "expected": ["expected_speed.py"],
     "backtest": ["backtest.py"],
+    "again": ["again.py"],
     "presence": ["presence_truth.py"],
     "visits": ["visits.py"],
     "truth": ["standing_truth.py"],

@@ -82,6 +82,8 @@ def test_result_fits_a_json_file(invented) -> None:
     answer = json.loads(json.dumps(backtest(lists, finds, species, 2010).to_dict(), allow_nan=False))
     assert set(answer["scores"]) == {"model", "frequency", "neighbours", "company"}
     assert set(answer["scores"]["model"]) == set(SCORES)
+    assert set(answer["again"]["scores"]) == {"model", "own lists"}
+    assert answer["again"]["pairs"] > answer["again"]["found"] > 0
 
 
 def test_a_cut_with_nothing_after_is_said(invented) -> None:
@@ -115,6 +117,10 @@ def test_ladybirds_beat_the_plain_rules(side: int, until: int, pairs: int, found
     assert model["auc"] >= plain["auc"].max() + 0.01
     assert model["log_loss"] <= 0.97 * plain["log_loss"].min()
     assert 0.9 <= model["calibration_slope"] <= 1.1
+    again = result.again
+    assert 0.9 < again.table["chance"].sum() / again.table["found"].sum() < 1.15
+    assert again.scores.loc["model", "auc"] > again.scores.loc["own lists", "auc"] + 0.02
+    assert again.scores.loc["model", "log_loss"] < 0.9 * again.scores.loc["own lists", "log_loss"]
 
 
 @pytest.mark.open_data
