@@ -70,15 +70,19 @@ def between(evidence: Evidence, rows: Whole, nearest_x: Number, nearest_y: Numbe
 def firsts(evidence: Evidence, rows: Whole, side: int) -> dict[str, npt.NDArray[np.bool_]]:
     """Whether each chosen record is its species' only outing in its square, its hectad and the whole area."""
     answer = {}
+    kept = np.flatnonzero(evidence.bears_witness & np.isin(evidence.species, np.unique(evidence.species[rows])))
     for word, size in (("square", side), ("hectad", 10_000), ("area", 0)):
-        keys = _square_keys(evidence.x, evidence.y, size) if size else np.zeros(len(evidence.x), np.int64)
-        frame = pd.DataFrame({"species": evidence.species, "key": keys, "outing": evidence.outing})
-        kept = frame[evidence.bears_witness].drop_duplicates()
-        outings = kept.groupby(["species", "key"]).size()
-        own = pd.MultiIndex.from_frame(frame.loc[rows, ["species", "key"]])
-        others = outings.reindex(own, fill_value=0).to_numpy() - evidence.bears_witness[rows]
-        answer[word] = others <= 0
+        others = _species_squares(evidence, kept, size).assign(outing=evidence.outing[kept]).drop_duplicates()
+        outings = others.groupby(["species", "key"]).size()
+        own = pd.MultiIndex.from_frame(_species_squares(evidence, rows, size))
+        answer[word] = outings.reindex(own, fill_value=0).to_numpy() - evidence.bears_witness[rows] <= 0
     return answer
+
+
+def _species_squares(evidence: Evidence, rows: Whole, side: int) -> pd.DataFrame:
+    """Species and square of records; without a side all lie in one square."""
+    keys = _square_keys(evidence.x[rows], evidence.y[rows], side) if side else np.zeros(len(rows), np.int64)
+    return pd.DataFrame({"species": evidence.species[rows], "key": keys})
 
 
 def _squares(evidence: Evidence, side: int) -> tuple[pd.Series, pd.MultiIndex]:

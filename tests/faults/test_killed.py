@@ -99,7 +99,11 @@ def add_volunteers(area: Path) -> None:
     """Two people with days to give, so that a report plans visits too."""
     with (area / "area.toml").open("a", encoding="utf-8") as settings:
         settings.write('\n[visits]\nvolunteers = "volunteers.csv"\n')
-    lines = ["name,home,days", "B. Fenn,OQ2020,May 3; Jun 2", "C. Marsh,OQ1515,Jul 2"]
+    lines = [
+        "name,home,days,travel,night,methods,groups",
+        "B. Fenn,OQ2020,May 3; Jun 2,40 km,no,hand search,",
+        "C. Marsh,OQ1515,Jul 2,40 km,no,hand search,",
+    ]
     (area / "volunteers.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
 
 
