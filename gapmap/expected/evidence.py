@@ -12,7 +12,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from gapmap.expected.seasons import CELLS, availability, cells_of
+from gapmap.expected.seasons import CELLS, availability, cells_of, yields
 from gapmap.expected.surroundings import places_of
 
 Numbers = npt.NDArray[np.float64]
@@ -74,6 +74,8 @@ class Evidence:
         What the squares are made of.
     months_hours
         CELLS × K: how much oftener than on the average list it is found in each month and hour.
+    outings
+        CELLS × K: how much oftener than on the average visit it is found on a visit made then.
     """
 
     squares: Whole
@@ -85,6 +87,7 @@ class Evidence:
     rise: Numbers
     ground: Ground
     months_hours: Numbers
+    outings: Numbers
 
     @property
     def found(self) -> Numbers:
@@ -149,6 +152,7 @@ def gather(
         _rise(here, of_list, column, counts.sum(axis=0)),
         ground_of(None, at) if ground is None else ground,
         weight,
+        weight * yields(cell, of_list, column, group_of),
     )
 
 

@@ -68,8 +68,8 @@ class Model:
         time_of_day
             "day", "dusk", "night", or "" for any.
         """
-        when = self.evidence.months_hours[month * len(TIMES) + TIMES.index(time_of_day)]
-        return chance_of(self.score(visits) + self.power * np.log(when))
+        when = self.evidence.outings[month * len(TIMES) + TIMES.index(time_of_day)]
+        return chance_of(self.score(visits) + np.log(when))
 
     def chance_lives(self) -> Numbers:
         """S × K: chance that the species lives there: that a thorough search at the best time would find it."""

@@ -68,20 +68,62 @@ def availability(cell: Whole, of_list: Whole, column: Whole, group_of: Whole, sp
         made = np.bincount(cell[about], minlength=CELLS).astype(np.float64)
         by = finds.reshape(13, len(TIMES), len(members)).astype(np.float64)
         lists = made.reshape(13, len(TIMES))
-        month = _ratio(by.sum(axis=1), lists.sum(axis=1), smooth=True)
+        month = _drawn_to_group(by.sum(axis=1), lists.sum(axis=1), smooth=True)
         month = _with_checklist_months(month, lists.sum(axis=1), species.iloc[members])
-        hour = _ratio(by.sum(axis=0), lists.sum(axis=0), smooth=False)
+        hour = _drawn_to_group(by.sum(axis=0), lists.sum(axis=0), smooth=False)
         hour = _with_checklist_hours(hour, lists.sum(axis=0), species.iloc[members])
         weight[:, members] = (month[:, None, :] * hour[None, :, :]).reshape(CELLS, len(members))
     return np.clip(weight, 0.02, 6.0)
+
+
+def yields(cell: Whole, of_list: Whole, column: Whole, group_of: Whole) -> Numbers:
+    """How much more a visit brings in each month and hour than the lists made then say by themselves.
+
+    A list is made only where something was found, and many hold the one thing that somebody noticed. What lists hold
+    *beyond their first species* tells a poor time from a good one; were all searches written down, found or not, their
+    lengths would say the same (exactly so where lengths are spread geometrically).
+
+    Parameters
+    ----------
+    cell, of_list, column, group_of
+        As for :func:`availability`.
+
+    Returns
+    -------
+    CELLS × K, the same for all species of a group, 1 for the average list: by this the availability is multiplied.
+
+    Examples
+    --------
+    >>> cell = cells_of(pd.DataFrame({"month": 0, "time_of_day": ["day"] * 60 + ["night"] * 60}))
+    >>> by_day, by_night = np.repeat(np.arange(60), 5), np.repeat(np.arange(60, 120), 2)
+    >>> of_list = np.concatenate([by_day, by_night])
+    >>> column = np.concatenate([np.tile(range(5), 60), np.tile(range(2), 60)])
+    >>> answer = yields(cell, of_list, column, np.zeros(5, dtype="int64"))[[1, 3], 0]
+    >>> bool(answer[0] > 1.1), bool(answer[1] < 0.75)
+    (True, True)
+    """
+    answer = np.ones((CELLS, len(group_of)))
+    for group in np.unique(group_of[column]):
+        about, length = np.unique(of_list[group_of[column] == group], return_counts=True)
+        by = [
+            np.bincount(cell[about], part, minlength=CELLS).reshape(13, len(TIMES), 1)
+            for part in (np.ones(len(about)), length, length - 1.0)
+        ]
+        month, hour = (
+            _ratio(by[2].sum(axis=over), by[0].sum(axis=over)[:, 0], smooth=smooth)
+            / _ratio(by[1].sum(axis=over), by[0].sum(axis=over)[:, 0], smooth=smooth)
+            for over, smooth in ((1, True), (0, False))
+        )
+        answer[:, group_of == group] = (month[:, None, :] * hour[None, :, :]).reshape(CELLS, 1)
+    return answer
 
 
 def _has_times(species: pd.DataFrame) -> bool:
     return bool((species["time_of_day"].fillna("").astype(str) != "").any())
 
 
-def _ratio(finds: Numbers, lists: Numbers, *, smooth: bool) -> Numbers:
-    """Found over expected in each row but the first, which stands for unknown and stays 1."""
+def _ratio(finds: Numbers, lists: Numbers, *, smooth: bool, even: Numbers | float = 1.0) -> Numbers:
+    """Found over expected (and over ``even``) in each row but the first, which stands for unknown and stays 1."""
     ratio = np.ones_like(finds)
     known, made = finds[1:], lists[1:]
     if made.sum() == 0:
@@ -91,8 +133,14 @@ def _ratio(finds: Numbers, lists: Numbers, *, smooth: bool) -> Numbers:
     if smooth:
         known = known + 0.25 * (np.roll(known, 1, axis=0) + np.roll(known, -1, axis=0))
         expected = expected + 0.25 * (np.roll(expected, 1, axis=0) + np.roll(expected, -1, axis=0))
-    ratio[1:] = (known + CAUTION) / (expected + CAUTION)
+    ratio[1:] = (known + CAUTION) / (expected * np.broadcast_to(even, ratio.shape)[1:] + CAUTION)
     return ratio
+
+
+def _drawn_to_group(finds: Numbers, lists: Numbers, *, smooth: bool) -> Numbers:
+    """As ``_ratio``, of species whose few finds are drawn towards what their group does then."""
+    together = _ratio(finds.sum(axis=1, keepdims=True), lists, smooth=smooth)
+    return together * _ratio(finds, lists, smooth=smooth, even=together)
 
 
 def _with_checklist_months(month: Numbers, lists: Numbers, species: pd.DataFrame) -> Numbers:

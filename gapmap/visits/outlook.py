@@ -156,7 +156,7 @@ def _by_ease(chance: Numbers, found: Numbers) -> Numbers:
 def _detections(model: Model, conditions: Sequence[Condition]) -> Numbers:
     """C × 2K: chance that a visit finds a species that is hard, and one that is easy to find, then."""
     cells = np.array([c.month * len(TIMES) + TIMES.index(c.time_of_day) for c in conditions], dtype=np.int64)
-    when = model.evidence.months_hours[cells] ** model.power
+    when = model.evidence.outings[cells]
     return np.hstack([1 - (1 - ease) ** when for ease in (HARD, EASY)])
 
 

@@ -84,6 +84,30 @@ def test_wrong_season_says_nothing() -> None:
     assert weight[12] < 0.25 * weight[6]
 
 
+def test_poor_nights_are_told_though_empty_lists_are_never_sent_in() -> None:
+    """By night 0.4 of what the day brings; what found nothing is not written down, and of every third only one species.
+
+    The truth is the simulation's own, of searches as long as it happens (exponential): the lists that exist make the
+    night look better than it is.
+    """
+    generator = np.random.default_rng(12)
+    searches = 4_000
+    night = generator.random(searches) < 0.3
+    long = generator.exponential(1.0, searches) * np.where(night, 0.4, 1.0)
+    found = generator.random((searches, 12)) < 1 - np.exp(-np.linspace(0.05, 0.6, 12) * long[:, None])
+    casual = np.flatnonzero(generator.random(searches) < 1 / 3)
+    noticed = np.argmax(found[casual] * generator.random((len(casual), 12)), axis=1)
+    found[casual] &= np.arange(12) == noticed[:, None]
+    kept = np.flatnonzero(found.any(axis=1))
+    square = pack(1, 2_000, 500_000 + 2_000 * (kept % 64), np.full(len(kept), 1_210_000))
+    lists = make_lists(square, time_of_day=np.where(night[kept], "night", "day"))
+    finds = make_finds(*((part + first) for part, first in zip(np.nonzero(found[kept]), (1, 0), strict=True)))
+    evidence = expect(lists, finds, make_species(12), [], Settings()).model.evidence
+    of_lists, of_outings = (part[3].mean() / part[1].mean() for part in (evidence.months_hours, evidence.outings))
+    assert of_lists > 0.55
+    assert 0.32 < of_outings < 0.52
+
+
 def test_months_of_a_checklist() -> None:
     assert months_of("9-11") == (9, 10, 11)
     assert months_of("1-5,9-12") == (1, 2, 3, 4, 5, 9, 10, 11, 12)
