@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from gapmap.columns import EXPECTED
+from gapmap.columns import ALL_DATES, EXPECTED
 from gapmap.expected.again import score_again
 from gapmap.expected.clues import Clues, find_clues
 from gapmap.expected.evidence import Evidence, Ground, gather, ground_of
@@ -196,6 +196,7 @@ def expect(
     settings: Settings,
     rasters: pd.DataFrame | None = None,
     *,
+    tally: pd.DataFrame | None = None,
     progress: Progress | None = None,
 ) -> Expectation:
     """For each square the species still to find or to find again: how likely, when and how to look, and why.
@@ -211,6 +212,8 @@ def expect(
     rasters
         Shares of habitats and height bands by packed square (the index), see expected.ground; a column ``inside``
         tells how much of each square belongs to the area.
+    tally
+        As in columns.TALLY: what was recorded on no list, such as "1950 to 1975", is not still to find either.
     progress
         Called with a fraction and a sentence.
     """
@@ -224,11 +227,14 @@ def expect(
     say(0.1, "Counting what the lists say")
     model = fit_model(placed, finds, kinds, at, ground_of(rasters, at))
     say(0.6, "Weighing what is expected where")
-    now = placed[placed["year"] >= first_year_now(placed, settings)]
-    recent = gather(now, finds, kinds, at)
+    first = first_year_now(placed, settings)
+    recent = gather(placed[placed["year"] >= first], finds, kinds, at)
     last = _last_years(placed, finds, kinds, at)
+    off_lists = np.where(last == 0, _years_off_lists(tally, kinds, at), 0)
+    found_now = (recent.finds > 0) | ((off_lists != 0) & (off_lists >= (first or -1)))
+    last = np.where(last == 0, off_lists, last)
     ways = find_ways(placed, finds, kinds, model.evidence.months_hours)
-    table, summary = _tabulate(model, recent, last, ways, kinds)
+    table, summary = _tabulate(model, found_now, last, ways, kinds)
     say(1.0, "Done")
     return Expectation(EXPECTED.check(table), summary, model)
 
@@ -271,12 +277,31 @@ def _last_years(
     return last
 
 
+def _years_off_lists(
+    tally: pd.DataFrame | None, species: pd.DataFrame, squares: npt.NDArray[np.int64]
+) -> npt.NDArray[np.int64]:
+    """S × K: last year of records that are on no list, −1 when unknown, 0 where there are none."""
+    last = np.zeros((len(squares), len(species)), dtype=np.int64)
+    if tally is not None:
+        told = tally[(tally["date_class"] == ALL_DATES) & (tally["lists"] == 0)]
+        rows = pd.Index(squares).get_indexer(pd.Index(told["square"]))
+        columns = pd.Index(species["species_id"]).get_indexer(pd.Index(told["species_id"]))
+        known = (rows >= 0) & (columns >= 0)
+        years = told["last"].to_numpy(np.int64)[known]
+        last[rows[known], columns[known]] = np.where(years > 0, years, -1)
+    return last
+
+
 def _tabulate(
-    model: Model, recent: Evidence, last: npt.NDArray[np.int64], ways: Ways, species: pd.DataFrame
+    model: Model,
+    found_now: npt.NDArray[np.bool_],
+    last: npt.NDArray[np.int64],
+    ways: Ways,
+    species: pd.DataFrame,
 ) -> tuple[pd.DataFrame, pd.DataFrame]:
     evidence = model.evidence
-    before = evidence.finds > 0
-    still, again = ~before, before & (recent.finds == 0)
+    before = last != 0
+    still, again = ~before, before & ~found_now
     lives = model.score_again(model.thorough()) + model.at_its_best()
     visit = model.score_again(1.0) + model.at_its_best()
     doubt = model.doubt()

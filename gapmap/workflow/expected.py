@@ -55,7 +55,8 @@ def expectation(source: Source, counted: Counted, progress: Progress | None = No
     at = np.union1d(np.asarray(squares, dtype=np.int64), counted.effort["square"].unique())
     ground = ground_at(source, counted, at)
     inside = lists["square"].isin(counted.effort["square"].unique())
-    return expect(lists[inside], finds, counted.records.species, at, source.settings, ground, progress=progress)
+    species, tally = counted.records.species, counted.tally
+    return expect(lists[inside], finds, species, at, source.settings, ground, tally=tally, progress=progress)
 
 
 def ground_at(source: Source, counted: Counted, squares: npt.NDArray[np.int64]) -> pd.DataFrame | None:

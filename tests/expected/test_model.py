@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pandas as pd
+import pytest
 
 from gapmap.columns import EXPECTED
 from gapmap.expected.model import MOST_THOROUGH, expect, expected
@@ -61,6 +62,24 @@ def test_found_long_ago_is_to_find_again(invented) -> None:
     assert again.merge(late, on=["square", "species_id"]).empty
     never = result.table[result.table["found_before"] == 0]
     assert again["chance"].mean() > never["chance"].mean()
+
+
+def test_what_was_recorded_on_no_list_is_not_still_to_find(invented) -> None:
+    """A fact of the trade, common practice, no source: "1950 to 1975" is a record of the square, if an old one."""
+    lists, finds, species, squares, _ = invented()
+    settings = Settings(area=AreaSection(classes="-2010, 2011-"))
+    plain = expect(lists, finds, species, squares, settings)
+    old, late, unknown = plain.table[plain.table["found_before"] == 0].iloc[:3][["square", "species_id"]].to_numpy()
+    told = pd.DataFrame([old, late, unknown], columns=["square", "species_id"])
+    tally = told.assign(date_class=-1, lists=0, last=[1975, 2014, 0])
+    result = expect(lists, finds, species, squares, settings, tally=tally)
+    found = result.table.set_index(["square", "species_id"])["found_before"]
+    assert (found[tuple(old)], found[tuple(unknown)]) == (1975, 1)
+    assert tuple(late) not in found.index
+    assert len(result.table) == len(plain.table) - 1
+    lost = plain.squares["still_to_find"].sum() - result.squares["still_to_find"].sum()
+    chances = plain.table.set_index(["square", "species_id"])["chance"]
+    assert lost == pytest.approx(sum(chances[tuple(pair)] for pair in (old, late, unknown)))
 
 
 def test_nothing_is_said_where_the_data_cannot_carry_it() -> None:
