@@ -78,7 +78,7 @@ def _written(reference: str) -> str:
 
 def _page(path: Path) -> str:
     text = path.read_text(encoding="utf-8")
-    if 'id="columns"' not in text:
+    if 'id="packed"' not in text:
         return text
     facts, columns = page_to_columns(text)
     lists = {name: values if isinstance(values, list) else values.tolist() for name, values in columns.items()}

@@ -23,7 +23,7 @@ from gapmap.grid.squares import pack, polygons
 from gapmap.grid.systems import system_named, utm
 from gapmap.outputs.page.build import page_to_html, write_page
 from gapmap.outputs.page.contents import Page, public_edition
-from gapmap.outputs.page.read import page_to_columns
+from gapmap.outputs.page.read import Columns, new_by_year, page_to_columns, page_to_parts
 from gapmap.outputs.page.shapes import nearly_all, place_squares
 
 sys.path.append(str(Path(__file__).resolve().parent))
@@ -92,23 +92,24 @@ def test_nothing_in_the_page_asks_for_anything(text: str) -> None:
             assert attributes["href"] in ("#panel", "data:,")
         assert not [name for name in attributes if name.startswith("on")], "handlers written into elements"
         assert "style" not in attributes
-    style = "".join(elements.inside["style"])
+    style = "".join(elements.inside["style"]) + page_to_parts(text)[0].decode()
     assert "url(" not in style.replace("url(#", "")
     assert "@import" not in style
-    assert "sourceMappingURL" not in text
+    assert "sourceMappingURL" not in style + page_to_parts(text)[1].decode()
 
 
-def test_the_policy_names_the_one_script_and_the_one_style(text: str) -> None:
-    """W3C Content Security Policy level 3: the hash is of the exact text between the tags, in UTF-8."""
+def test_the_policy_names_the_scripts_and_the_styles(text: str) -> None:
+    """W3C Content Security Policy level 3: the hash is of the exact text of an element, in UTF-8."""
     elements = Elements(text)
     policy = next(a["content"] for t, a in elements.found if a.get("http-equiv") == "Content-Security-Policy")
     assert policy is not None
     assert "default-src 'none'" in policy
     assert "unsafe" not in policy
-    for kind in ("script", "style"):
+    for kind, packed in zip(("style", "script"), page_to_parts(text), strict=False):
         assert len(elements.inside[kind]) == 1
-        digest = base64.b64encode(hashlib.sha256(elements.inside[kind][0].encode()).digest()).decode()
-        assert f"{kind}-src 'sha256-{digest}'" in policy
+        digests = [base64.b64encode(hashlib.sha256(each).digest()).decode()
+                   for each in (elements.inside[kind][0].encode(), packed)]
+        assert f"{kind}-src 'sha256-{digests[0]}' 'sha256-{digests[1]}';" in policy
 
 
 @pytest.mark.parametrize(
@@ -122,7 +123,7 @@ def test_braces_and_tags_reach_the_page_as_data_only(page: Page, text: str) -> N
     kept = text.encode("utf-8", "replace").decode()
     assert facts["title"] == facts["notice"] == facts["files"][0] == kept
     assert all(name.startswith(kept) for name in columns["species.name"])
-    assert written.count("<script") == written.count("</script>") == 3
+    assert written.count("<script") == written.count("</script>") == 2
 
 
 def test_people_may_zoom_the_page(text: str) -> None:
@@ -172,6 +173,36 @@ def test_species_and_classes_of_every_square_come_back(page: Page, text: str) ->
     ):
         expected[str(reference)].add((names[species], int(date_class)))
     assert by_reference == expected
+
+
+def test_the_years_of_growth_come_back(page: Page, text: str) -> None:
+    """The species of a square first found in a year, counted by pandas."""
+    facts, columns = page_to_columns(text)
+    start, new = new_by_year(Columns(facts["columns"], page_to_parts(text)[3]))
+    total = page.tally[(page.tally["date_class"] == -1)]
+    counted = total.groupby([pd.Index(squares_to_references(total["square"].to_numpy())), "first"]).size()
+    told = {(columns["reference"][i], start + y): new[i, y] for i, y in zip(*np.nonzero(new), strict=True)}
+    assert told == counted.to_dict()
+    assert columns["effort.first"].tolist() == [min(y for r, y in told if r == each) for each in columns["reference"]]
+
+
+def test_what_is_still_to_find_comes_back(page: Page, text: str) -> None:
+    """The likeliest of each square, chances to the whole per cent."""
+    _, columns = page_to_columns(text)
+    assert page.expected is not None
+    squares = np.repeat(np.array(columns["reference"]), columns["expected.count"])
+    rows = page.expected.assign(square=squares_to_references(page.expected["square"].to_numpy())).set_index(
+        ["square", "species_id"]
+    )
+    ids = {name: k for k, name in enumerate(page.species["name"])}
+    keys = [(square, ids[columns["species.name"][rank]])
+            for square, rank in zip(squares, columns["expected.species"], strict=True)]
+    assert len(set(keys)) == len(keys) == len(rows), "thirty a square are kept, and none has so many"
+    rows = rows.loc[keys]
+    for name in ("grade", "why", "best_months", "time_of_day", "method", "certainty", "found_before"):
+        assert list(columns[f"expected.{name}"]) == rows[name].tolist(), name
+    for name in ("chance", "chance_if_visited"):
+        assert np.abs(columns[f"expected.{name}"] - rows[name].to_numpy()).max() <= 0.005 + 1e-9, name
 
 
 def test_more_than_four_classes_fit(page: Page) -> None:

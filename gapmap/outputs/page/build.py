@@ -2,9 +2,9 @@
 
 folium and branca render the map's frame, in which no word comes from a file: branca reads what a map element
 renders as a template a second time, so a species named ``{{ … }}`` would run. The data are put in afterwards,
-in one pass over fixed placeholders, as JSON whose ``<``, ``>`` and ``&`` are escaped; the script in the page
-writes them as text only; and a content-security policy names, by their hashes, the one script and the one
-style that may run.
+in one pass over fixed placeholders, as one packed text without a ``<``; the script in the page writes them as
+text only; and a content-security policy names, by their hashes, the scripts and the styles that may run. There are
+two of each: short ones stand in the page, and the others are packed with the data.
 """
 
 from __future__ import annotations
@@ -15,6 +15,7 @@ import html
 import importlib.metadata
 import json
 import re
+from collections.abc import Sequence
 from functools import cache
 from importlib.resources import files
 from pathlib import Path
@@ -23,15 +24,19 @@ from typing import Any
 from gapmap.errors import OutputError
 from gapmap.outputs.page.contents import Page
 from gapmap.outputs.page.gather import gather
+from gapmap.outputs.page.planes import bytes_to_text
 from gapmap.outputs.page.words import page_words
 from gapmap.outputs.whole import whole_file
 
-#: Parts of the page's script in the order they are read.
+#: Parts of the script that unpacks the page, and of the page's own, in the order they are read.
+BOOT = ("inflate.js", "boot.js")
 SCRIPTS = (
-    "unpack.js", "inflate.js", "model.js", "found.js", "colours.js", "grid.js", "sheet.js", "coverage.js",
+    "unpack.js", "model.js", "found.js", "colours.js", "grid.js", "sheet.js", "coverage.js",
     "species.js", "find.js", "growth.js", "work.js", "panel.js", "table.js", "search.js", "address.js", "beside.js",
     "tiles.js", "main.js",
 )
+#: Style until the page's own is unpacked: nothing is seen before it is laid out.
+HIDING = "body:not(.styled) > :not(noscript) { visibility: hidden }"
 _LEAFLET = "XStatic-Leaflet"
 _PLACEHOLDER = re.compile(r"@@([A-Z_]+)@@")
 
@@ -62,33 +67,28 @@ def page_to_html(page: Page) -> str:
     facts, block = gather(page, words)
     element, map_script = _map_frame()
     style = "\n".join((_squeezed_style(_leaflet("leaflet.css")), _squeezed_style(_file("style.css"))))
-    script = "\n".join((_leaflet("leaflet.js"), map_script, '(function () {\n"use strict";',
-                        *(_squeezed(_file(name)) for name in SCRIPTS), "})();"))
+    boot = _alone(BOOT)
+    script = "\n".join((_leaflet("leaflet.js"), map_script, _alone(SCRIPTS)))
+    told = json.dumps(facts, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
+    before = [part.encode() for part in (style, script, told)]
+    packed = block.to_bytes(*before)
     return _fill(_file("page.html"), {
         "LANGUAGE": html.escape(words["language"]),
         "TITLE": html.escape(str(facts["title"])),
-        "POLICY": _policy(style, script, page.tiles.host if page.tiles else ""),
-        "STYLE": style,
+        "POLICY": _policy((HIDING, style), (boot, script), page.tiles.host if page.tiles else ""),
+        "HIDING": HIDING,
         "MAP": element,
-        "SCRIPT": script,
-        "FACTS": json_for_script(facts),
-        "COLUMNS": json_for_script(block.to_text()),
+        "BYTES": str(len(packed)),
+        "PARTS": " ".join(str(length) for length in (*map(len, before), block.size())),
+        "PACKED": bytes_to_text(packed),
+        "BOOT": boot,
         "NEEDS_SCRIPT": html.escape(words["needs_script"]),
     })
 
 
-def json_for_script(value: Any) -> str:
-    """JSON that can stand inside a script element: no character in it can end the element or start another.
-
-    Examples
-    --------
-    >>> json_for_script("</script><!-- & \\u2028")
-    '"\\\\u003c/script\\\\u003e\\\\u003c!-- \\\\u0026 \\\\u2028"'
-    """
-    text = json.dumps(value, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
-    for character in "<>&\u2028\u2029":
-        text = text.replace(character, f"\\u{ord(character):04x}")
-    return text
+def _alone(names: Sequence[str]) -> str:
+    """Scripts that see each other and leave nothing behind."""
+    return "\n".join(('(function () {\n"use strict";', *(_squeezed(_file(name)) for name in names), "})();"))
 
 
 def _fill(template: str, parts: dict[str, str]) -> str:
@@ -96,17 +96,18 @@ def _fill(template: str, parts: dict[str, str]) -> str:
     return _PLACEHOLDER.sub(lambda match: parts[match[1]], template)
 
 
-def _policy(style: str, script: str, host: str) -> str:
+def _policy(styles: Sequence[str], scripts: Sequence[str], host: str) -> str:
     """Nothing from anywhere; pictures from one host where the area file names it."""
     pictures = f"data: https://{host}" if host else "data:"
+    scripts, styles = (" ".join(map(_hash, each)) for each in (scripts, styles))
     return (
-        f"default-src 'none'; script-src '{_hash(script)}'; style-src '{_hash(style)}'; img-src {pictures}; "
+        f"default-src 'none'; script-src {scripts}; style-src {styles}; img-src {pictures}; "
         "base-uri 'none'; form-action 'none'"
     )
 
 
 def _hash(text: str) -> str:
-    return "sha256-" + base64.b64encode(hashlib.sha256(text.encode("utf-8")).digest()).decode("ascii")
+    return f"'sha256-{base64.b64encode(hashlib.sha256(text.encode('utf-8')).digest()).decode('ascii')}'"
 
 
 @cache

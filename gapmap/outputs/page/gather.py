@@ -13,22 +13,31 @@ from gapmap.coverage.completeness import BEGUN, CASUAL, NOT_VISITED, PART, POOR,
 from gapmap.grid.references import squares_to_references
 from gapmap.grid.squares import polygons, square_at
 from gapmap.outputs.page.contents import Page
-from gapmap.outputs.page.pack import Block, Whole, clean
+from gapmap.outputs.page.growth import add_growth
+from gapmap.outputs.page.pack import Block
+from gapmap.outputs.page.planes import Whole
+from gapmap.outputs.page.sentences import clean
 from gapmap.outputs.page.shapes import Placed, add_lines, add_squares, bounds_of, nearly_all, place_squares
-from gapmap.outputs.page.tables import add_expected, add_findings, add_growth, add_visits
+from gapmap.outputs.page.tables import add_expected, add_findings, add_visits
 from gapmap.outputs.page.tiles import add_tiles
 
 HUNDRED_KM = 100_000
 #: Most square × species pairs for which the page also carries records, visits, first and last year.
 MOST_DETAIL = 150_000
-#: Whole-number columns of the effort table that the page carries for every date class.
-EFFORT_NUMBERS = ("records", "visits", "recorders", "last")
+#: Most possible pairs of square and species that are numbered by a table of all of them.
+MOST_POSSIBLE = 100_000_000
+#: Whole-number columns of the effort table that the page carries for every date class, with the column by which
+#: each may be kept.
+EFFORT_NUMBERS = {
+    "visits": "species", "records": "species", "lists": "visits", "recorders": "visits", "last": "visits",
+}  # fmt: skip
 #: Decimal columns of the standing table, with the parts one unit is kept to (whole species, whole per cent) and the
-#: column from which only the steps are kept.
+#: column by which each may be kept.
 STANDING_NUMBERS = {
-    "estimate": (1, ""), "estimate_low": (1, "estimate"), "estimate_high": (1, "estimate"),
-    "refound_share": (100, ""), "visits_needed": (1, ""),
-}
+    "estimate": (1, "effort.{place}.visits+effort.{place}.species"),
+    "estimate_low": (1, "standing.{place}.estimate"), "estimate_high": (1, "standing.{place}.estimate"),
+    "refound_share": (100, "effort.{place}.visits"), "visits_needed": (1, "effort.{place}.visits"),
+}  # fmt: skip
 #: What the squares can be coloured by besides their standing, where any record tells it.
 MEASURES = ("visits", "lists", "species", "last")
 #: How the page draws each standing: the fill (a step of the colours from 0, little, to 4, much, or a pale or
@@ -57,8 +66,8 @@ def gather(page: Page, words: Mapping[str, str]) -> tuple[dict[str, Any], Block]
     add_squares(block, placed)
     block.add_texts("reference", list(squares_to_references(np.concatenate((placed.squares, placed.beyond)))))
     _add_species(block, page, species)
-    counts = _add_tally(block, page, placed, species)
-    _add_effort(block, page, placed, counts)
+    _add_tally(block, page, placed, species)
+    _add_effort(block, page, placed)
     _add_standing(block, page, placed)
     add_growth(block, page, placed)
     _add_still(block, page, placed)
@@ -101,25 +110,25 @@ def _add_species(block: Block, page: Page, species: Whole) -> None:
     table = page.species.set_index("species_id").reindex(species)
     for column in ("name", "vernacular", "group", "difficulty", "months", "time_of_day"):
         block.add_strings(f"species.{column}", table[column].fillna("").astype(str))
-    block.add_bytes("species.counts", table["counts"].fillna(False).astype(bool))
+    block.add("species.counts", table["counts"].fillna(False).astype("int64"))
 
 
-def _add_tally(block: Block, page: Page, placed: Placed, species: Whole) -> Whole:
-    """Add which species was found where and in which classes; return species a square and class column.
+def _add_tally(block: Block, page: Page, placed: Placed, species: Whole) -> None:
+    """Add which species was found where and in which classes.
 
     A square's species are the gaps between their places in the order of frequency, the first gap of every square
-    before the second of any, as gaps of one place are alike; the classes of each are a bit set, two to a byte
-    while there are at most four classes.
+    before the second of any, as gaps of one place are alike; the classes of each are a bit set. How many species of
+    a square were found in each class (``found.in``) and for the first time in it (``found.first``) the page counts
+    for itself.
     """
     tally = page.tally[page.tally["species_id"] != ALL_SPECIES]
     rank = pd.Series(np.arange(species.size), index=species)
     squares, ranks = placed.place_of(tally["square"]), rank[tally["species_id"]].to_numpy(np.int64)
     width = max(species.size, 1)
-    pairs, pair_of = np.unique(squares * width + ranks, return_inverse=True)
+    pairs, pair_of = _numbered(squares * width + ranks, placed.squares.size * width)
     classes = tally["date_class"].to_numpy(np.int64)
-    bits = np.where(classes >= 0, 1 << classes.clip(min=0), 0)
     masks = np.zeros(pairs.size, dtype=np.int64)
-    np.bitwise_or.at(masks, pair_of, bits)
+    np.bitwise_or.at(masks, pair_of, np.where(classes >= 0, 1 << classes.clip(min=0), 0))
     pair_squares, pair_ranks = pairs // width, pairs % width
     each = np.bincount(pair_squares, minlength=placed.squares.size)
     first = np.concatenate(([True], pair_squares[1:] != pair_squares[:-1])) if pairs.size else np.zeros(0, bool)
@@ -127,25 +136,34 @@ def _add_tally(block: Block, page: Page, placed: Placed, species: Whole) -> Whol
     gap = np.where(first, pair_ranks, np.diff(pair_ranks, prepend=0) - 1)
     within = np.arange(pairs.size) - np.repeat(np.cumsum(each) - each, each)
     narrow = within.astype(np.uint16 if species.size < 65_536 else np.int64)  # sorted ten times quicker
-    block.add("found.gap", gap[np.argsort(narrow, kind="stable")])
-    if len(page.classes) <= 4:
-        even = np.append(masks, np.zeros(pairs.size % 2, dtype=np.int64))
-        block.add_bytes("found.classes", even[::2] | even[1::2] << 4)
-    else:
-        block.add("found.classes", masks)
+    by_place = np.argsort(narrow, kind="stable")
+    block.add_ordered("found.gap", gap[by_place], np.flatnonzero(np.diff(within[by_place], prepend=-1)))
+    block.add("found.classes", masks)
     if pairs.size <= MOST_DETAIL:
         _add_detail(block, tally, pair_of, pairs.size)
-    by_class = [np.bincount(pair_squares[(masks >> k & 1).astype(bool)], minlength=placed.squares.size)
-                for k in range(len(page.classes))]
-    return np.stack([each, *by_class])
+    block.know("found.in:0", each)
+    for k in range(len(page.classes)):
+        is_in = (masks >> k & 1).astype(bool)
+        is_first = is_in & (masks & ((1 << k) - 1) == 0)
+        block.know(f"found.in:{k + 1}", np.bincount(pair_squares[is_in], minlength=placed.squares.size))
+        block.know(f"found.first:{k + 1}", np.bincount(pair_squares[is_first], minlength=placed.squares.size))
+
+
+def _numbered(keys: Whole, end: int) -> tuple[Whole, Whole]:
+    """The different keys in order, and the place of each among them; a table of all possible ones is quickest."""
+    if end > MOST_POSSIBLE:
+        return np.unique(keys, return_inverse=True)
+    is_there = np.zeros(end, dtype=bool)
+    is_there[keys] = True
+    return np.flatnonzero(is_there), is_there.cumsum(dtype=np.int32)[keys] - 1
 
 
 def _add_detail(block: Block, tally: pd.DataFrame, pair_of: Whole, pairs: int) -> None:
     total = (tally["date_class"] == ALL_DATES).to_numpy()
-    for column in ("records", "visits", "first", "last"):
+    for column, given in (("records", "classes"), ("visits", "records"), ("last", "classes"), ("first", "last")):
         values = np.zeros(pairs, dtype=np.int64)
         values[pair_of[total]] = tally.loc[total, column].to_numpy(np.int64)
-        block.add(f"found.{column}", values)
+        block.add(f"found.{column}", values, f"found.{given}")
 
 
 def _class_rows(frame: pd.DataFrame, placed: Placed, date_class: int) -> pd.DataFrame:
@@ -158,25 +176,18 @@ def _class_columns(page: Page) -> list[int]:
     return [ALL_DATES, *range(len(page.classes))]
 
 
-def _add_effort(block: Block, page: Page, placed: Placed, counts: Whole) -> None:
-    """Add effort by class, first all dates.
-
-    Species are the difference from the tally's count, which is nearly always nothing, and lists the difference
-    from the visits. Months go with all dates only.
-    """
+def _add_effort(block: Block, page: Page, placed: Placed) -> None:
+    """Add effort by class, first all dates. Months go with all dates only."""
     for place, date_class in enumerate(_class_columns(page)):
         rows = _class_rows(page.effort, placed, date_class)
         name = f"effort.{place}"
-        for column in EFFORT_NUMBERS:
-            block.add(f"{name}.{column}", rows[column].fillna(0).astype("int64"))
-        block.add_signed(f"{name}.lists", (rows["lists"] - rows["visits"]).fillna(0).astype("int64"))
-        block.add_signed(f"{name}.species", rows["species"].fillna(0).to_numpy(np.int64) - counts[place])
+        block.add(f"{name}.species", rows["species"].fillna(0).astype("int64"), f"found.in:{place}")
+        for column, given in EFFORT_NUMBERS.items():
+            block.add(f"{name}.{column}", rows[column].fillna(0).astype("int64"), f"{name}.{given}")
         if "not_done" in rows:
-            block.add_texts(f"{name}.not_done", rows["not_done"].fillna("").astype(str))
+            block.add_texts(f"{name}.not_done", rows["not_done"], f"{name}.visits")
     total = _class_rows(page.effort, placed, ALL_DATES)
-    block.add("effort.0.months", total["months"].fillna(0).astype("int64"))
-    if page.lists is not None:
-        block.add("effort.first", total["first"].fillna(0).astype("int64"))
+    block.add("effort.0.months", total["months"].fillna(0).astype("int64"), "effort.0.visits")
 
 
 def _add_standing(block: Block, page: Page, placed: Placed) -> None:
@@ -185,12 +196,13 @@ def _add_standing(block: Block, page: Page, placed: Placed) -> None:
     codes = {word: code for code, word in enumerate(_standings(page), start=1)}
     for place, date_class in enumerate(_class_columns(page)):
         rows = _class_rows(page.standing, placed, date_class)
-        name = f"standing.{place}"
-        block.add_bytes(f"{name}.code", rows["standing"].map(codes).fillna(0).astype("int64"))
-        block.add_texts(f"{name}.reason", rows["reason"].fillna("").astype(str), _told_beside(page, placed, place))
-        for column, (scale, near) in STANDING_NUMBERS.items():
-            near = near and f"{name}.{near}"
-            block.add_decimals(f"{name}.{column}", rows[column].to_numpy(np.float64, na_value=np.nan), scale, near)
+        name, effort = f"standing.{place}", f"effort.{place}"
+        block.add(f"{name}.code", rows["standing"].map(codes).fillna(0).astype("int64"), f"{effort}.visits")
+        told = _told_beside(page, placed, place)
+        block.add_texts(f"{name}.reason", rows["reason"], f"{name}.code", f"{effort}.species", beside=told)
+        for column, (scale, given) in STANDING_NUMBERS.items():
+            numbers = rows[column].to_numpy(np.float64, na_value=np.nan)
+            block.add_decimals(f"{name}.{column}", numbers, scale, given.format(place=place))
 
 
 def _add_still(block: Block, page: Page, placed: Placed) -> None:
@@ -206,7 +218,7 @@ def _told_beside(page: Page, placed: Placed, place: int) -> dict[str, Whole]:
     """The columns of effort and standing whose numbers the reasons may repeat."""
     date_class = _class_columns(page)[place]
     effort = _class_rows(page.effort, placed, date_class)
-    names = (*EFFORT_NUMBERS, "lists", "species")
+    names = (*EFFORT_NUMBERS, "species")
     told = {f"effort.{place}.{name}": effort[name].fillna(0).to_numpy(np.int64) for name in names}
     if page.standing is not None:
         standing = _class_rows(page.standing, placed, date_class)

@@ -12,7 +12,8 @@ import shapely
 
 from gapmap.grid.squares import polygons, unpack
 from gapmap.grid.systems import system_of
-from gapmap.outputs.page.pack import Block, Whole
+from gapmap.outputs.page.pack import Block
+from gapmap.outputs.page.planes import Whole
 
 #: Most cells of the picture that holds one pixel a square; sparser areas are drawn square by square.
 MOST_CELLS = 4_000_000

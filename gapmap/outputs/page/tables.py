@@ -1,13 +1,13 @@
-"""The tables behind the views of growth, what is still to find, visits and records to look at, as packed columns."""
+"""The tables behind the views of what is still to find, visits and records to look at, as packed columns."""
 
 from __future__ import annotations
 
 import numpy as np
 import pandas as pd
 
-from gapmap.columns import ALL_DATES, ALL_SPECIES
 from gapmap.outputs.page.contents import Page
-from gapmap.outputs.page.pack import Block, Whole
+from gapmap.outputs.page.pack import Block
+from gapmap.outputs.page.planes import Whole
 from gapmap.outputs.page.shapes import Placed
 
 #: Most rows of the expected table on a page, and the most for one square.
@@ -19,62 +19,51 @@ MOST_FINDINGS = 5_000
 _SPECIES_TEXTS = ("best_months", "time_of_day", "method", "certainty")
 
 
-def add_growth(block: Block, page: Page, placed: Placed) -> None:
-    """Add how many species were new to each square in each year, from the first years of the tally.
-
-    For each square ``growth.count`` tells its number of years, ``growth.gap`` the years (the first counted
-    from ``growth.start``) and ``growth.new`` the species first found in them. ``lists.year`` and ``lists.count``
-    are the lists of all squares by year. Without lists there is no view of growth, and nothing is added.
-    """
-    if page.lists is None:
-        return
-    tally = page.tally
-    total = (tally["date_class"] == ALL_DATES) & (tally["species_id"] != ALL_SPECIES) & (tally["first"] > 0)
-    firsts = tally.loc[total, ["square", "first"]]
-    start = int(firsts["first"].min()) if len(firsts) else 0
-    new = firsts.assign(square=placed.place_of(firsts["square"])).groupby(["square", "first"]).size()
-    squares = new.index.get_level_values(0).to_numpy(np.int64)
-    years = new.index.get_level_values(1).to_numpy(np.int64) - start
-    begins = np.concatenate(([True], squares[1:] != squares[:-1])) if squares.size else np.zeros(0, dtype=bool)
-    block.add("growth.start", [start])
-    block.add("growth.count", np.bincount(squares, minlength=placed.squares.size))
-    block.add("growth.gap", np.where(begins, years, np.diff(years, prepend=0) - 1))
-    block.add("growth.new", new.to_numpy(np.int64))
-    species_first = tally[total].groupby("species_id")["first"].min().value_counts().sort_index()
-    block.add("growth.species_year", species_first.index.to_numpy(np.int64))
-    block.add("growth.species_new", species_first.to_numpy(np.int64))
-    by_year = page.lists.loc[page.lists["year"] > 0, "year"].value_counts().sort_index()
-    block.add("lists.year", by_year.index.to_numpy(np.int64))
-    block.add("lists.count", by_year.to_numpy(np.int64))
-
-
 def likeliest(expected: pd.DataFrame, squares: int) -> tuple[pd.DataFrame, int]:
-    """The rows of the expected table that go on a page, and how many a square at the most.
+    """The rows of the expected table that go on a page, square by square, and how many a square at the most.
 
     Rows whose chance cannot be said stay out; of the others each square keeps those with the highest chance of
     being found on the next visit.
     """
     most = int(np.clip(MOST_EXPECTED // max(squares, 1), 5, MOST_EXPECTED_A_SQUARE))
-    said = expected[expected["chance"].notna() & expected["chance_if_visited"].notna()]
-    ordered = said.sort_values(["square", "chance_if_visited", "species_id"], ascending=[True, False, True])
-    return ordered.groupby("square", sort=False).head(most), most
+    said = np.flatnonzero((expected["chance"].notna() & expected["chance_if_visited"].notna()).to_numpy())
+    square, species = (expected[name].to_numpy(np.int64)[said] for name in ("square", "species_id"))
+    chance = expected["chance_if_visited"].to_numpy(np.float64, na_value=np.nan)[said]
+    order = np.lexsort((species, -chance, square))
+    _, begins, counts = np.unique(square[order], return_index=True, return_counts=True)
+    kept = np.arange(order.size) - np.repeat(begins, counts) < most
+    return expected.iloc[said[order[kept]]], most
 
 
 def add_expected(block: Block, page: Page, placed: Placed, species: Whole) -> None:
-    """Add what is still to find: rows by square, the likeliest first; chances in whole per cent."""
+    """Add what is still to find: rows by square, the likeliest first.
+
+    The chance that a visit finds it is kept in whole per cent as the fall from the row before, the first of a square
+    from 100; the rows of one place in their squares are alike (``expected.place``), and so are those of one species.
+    """
     if page.expected is None:
         return
     rows, most = likeliest(page.expected, placed.squares.size)
-    rows = rows.assign(place=placed.place_of(rows["square"])).sort_values("place", kind="stable")
+    place = placed.place_of(rows["square"])
+    rows = rows.iloc[np.argsort(place, kind="stable")]
+    count = np.bincount(place, minlength=placed.squares.size)
+    within = np.arange(len(rows)) - np.repeat(np.cumsum(count) - count, count)
+    percent = np.rint(rows["chance_if_visited"].to_numpy(np.float64) * 100).astype(np.int64)
     rank = pd.Series(np.arange(species.size), index=species)
+    years, before = np.unique(rows["found_before"].to_numpy(np.int64), return_inverse=True)
     block.add("expected.most", [most])
-    block.add("expected.count", np.bincount(rows["place"], minlength=placed.squares.size))
-    block.add("expected.species", rank[rows["species_id"]].to_numpy(np.int64))
-    for column in ("chance", "chance_if_visited"):
-        block.add_decimals(f"expected.{column}", rows[column].to_numpy(np.float64), 100)
-    block.add("expected.found_before", rows["found_before"].to_numpy(np.int64))
-    for column in ("grade", "why", *_SPECIES_TEXTS):
-        block.add_texts(f"expected.{column}", rows[column].fillna("").astype(str))
+    block.add("expected.count", count)
+    block.know("expected.place", within)
+    block.add("expected.fall", np.where(within == 0, 100, np.roll(percent, 1)) - percent, "expected.place")
+    block.know("expected.percent", percent)
+    block.add("expected.species", rank[rows["species_id"]].to_numpy(np.int64), "expected.place")
+    block.add_decimals("expected.chance", rows["chance"].to_numpy(np.float64), 100, "expected.percent")
+    block.add("expected.years", years)
+    block.add("expected.year", before, "expected.species")
+    for column in ("grade", "why"):
+        block.add_texts(f"expected.{column}", rows[column], "expected.percent")
+    for column in _SPECIES_TEXTS:
+        block.add_texts(f"expected.{column}", rows[column], "expected.species")
 
 
 def add_visits(block: Block, page: Page, placed: Placed) -> None:

@@ -14,7 +14,8 @@ import numpy.typing as npt
 
 from gapmap.grid.projections import grid_to_lonlat, lonlat_to_grid
 from gapmap.outputs.page.contents import Page
-from gapmap.outputs.page.pack import Block, clean
+from gapmap.outputs.page.pack import Block
+from gapmap.outputs.page.sentences import clean
 
 #: Nodes on each side of the lattice.
 NODES = 33

@@ -25,7 +25,7 @@ const findView = {
       const button = element("button", reference(i), "link");
       button.type = "button";
       button.dataset.square = i;
-      item.append(button, element("span", state.every ? say("new_species", { n: oneDecimal(value) }) : say("percent", { n: Math.round(value * 100) }), "count"));
+      item.append(button, element("span", state.every ? say("new_species", { n: oneDecimal(value / 100) }) : say("percent", { n: value }), "count"));
       list.append(item);
     }
     box.append(list);
@@ -58,9 +58,10 @@ const findView = {
       square: (r) => expected().square[r],
       cell(r, c) {
         if (c === 0) return reference(expected().square[r]);
-        if (c === 1) return speciesWord(columns.get("expected.species")[r]);
-        if (c === 2 || c === 3) return columns.get(c === 2 ? "expected.chance_if_visited" : "expected.chance")[r];
-        if (c === 4) return columns.get("expected.found_before")[r] || NaN;
+        if (c === 1) return speciesWord(expected().species[r]);
+        if (c === 2) return expected().percent[r] / 100;
+        if (c === 3) return columns.get("expected.chance")[r];
+        if (c === 4) return expected().before[r] || NaN;
         return columns.text("expected." + texts[c - 5], r);
       },
     };
@@ -69,30 +70,35 @@ const findView = {
 
 /* Why go there: what one visit may add, and what has been found there so far. */
 function whyHere(i, rows) {
-  const again = rows.filter((r) => columns.get("expected.found_before")[r] > 0).length;
-  const chance = columns.get("expected.chance_if_visited");
-  const n = oneDecimal(rows.reduce((sum, r) => sum + chance[r], 0));
+  const { percent, before } = expected();
+  const again = rows.filter((r) => before[r] > 0).length;
+  const n = oneDecimal(rows.reduce((sum, r) => sum + percent[r], 0) / 100);
   const last = effort("last", 0)[i];
   const key = isVisited(i, 0) && last > 0 ? "why_here" : "why_here_unvisited";
   return element("p", say(key, { n, never: rows.length - again, again, last: yearText(last) }), "why");
 }
 
-let expectedParts = null;
-/* Where each square's rows begin, the square of each row, the months of each row as a bit set (0: not said). */
+/* The rows of each square, the likeliest first: where they begin, and of each its square, its chance in whole per
+   cent, the year it was last found (0: never) and its months as a bit set (0: not said). */
 function expected() {
-  if (expectedParts) return expectedParts;
-  const start = runningStarts(columns.get("expected.count"));
-  const square = new Uint32Array(start[model.count]);
-  const months = new Uint16Array(square.length);
-  for (let i = 0; i < model.count; i += 1) square.fill(i, start[i], start[i + 1]);
-  const forms = new Map();
-  for (let r = 0; r < square.length; r += 1) {
-    const text = columns.text("expected.best_months", r);
-    if (!forms.has(text)) forms.set(text, monthsFromWords(text));
-    months[r] = forms.get(text);
+  return columns.once("expected rows", () => {
+    const start = runningStarts(columns.get("expected.count"));
+    const square = new Uint32Array(start[model.count]);
+    for (let i = 0; i < model.count; i += 1) square.fill(i, start[i], start[i + 1]);
+    const bits = columns.get("expected.best_months.forms").map(monthsFromWords), years = columns.get("expected.years");
+    const months = Uint16Array.from(columns.codes("expected.best_months.form"), (form) => bits[form]);
+    const before = Uint16Array.from(columns.get("expected.year"), (year) => years[year]);
+    return { start, square, months, before, species: columns.get("expected.species"), percent: columns.known("expected.percent") };
+  });
+}
+
+/* The chances from their falls within each square, the first from a hundred. */
+function expectedPercent() {
+  const counts = columns.get("expected.count"), percent = Uint8Array.from(columns.get("expected.fall"));
+  for (let i = 0, r = 0; i < counts.length; i += 1) {
+    for (let k = 0, last = 100; k < counts[i]; k += 1, r += 1) last = percent[r] = last - percent[r];
   }
-  expectedParts = { start, square, months };
-  return expectedParts;
+  return percent;
 }
 
 /* "Apr–Jun, Sep" as a bit set; runs go round the turn of the year. */
@@ -113,31 +119,29 @@ function monthsFromWords(text) {
 
 /* Whether a row is asked for by the month and the kind that are chosen. */
 function wantedRows() {
-  const { months } = expected(), before = columns.get("expected.found_before");
+  const { months, before } = expected();
   const bit = state.month > 0 ? 1 << (state.month - 1) : 0, kind = state.kind;
   return (r) => (!bit || !months[r] || (months[r] & bit) > 0) && (kind === "both" || (kind === "refind") === before[r] > 0);
 }
 
 function expectedRows(i) {
-  const { start } = expected(), isWanted = wantedRows();
+  const { start, species } = expected(), isWanted = wantedRows();
   const rows = [];
   for (let r = start[i]; r < start[i + 1]; r += 1) {
-    if (isWanted(r) && (state.every || columns.get("expected.species")[r] === state.species)) rows.push(r);
+    if (isWanted(r) && (state.every || species[r] === state.species)) rows.push(r);
   }
   return rows;
 }
 
-/* Chances added up in each square, kept for the choices last made: the map and the list ask for the same. */
+/* Chances added up in each square, in per cent, kept for the choices last made: the map and the list ask for the
+   same. */
 let gainsKept = { of: "", sums: null };
 function gains() {
   const of = state.month + state.kind;
   if (gainsKept.of !== of) {
-    const { start } = expected();
-    const chance = columns.get("expected.chance_if_visited"), isWanted = wantedRows();
-    const sums = new Float64Array(model.count);
-    for (let i = 0, r = 0; i < model.count; i += 1) {
-      for (; r < start[i + 1]; r += 1) if (isWanted(r)) sums[i] += chance[r];
-    }
+    const { square, percent } = expected(), isWanted = wantedRows();
+    const sums = new Uint16Array(model.count);
+    for (let r = 0; r < square.length; r += 1) if (isWanted(r)) sums[square[r]] += percent[r];
     gainsKept = { of, sums };
   }
   return gainsKept.sums;
@@ -148,7 +152,7 @@ function rankedSquares(most) {
   const values = state.every ? gains() : chancesOf(state.species);
   const best = [];
   for (let i = 0; i < values.length; i += 1) {
-    if (values[i] <= 0.005 || (best.length === most && values[i] <= best[most - 1][1])) continue;
+    if (!values[i] || (best.length === most && values[i] <= best[most - 1][1])) continue;
     let at = best.length;
     while (at > 0 && best[at - 1][1] < values[i]) at -= 1;
     best.splice(at, 0, [i, values[i]]);
@@ -157,16 +161,16 @@ function rankedSquares(most) {
   return best;
 }
 
+/* Chance of one species in each square, in per cent. */
 function chancesOf(rank) {
-  const { square } = expected();
-  const species = columns.get("expected.species"), chance = columns.get("expected.chance_if_visited");
-  const values = new Float64Array(model.count), isWanted = wantedRows();
-  for (let r = 0; r < square.length; r += 1) if (species[r] === rank && isWanted(r)) values[square[r]] = chance[r];
+  const { square, species, percent } = expected(), isWanted = wantedRows();
+  const values = new Uint8Array(model.count);
+  for (let r = 0; r < square.length; r += 1) if (species[r] === rank && isWanted(r)) values[square[r]] = percent[r];
   return values;
 }
 
 function paintGain() {
-  const sums = gains().map((v) => Math.round(v * 10));
+  const sums = gains().map((percent) => Math.round(percent / 10));
   const ends = stepEnds(sums);
   const fills = stepFills(Math.max(ends.length, 1));
   const lines = [{ label: say("not_visited"), ...NOT_VISITED }, { label: say("nothing_expected_here"), ...CANNOT_SAY }];
@@ -191,23 +195,23 @@ function paintChance(rank) {
   painting.codes.set(lookedCodes(0));
   eachFound(rank, (i) => (painting.codes[i] = 3));
   chancesOf(rank).forEach((v, i) => {
-    if (v > 0) painting.codes[i] = 4 + Math.min(4, Math.floor(v * 5 + 1e-9));
+    if (v > 0) painting.codes[i] = 4 + Math.min(4, Math.floor(v / 20));
   });
   painting.note = say("chance_note");
   return painting;
 }
 
 function expectedFacts(r) {
+  const { species, percent, before } = expected();
   const part = element("div", "", "expected");
   const head = element("p", "", "expected-head");
-  const button = element("button", speciesWord(columns.get("expected.species")[r]), "link");
+  const button = element("button", speciesWord(species[r]), "link");
   button.type = "button";
-  button.dataset.species = columns.get("expected.species")[r];
-  head.append(button, element("span", say("percent", { n: Math.round(columns.get("expected.chance_if_visited")[r] * 100) }), "count"));
+  button.dataset.species = species[r];
+  head.append(button, element("span", say("percent", { n: percent[r] }), "count"));
   part.append(head);
   const said = ["best_months", "time_of_day", "method", "certainty"].map((name) => columns.text("expected." + name, r)).filter(Boolean);
-  const before = columns.get("expected.found_before")[r];
-  if (before) said.unshift(say("last_found", { year: yearText(before) }));
+  if (before[r]) said.unshift(say("last_found", { year: yearText(before[r]) }));
   said.push(say("grade_line", { grade: columns.text("expected.grade", r) }));
   part.append(element("p", said.join(" · "), "small"));
   const why = columns.text("expected.why", r);

@@ -30,7 +30,8 @@ function* readAll() {
 function* readFound() {
   const start = runningStarts(columns.get("found.count"));
   const total = start[model.count];
-  const gaps = columns.bytesOf("found.gap");
+  const gaps = columns.codes("found.gap");
+  yield;
   const species = new Uint16Array(total);
   const reached = new Int32Array(model.count).fill(-1);
   let left = Uint32Array.from({ length: model.count }, (_, i) => i), at = 0;
@@ -41,29 +42,12 @@ function* readFound() {
     left = left.subarray(0, many);
     for (let k = 0; k < many; k += 1) {
       const i = left[k];
-      let gap = gaps[at++];
-      if (gap >= 128) {
-        gap -= 128;
-        for (let factor = 128, more = true; more; factor *= 128) {
-          const digit = gaps[at++];
-          more = digit >= 128;
-          gap += (digit & 127) * factor;
-        }
-      }
-      reached[i] += gap + 1;
+      reached[i] += gaps[at++] + 1;
       species[start[i] + place] = reached[i];
     }
     yield;
   }
-  return { start, species, classes: foundClasses(total) };
-}
-
-function foundClasses(total) {
-  const packed = columns.get("found.classes");
-  if (facts.classes.length > 4) return Uint32Array.from(packed);
-  const classes = new Uint8Array(total);
-  for (let k = 0; k < total; k += 1) classes[k] = (packed[k >> 1] >> ((k & 1) * 4)) & 15;
-  return classes;
+  return { start, species, classes: columns.codes("found.classes") };
 }
 
 function* readSpread() {
@@ -96,13 +80,20 @@ function rowOf(i, rank) {
   return -1;
 }
 
+/* How many species of each square were found in a class, places counted from 1. */
 function foundCounts(place) {
-  const { start, classes } = found();
-  const counts = new Float64Array(model.count);
-  for (let i = 0; i < model.count; i += 1) {
-    if (place === 0) counts[i] = start[i + 1] - start[i];
-    else for (let k = start[i]; k < start[i + 1]; k += 1) counts[i] += (classes[k] >> (place - 1)) & 1;
-  }
+  return countEach((classes) => (classes >> (place - 1)) & 1);
+}
+
+/* How many were found in it and in none before. */
+function firstFoundCounts(place) {
+  return countEach((classes) => ((classes & ((1 << place) - 1)) === 1 << (place - 1) ? 1 : 0));
+}
+
+function countEach(isCounted) {
+  const start = runningStarts(columns.get("found.count")), classes = columns.codes("found.classes");
+  const counts = new Uint16Array(model.count);
+  for (let i = 0; i < model.count; i += 1) for (let k = start[i]; k < start[i + 1]; k += 1) counts[i] += isCounted(classes[k]);
   return counts;
 }
 

@@ -4,7 +4,7 @@ const growthView = {
   id: "growth",
   controls: ["year"],
 
-  isThere: () => columns.has("growth.start") && growth().last > growth().first,
+  isThere: () => columns.has("growth.from") && growthYears().last > growthYears().first,
 
   paint() {
     const { first, known, ends } = growth();
@@ -52,18 +52,20 @@ const growthView = {
   },
 };
 
+/* First year with something new, and the last with that or with a list. */
+function growthYears() {
+  return columns.once("growth years", () => {
+    const ends = [...columns.get("growth.to"), ...columns.get("lists.year")], first = columns.get("growth.from")[0];
+    return { first, last: Math.max(first, ...ends) };
+  });
+}
+
 let growthParts = null;
-/* First and last year, what each square knows by a year, and the numbers of the whole area year by year. */
+/* What each square knows by a year, and the numbers of the whole area year by year. */
 function growth() {
   if (growthParts) return growthParts;
-  const first = columns.get("growth.start")[0];
-  const starts = runningStarts(columns.get("growth.count")), fresh = columns.get("growth.new");
-  const years = growthYears(first, starts);
-  const lists = columns.get("lists.year");
-  let last = first;
-  for (const year of years) if (year > last) last = year;
-  if (lists) for (const year of lists) if (year > last) last = year;
-  const span = last - first + 1;
+  const { first, last } = growthYears(), span = last - first + 1;
+  const fresh = newByYear(first);
   const byYear = (which, counts) => {
     const sums = new Array(span).fill(0);
     which.forEach((year, k) => {
@@ -75,58 +77,80 @@ function growth() {
     let sum = 0;
     return numbers.map((n) => (sum += n));
   };
-  const reached = Array.from({ length: model.count }, (_, i) => i).filter((i) => starts[i] < starts[i + 1]).map((i) => years[starts[i]]);
+  const firstYears = firstYearOf(fresh, first);
   growthParts = {
-    first, last, starts, years, fresh,
-    known: knownByYear(first, span, starts, years, fresh),
-    squaresBy: summed(byYear(reached)),
-    speciesBy: summed(byYear(columns.get("growth.species_year"), columns.get("growth.species_new"))),
-    listsIn: lists && byYear(lists, columns.get("lists.count")),
+    first, last, fresh, firstYears,
+    known: knownByYear(fresh, first),
+    squaresBy: summed(byYear(firstYears.filter((year) => year > 0))),
+    speciesBy: summed(byYear(columns.get("growth.species.year"), columns.get("growth.species.count"))),
+    listsIn: byYear(columns.get("lists.year"), columns.get("lists.count")),
   };
   growthParts.ends = stepEnds(growthParts.known(last));
   return growthParts;
 }
 
-/* The year of each row, from the gaps between the years of a square. */
-function growthYears(first, starts) {
-  const gap = columns.get("growth.gap"), years = new Uint16Array(gap.length);
-  for (let i = 0; i < model.count; i += 1) {
-    let year = first - 1;
-    for (let k = starts[i]; k < starts[i + 1]; k += 1) years[k] = year += gap[k] + 1;
+/* Species new to each square, an array for each year: ranges of years are halved until one year is left. */
+function newByYear(first) {
+  const ends = columns.get("growth.to"), fresh = [];
+  let parts = Array.from(columns.get("growth.from"), (from, k) => ({ from, to: ends[k] + 1, counts: columns.get("growth.range." + k) }));
+  for (let level = 0; parts.length; level += 1) {
+    for (const part of parts) if (part.to - part.from === 1) fresh[part.from - first] = part.counts;
+    parts = parts.filter((part) => part.to - part.from > 1);
+    if (parts.length) parts = halved(parts, level);
   }
+  return fresh;
+}
+
+/* Each level is kept sorted by the wholes it halves and their lengths; ranges in which a square has nothing new are
+   not in it. */
+function halved(parts, level) {
+  let many = 0, at = 0;
+  for (const { counts } of parts) for (let i = 0; i < counts.length; i += 1) if (counts[i]) many += 1;
+  const whole = new Uint32Array(many), longest = Math.max(...parts.map(({ from, to }) => to - from));
+  for (const { from, to, counts } of parts) {
+    for (let i = 0; i < counts.length; i += 1) if (counts[i]) whole[at++] = counts[i] * (longest + 1) + to - from;
+  }
+  const { order } = groupsOf(whole), kept = columns.codes("growth.earlier." + level), halves = [];
+  const earlier = new Uint16Array(many);
+  for (let k = 0; k < many; k += 1) earlier[order[k]] = kept[k];
+  at = 0;
+  for (const { from, to, counts } of parts) {
+    const middle = (from + to) >> 1, before = new Uint16Array(model.count), after = new Uint16Array(model.count);
+    for (let i = 0; i < counts.length; i += 1) {
+      if (!counts[i]) continue;
+      before[i] = earlier[at++];
+      after[i] = counts[i] - before[i];
+    }
+    halves.push({ from, to: middle, counts: before }, { from: middle, to, counts: after });
+  }
+  return halves;
+}
+
+/* First year with something new in each square; 0 where there is none. */
+function firstYearOf(fresh, first) {
+  const years = new Uint16Array(model.count);
+  for (let y = fresh.length - 1; y >= 0; y -= 1) for (let i = 0; i < years.length; i += 1) if (fresh[y][i]) years[i] = first + y;
   return years;
 }
 
 /* Species known in each square by the end of a year. One array goes from year to year, forwards and back, by what
-   each year adds: a step costs the rows of one year, however many there are. */
-function knownByYear(first, span, starts, years, fresh) {
-  const each = new Uint32Array(span);
-  for (const year of years) each[year - first] += 1;
-  const begin = runningStarts(each), next = begin.slice();
-  const square = new Uint32Array(years.length), added = new Uint16Array(years.length);
-  for (let i = 0; i < model.count; i += 1) {
-    for (let k = starts[i]; k < starts[i + 1]; k += 1) {
-      const place = next[years[k] - first]++;
-      square[place] = i;
-      added[place] = fresh[k];
-    }
-  }
-  const sums = new Uint32Array(model.count);
+   each year adds. */
+function knownByYear(fresh, first) {
+  const sums = new Uint16Array(model.count);
   let at = 0;
   return (year) => {
-    const wanted = begin[Math.min(Math.max(year - first + 1, 0), span)];
-    for (; at < wanted; at += 1) sums[square[at]] += added[at];
-    for (; at > wanted; at -= 1) sums[square[at - 1]] -= added[at - 1];
+    const wanted = Math.min(Math.max(year - first + 1, 0), fresh.length);
+    for (; at < wanted; at += 1) for (let i = 0; i < sums.length; i += 1) sums[i] += fresh[at][i];
+    for (; at > wanted; at -= 1) for (let i = 0; i < sums.length; i += 1) sums[i] -= fresh[at - 1][i];
     return sums;
   };
 }
 
 /* What one square knew by the end of each year. */
 function squareByYear(i) {
-  const { first, last, starts, years, fresh } = growth();
+  const { first, last, fresh } = growth();
   const sums = new Array(last - first + 1).fill(0);
-  for (let k = starts[i]; k < starts[i + 1]; k += 1) sums[years[k] - first] += fresh[k];
-  for (let y = 1; y < sums.length; y += 1) sums[y] += sums[y - 1];
+  for (let y = 0; y < sums.length; y += 1) sums[y] = (sums[y - 1] || 0) + (fresh[y] ? fresh[y][i] : 0);
   return sums;
 }
 

@@ -88,7 +88,7 @@ function yearControl() {
   const label = element("label", say("year"));
   label.htmlFor = "year";
   const slider = element("input", "");
-  Object.assign(slider, { id: "year", type: "range", min: growth().first, max: growth().last, step: 1, value: state.year });
+  Object.assign(slider, { id: "year", type: "range", min: growthYears().first, max: growthYears().last, step: 1, value: state.year });
   const output = element("output", yearText(state.year));
   output.htmlFor = "year";
   slider.addEventListener("input", () => {
@@ -284,10 +284,9 @@ function writeWords() {
   }
 }
 
-async function start() {
+function start() {
   if (window.matchMedia && window.matchMedia("(prefers-reduced-motion: reduce)").matches) map._zoomAnimated = false;
-  const packed = JSON.parse(document.getElementById("columns").textContent);
-  columns = new Columns(facts.columns, await inflate(base64Bytes(packed), facts.columns.reduce((sum, column) => sum + column[2], 0)));
+  columns = new Columns(facts.columns, unpacked.columns);
   model = buildModel();
   views = VIEWS.filter((v) => v.isThere());
   sheet = new Sheet();
@@ -299,7 +298,7 @@ async function start() {
     tabs.append(tab);
   }
   state.measure = coverageView.measures()[0] || "species";
-  if (growthView.isThere()) state.year = growth().last;
+  if (growthView.isThere()) state.year = growthYears().last;
   if (views.some((v) => v.id === facts.opens_at)) state.view = facts.opens_at;
   const at = readAddress();
   showControls();

@@ -141,22 +141,9 @@ function plainReference(text) {
   return text.toUpperCase().replace(/[^A-Z0-9]/g, "");
 }
 
-/* Number of a column of the effort or standing table; place 0 is all dates, then the classes. */
+/* Numbers of the effort or standing table; place 0 is all dates, then the classes. */
 function effort(name, place) {
-  const own = "effort." + place + "." + name;
-  if (name !== "species" && name !== "lists") return columns.get(own);
-  const key = own + ".whole";
-  if (!columns.read.has(key)) {
-    const from = name === "species" ? foundCounts(place) : columns.get("effort." + place + ".visits");
-    columns.read.set(key, columns.get(own).map((v, i) => v + from[i]));
-  }
-  return columns.read.get(key);
-}
-
-/* The number a sentence about square i takes from another column. */
-function numberBeside(name, i) {
-  const [table, place, own] = name.split(".");
-  return table === "effort" ? effort(own, Number(place))[i] : columns.get(name)[i];
+  return columns.get("effort." + place + "." + name);
 }
 
 function reference(i) {
