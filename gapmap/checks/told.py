@@ -14,6 +14,7 @@ from gapmap.checks.questions import questions
 from gapmap.checks.reasons import WORTH_SAYING, reasons
 from gapmap.checks.written import read_one_record
 from gapmap.columns import FINDINGS
+from gapmap.errors import GapmapError
 
 #: Records at least as odd as one in this many accepted records are in the queue …
 WORTH_A_LOOK = 20.0
@@ -93,8 +94,11 @@ def judge_record(known: Known, text: str, people: pd.DataFrame | None = None) ->
     Raises
     ------
     GapmapError
-        The text names no known species or no place.
+        The text names no known species or no place, or nothing at all is known to hold it against.
     """
+    if not len(known.evidence.x):
+        do = "see what gapmap check says of the files"
+        raise GapmapError("There is no record with a place to hold this one against", found=text, do=do)
     wider = known.with_record(read_one_record(text, known, people))
     row = np.array([len(wider.evidence.x) - 1])
     measures, repairs = wider.explain(wider.measure(row), row, row)

@@ -86,7 +86,7 @@ def by_volunteer(visits: pd.DataFrame, volunteers: Sequence[Volunteer]) -> pd.Da
     """
     rows = []
     for volunteer in volunteers:
-        own = visits[[volunteer.name in names.split("; ") for names in visits["volunteer"]]]
+        own = visits[np.array([volunteer.name in names.split("; ") for names in visits["volunteer"]], dtype=bool)]
         farthest = np.ceil(float(own["travel_m"].max()) / 1000) if len(own) else 0.0
         rows.append((volunteer.name, sum(volunteer.month_days.values()), len(own), float(own["gain"].sum()), farthest))
     return pd.DataFrame(rows, columns=["volunteer", "days_offered", "visits", "gain", "farthest_km"])

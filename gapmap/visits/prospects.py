@@ -153,8 +153,9 @@ def chances_by_mode(prospects: Prospects, parties: Parties) -> tuple[Numbers, Wh
         A × K chances, and the kind and condition of each of the A modes.
     """
     kinds, first = np.unique(parties.kind, return_index=True)
-    detect = (parties.skills[first][:, None, :] * prospects.detect[None, :, :]).reshape(-1, prospects.detect.shape[1])
-    conditions = len(prospects.conditions)
+    conditions, species = prospects.detect.shape
+    detect = parties.skills[first][:, None, :] * prospects.detect[None, :, :]
+    detect = detect.reshape(len(first) * conditions, species)
     return detect, np.repeat(kinds, conditions), np.tile(np.arange(conditions), len(kinds))
 
 
