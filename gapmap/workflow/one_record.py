@@ -22,7 +22,7 @@ from gapmap.workflow.source import Source, open_source
 
 __all__ = ["judge_kept", "keep", "open_source"]
 
-#: Records up to which what is known is kept: about a kilobyte for each.
+#: Records up to which what is known is kept: about half a kilobyte for each.
 MOST_KEPT = 300_000
 _CACHE = Path(".gapmap") / "cache"
 _CHUNK = 4_194_304
