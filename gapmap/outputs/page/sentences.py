@@ -50,7 +50,9 @@ def texts_to_sentences(
     >>> [text.replace(HOLE, "_") for text in forms], form.tolist(), numbers.tolist()
     (['_ of _', ''], [0, 0, 1], [[5, 12], [7, 12], [0, 0]])
     """
-    codes, different = pd.factorize(pd.Series(texts, dtype=None if len(texts) else "str"), use_na_sentinel=False)
+    said = pd.Series(texts, dtype=None if len(texts) else "str")
+    # Up to pandas 2 a zero ends a text when texts are compared.
+    codes, different = pd.factorize(said.str.replace("\0", " ", regex=False), use_na_sentinel=False)
     cleaned = ["" if pd.isna(text) else clean(str(text)) for text in different]
     form_of, forms = pd.factorize(np.array([_NUMBER.sub(HOLE, text) for text in cleaned], dtype=object))
     lifted = [_NUMBER.findall(text) for text in cleaned]
