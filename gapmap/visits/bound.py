@@ -1,12 +1,14 @@
 """How good the best possible plan could be: an upper bound that no plan can pass.
 
 Days are given a price for each volunteer and month (Lagrangian relaxation); at those prices every square can be
-solved on its own. Within a square, a set of visits gains no more than along a chain in which each visit is
-credited with what it adds to the one before it, because the gain is submodular. Prices are improved by
-subgradient steps; every set of prices gives a valid bound and the lowest seen is returned.
+solved on its own. Within a square, a set of visits gains no more than its best visit, and of every other what it adds
+to that one (of a visit like another of the set, what it adds to that). Prices are improved by subgradient steps; every
+set of prices gives a valid bound and the lowest seen is returned.
 
 Source: M. L. Fisher (1981), "The Lagrangian relaxation method for solving integer programming problems",
-Management Science 27, for the relaxation and the step rule; the chain bound follows from submodularity alone.
+Management Science 27, for the relaxation and the step rule; D. Hunter (1976), "An upper bound for the probability of
+a union", Journal of Applied Probability 13, for the bound within a square: visits are hung on one another as a tree,
+and each counts what it adds to the one it hangs on.
 """
 
 from __future__ import annotations
@@ -123,9 +125,9 @@ class _Relaxed:
         ends = np.searchsorted(worthwhile, self.start)
         for square in np.flatnonzero((np.diff(ends) > 0) & (self.room > 0)).tolist():
             options = self._best_of_each_mode(worthwhile[ends[square] : ends[square + 1]], net)
-            worth, chain = self._square(square, options, net[options])
+            worth, made = self._square(square, options, net[options])
             bound += worth
-            for option in chain:
+            for option in made:
                 for member in self.members[self.party[option]]:
                     used[member, self.month[option]] += 1
         return bound, used
@@ -138,22 +140,43 @@ class _Relaxed:
         return kept
 
     def _square(self, square: int, options: Whole, net: Numbers) -> tuple[float, Whole]:
-        """Best chain of visits to one square: its value at the prices, and its options."""
+        """The most that visits to one square can be worth at the prices, and the options that say so."""
         sought = np.flatnonzero(self.worth[square])
         detect = self.detect[np.ix_(self.mode[options], sought)]
-        value = net
-        steps: list[Whole] = []
-        best, last, length = float(value.max()), int(value.argmax()), 0
-        shared = (detect * self.worth[square, sought]) @ detect.T if self.room[square] > 1 else np.zeros((0, 0))
-        for step in range(1, self.room[square]):
-            grown = value[:, None] - shared
-            before = grown.argmax(axis=0)
-            value = grown[before, np.arange(len(net))] + net
-            steps.append(before)
-            if value.max() <= best:
-                break
-            best, last, length = float(value.max()), int(value.argmax()), step
-        chain = [last]
-        for before in reversed(steps[:length]):
-            chain.append(int(before[chain[-1]]))
-        return best, options[chain]
+        shared = (detect * self.worth[square, sought]) @ detect.T
+        worth, made = most_together(net, shared, int(self.room[square]))
+        return worth, options[made]
+
+
+def most_together(net: Numbers, shared: Numbers, most: int) -> tuple[float, Whole]:
+    """No visits to one square are worth more together than this; a visit may be made several times.
+
+    Parameters
+    ----------
+    net
+        n: what each visit is worth alone, its price taken off.
+    shared
+        n × n: what two visits both find, a visit and its like on the diagonal.
+    most
+        Visits at most.
+
+    Returns
+    -------
+    The bound, and the visits that say so.
+
+    Examples
+    --------
+    >>> most_together(np.array([3.0, 2.0]), np.array([[3.0, 0.5], [0.5, 2.0]]), 2)
+    (4.5, array([0, 1]))
+    """
+    more = most - 1
+    alike = np.repeat(np.arange(len(net)), max(more - 1, 0))
+    alike = alike[np.argsort((np.diag(shared) - net)[alike], kind="stable")][:more]
+    first = np.where(net <= net[:, None], net - shared, 0.0)
+    second = np.broadcast_to((net - np.diag(shared))[alike], (len(net), len(alike)))
+    beside = np.maximum(np.hstack([first, second]), 0.0)
+    place = np.argsort(-beside, axis=1, kind="stable")[:, :more]
+    worth = net + np.take_along_axis(beside, place, axis=1).sum(axis=1)
+    best = int(worth.argmax())
+    others = place[best][beside[best, place[best]] > 0]
+    return float(worth[best]), np.concatenate([[best], np.concatenate([np.arange(len(net)), alike])[others]])

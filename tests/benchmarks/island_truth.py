@@ -51,23 +51,32 @@ def gained(fauna: Fauna, visits: pd.DataFrame, known: tuple[Pairs, Pairs], seed:
     return len(pairs - ever), len((pairs & ever) - now)
 
 
-def chances(fauna: Fauna, people: Sequence[Volunteer], squares: npt.NDArray[np.int64]) -> npt.NDArray[np.float32]:
-    """V × S × 12 × 3 × K: chance that the visit finds and names the species, by the island's own rules."""
+def chances(
+    fauna: Fauna, people: Sequence[Volunteer], squares: npt.NDArray[np.int64], draws: int = 12
+) -> npt.NDArray[np.float32]:
+    """V × S × 12 × 3 × K: chance that the visit finds and names the species, by the island's own rules.
+
+    A visit takes six of the square's grounds by lot; so many draws are averaged.
+    """
     eyes = _eyes(fauna, {person.name for person in people})
     _, sides, eastings, northings = unpack(squares)
     generator = np.random.default_rng(0)
     answer = np.zeros((len(people), len(squares), 12, 3, len(fauna.species)), dtype=np.float32)
     by_time = np.stack([_by_time(fauna, hour) for hour in HOURS])
     when = fauna.season.T[:, None, :] * by_time[None]
+    best = np.argmax(fauna.season, axis=1)
     for row, (easting, northing, side) in enumerate(zip(eastings, northings, sides, strict=True)):
         grounds = [(m, h) for m in _monads_inside(fauna, easting, northing, side) for h in _grounds(fauna, m)]
-        picked = [grounds[i] for i in generator.permutation(len(grounds))[:6]]
-        for monad, habitat in picked:
-            best = np.argmax(fauna.season, axis=1)
-            plain = _rates_on(fauna, monad, habitat, HOURS_OUT / 1.5 / len(picked), best)
-            for number, person in enumerate(people):
-                found = chance_found(plain * eyes[person.name] * when)
-                answer[number, row] = 1 - (1 - answer[number, row]) * (1 - found)
+        each = HOURS_OUT / 1.5 / max(min(len(grounds), 6), 1)
+        missed = np.zeros((len(grounds), *answer[:, row].shape), dtype=np.float32)
+        for number, (monad, habitat) in enumerate(grounds):
+            plain = _rates_on(fauna, monad, habitat, each, best)
+            for v, person in enumerate(people):
+                missed[number, v] = np.log1p(-np.minimum(chance_found(plain * eyes[person.name] * when), 1 - 1e-6))
+        times = draws if len(grounds) > 6 else 1
+        for _ in range(times):
+            picked = generator.permutation(len(grounds))[:6]
+            answer[:, row] -= np.expm1(missed[picked].sum(axis=0)) / times
     return answer
 
 

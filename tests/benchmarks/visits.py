@@ -1,8 +1,9 @@
 """How good the plans are: beside the bound at size, and beside plain habits on the invented island's truth.
 
-    python tests/benchmarks/visits.py                      # all three
+    python tests/benchmarks/visits.py                      # all four
     python tests/benchmarks/visits.py size
     python tests/benchmarks/visits.py islands [SEASONS]    # four islands, so many seasons on each
+    python tests/benchmarks/visits.py ceiling              # what no plan could pass, for many and for few days
     python tests/benchmarks/visits.py stages               # where the time of the whole command goes
 
 The three habits a plan is set beside: random squares; the squares with fewest records first; the nearest square without
@@ -18,35 +19,24 @@ A plan that knows the whole truth (what lives where and in what numbers, the sea
 could be gained on those days at all.
 """
 
-# ruff: noqa: E402  (the island is imported from the demo folder)
 from __future__ import annotations
 
 import sys
 import tempfile
 import time
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
-from datetime import date
 from pathlib import Path
 from typing import TypeVar
 
 import numpy as np
 import pandas as pd
-from scipy import stats
-
-PROJECT = Path(__file__).resolve().parent.parent.parent
-sys.path[:0] = [str(PROJECT), str(PROJECT / "demo"), str(Path(__file__).parent)]
-
-import island.chance
-import make
-from island.fauna import Fauna, make_fauna
-from island.terrain import make_terrain
-from island_truth import best_of_all, chances, gained, known_pairs
+from ceiling import ceilings
+from island_truth import chances, gained, known_pairs
+from isles import AS_PLAN, HABITS, ISLANDS, OWN, TODAY, Isle, by_habit, knowing, make, make_isle, own_dates, with_days
 from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.figure import Figure
+from scipy import stats
 
-from gapmap.columns import ALL_DATES
-from gapmap.expected.model import Expectation
 from gapmap.outputs.field.folder import write_field_folder
 from gapmap.outputs.field.paper import write_sheets_pdf
 from gapmap.outputs.field.vicinity import maps_of
@@ -54,22 +44,15 @@ from gapmap.visits.bound import upper_bound
 from gapmap.visits.fieldsheets import FieldSheet
 from gapmap.visits.plan import plan
 from gapmap.visits.prospects import Condition, Prospects, make_parties
-from gapmap.visits.rules import read_rules
-from gapmap.visits.season import Season, plan_season
-from gapmap.visits.travel import straight_lines
+from gapmap.visits.season import plan_season
 from gapmap.visits.volunteers import Volunteer, read_volunteers
 from gapmap.workflow.area import read_backgrounds
 from gapmap.workflow.expected import expectation
-from gapmap.workflow.source import Source, open_source
-from gapmap.workflow.stages import Counted, read_and_count
+from gapmap.workflow.source import open_source
+from gapmap.workflow.stages import read_and_count
 from gapmap.workflow.visits import sheets_of, write_visits
 
 Made = TypeVar("Made")
-TODAY = date(2026, 11, 25)
-#: The demo's own island, and three others by the same generator: other land, other homes, other species' places.
-ISLANDS = (island.chance.SEED, 1, 2, 3)
-HABITS = ("random squares", "fewest records first", "nearest empty square first")
-AS_PLAN, OWN = "same people, days and hours as the plan", "own dates, by day"
 
 
 def size(squares: int = 1000, people: int = 20, days: int = 200, species: int = 150) -> None:
@@ -161,38 +144,19 @@ def _by_matplotlib(sheets: Sequence[FieldSheet], path: Path) -> None:
             book.savefig(figure)
 
 
-@dataclass(frozen=True)
-class Isle:
-    """One island with its plan, and what the habits need."""
-
-    fauna: Fauna
-    source: Source
-    counted: Counted
-    told: Expectation
-    people: list[Volunteer]
-    season: Season
-    records: np.ndarray
-    travel: np.ndarray
-    open_to: np.ndarray
-
-    @property
-    def squares(self) -> np.ndarray:
-        """Packed squares of the area, S."""
-        return np.asarray(self.told.model.evidence.squares)
-
-
 def islands(seasons: int = 10) -> None:
     """Walk the plan and the three habits on several islands, and say how they compare."""
     rows = []
     for seed in ISLANDS:
-        island.chance.SEED = seed
+        whole = make_isle(seed)
+        chance = chances(whole.fauna, whole.people, whole.squares)
         for share in (1.0, 1 / 3):
-            isle = _isle(share)
+            isle = with_days(whole, share)
             print(f"island {seed}, {len(isle.season.visits)} days: {isle.season.closeness}", flush=True)
             told = isle.season.visits
             print(f"  the plan expects {told['new'].sum():.0f} new and {told['again'].sum():.0f} again", flush=True)
             print(f"  times of day: {told['time_of_day'].value_counts().to_dict()}", flush=True)
-            rows += _walk(isle, seed, share, seasons)
+            rows += _walk(isle, knowing(isle, chance), seed, share, seasons)
     table = pd.DataFrame(rows, columns=["island", "share", "way", "who", "season", "new", "again"])
     table["all"] = table["new"] + table["again"]
     for share, part in table.groupby("share", sort=False):
@@ -200,110 +164,22 @@ def islands(seasons: int = 10) -> None:
         _say(part)
 
 
-def _isle(share: float) -> Isle:
-    """The island of the seed that is set, its area read and planned for, with a share of everybody's days."""
-    with tempfile.TemporaryDirectory() as folder:
-        make.make(Path(folder))
-        source = open_source([str(Path(folder) / "area")])
-        counted = read_and_count(source)
-        told = expectation(source, counted)
-        people, _ = read_volunteers(source.folder / "volunteers.csv", counted.records.system)
-    people = [_fewer(person, share) for person in people]
-    season = plan_season(
-        told, counted.standing, counted.records.species, source.settings, counted.records.system, people, today=TODAY
-    )
-    squares = told.model.evidence.squares
-    rules, _ = read_rules(source.settings.visits, source.settings.area, squares)
-    travel = straight_lines(people, squares, counted.records.system)
-    usable = rules.open_squares(squares, [Condition(6, "day")])[:, 0]
-    effort = counted.effort[counted.effort["date_class"] == ALL_DATES].set_index("square")["records"]
-    records = effort.reindex(squares).fillna(0).to_numpy().astype(float)
-    reach = np.array([[person.reach_m] for person in people])
-    fauna = make_fauna(make_terrain())
-    return Isle(fauna, source, counted, told, people, season, records, travel, (travel <= reach) & usable[None, :])
-
-
-def _fewer(person: Volunteer, share: float) -> Volunteer:
-    """The person with so large a share of their days, evenly over the season."""
-    if share >= 1:
-        return person
-    offered = _offered(person)
-    kept = [offered[int((n + 0.5) / share)] for n in range(max(round(len(offered) * share), 1))]
-    return replace(person, month_days={month: kept.count(month) for month in set(kept)}, dates=())
-
-
-def _offered(person: Volunteer) -> list[int]:
-    """Month of every day that the person offers, in order."""
-    return [month for month in range(1, 13) for _ in range(person.month_days.get(month, 0))]
-
-
-def _walk(isle: Isle, seed: int, share: float, seasons: int) -> list[tuple[object, ...]]:
+def _walk(isle: Isle, best: pd.DataFrame, seed: int, share: float, seasons: int) -> list[tuple[object, ...]]:
     known, own = known_pairs(isle.counted), isle.season.visits
-    best = _knowing(isle)
     rows: list[tuple[object, ...]] = []
     for season in range(seasons):
         walks: dict[tuple[str, str], pd.DataFrame] = {}
         for way in (AS_PLAN, OWN):
             walks[way, "the plan"] = own
-            days = own if way == AS_PLAN else _own_dates(isle)
+            days = own if way == AS_PLAN else own_dates(isle)
             for habit in HABITS:
-                walks[way, habit] = _habit(habit, days, isle, season)
+                walks[way, habit] = by_habit(habit, days, isle, season)
         walks[AS_PLAN, "knowing the whole truth"] = best
         rows += [
             (seed, share, way, who, season, *gained(isle.fauna, visits, known, season))
             for (way, who), visits in walks.items()
         ]
     return rows
-
-
-def _own_dates(isle: Isle) -> pd.DataFrame:
-    """Days as somebody sets them without a plan: as many a person as the plan has, evenly over those they offer."""
-    number = isle.season.visits["volunteer"].str.split("; ").explode().value_counts()
-    rows = []
-    for person in isle.people:
-        offered, wanted = _offered(person), int(number.get(person.name, 0))
-        rows += [(person.name, offered[int((n + 0.5) * len(offered) / wanted)], "day") for n in range(wanted)]
-    days = pd.DataFrame(rows, columns=["volunteer", "month", "time_of_day"])
-    return days.sort_values("month", kind="stable", ignore_index=True)
-
-
-def _habit(habit: str, days: pd.DataFrame, isle: Isle, season: int) -> pd.DataFrame:
-    """The days with their squares chosen by a plain habit, one day after the other."""
-    rng = np.random.default_rng(season)
-    number = {person.name: n for n, person in enumerate(isle.people)}
-    taken = np.zeros(len(isle.squares))
-    chosen = []
-    for names in days["volunteer"]:
-        members = [number[one] for one in names.split("; ")]
-        can = np.flatnonzero(isle.open_to[members].all(axis=0))
-        can = can[taken[can] == taken[can].min()]
-        tie, far = rng.random(len(can)), isle.travel[members].max(axis=0)[can]
-        if habit == "random squares":
-            best = can[np.argmin(tie)]
-        elif habit == "fewest records first":
-            best = can[np.lexsort((tie, isle.records[can]))[0]]
-        else:
-            best = can[np.lexsort((far, isle.records[can] > 0))[0]]
-        taken[best] += 1
-        chosen.append(isle.squares[best])
-    return days.assign(square=chosen)
-
-
-def _knowing(isle: Isle) -> pd.DataFrame:
-    """The plan of somebody who knows everything, on the days that volunteers offer."""
-    _, now = known_pairs(isle.counted)
-    names = isle.fauna.species["name"].tolist()
-    worth = np.array([[float((int(square), name) not in now) for name in names] for square in isle.squares])
-    days = np.array([[person.month_days.get(month, 0) for month in range(1, 13)] for person in isle.people])
-    chosen = best_of_all(
-        chances(isle.fauna, isle.people, isle.squares), worth, isle.open_to, days,
-        [person.night for person in isle.people], isle.source.settings.visits.most_per_square,
-    )  # fmt: skip
-    times = ("day", "dusk", "night")
-    rows = [(isle.people[v].name, int(isle.squares[s]), month + 1, times[t]) for v, s, month, t in chosen]
-    made = pd.DataFrame(rows, columns=["volunteer", "square", "month", "time_of_day"])
-    print(f"  knowing the truth, times of day: {made['time_of_day'].value_counts().to_dict()}", flush=True)
-    return made
 
 
 def _say(table: pd.DataFrame) -> None:
@@ -339,3 +215,5 @@ if __name__ == "__main__":
         stages()
     if what in ("all", "islands"):
         islands(int(sys.argv[2]) if len(sys.argv) > 2 else 10)
+    if what in ("all", "ceiling"):
+        ceilings()

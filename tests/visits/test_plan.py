@@ -12,7 +12,7 @@ from itertools import combinations_with_replacement, product
 import numpy as np
 import pytest
 
-from gapmap.visits.bound import upper_bound
+from gapmap.visits.bound import _Relaxed, upper_bound
 from gapmap.visits.exact import best_plan
 from gapmap.visits.plan import Choice, Plan, plan
 from gapmap.visits.prospects import Condition, Parties, Prospects, chances_by_mode, make_parties
@@ -95,6 +95,44 @@ def test_the_integer_programme_finds_the_best_of_all_plans(seed: int, pairs: boo
     assert bound.value >= best - 1e-9
     assert at_hand.value <= best + 1e-9
     assert is_within_rules(found.choices, prospects, parties, 2)
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_whatever_the_days_are_priced_at_no_plan_passes_the_bound(seed: int) -> None:
+    """Weak duality (Fisher 1981): the bound holds at all prices, so that it must at those drawn here by lot."""
+    prospects, parties = small_case(seed, squares=1 + seed % 2, people=4 - seed % 2, days=1)
+    best = best_by_counting(prospects, parties, 3, 0.0)
+    rng = np.random.default_rng(seed)
+    for _ in range(30):
+        prices = rng.uniform(0, rng.choice([0.2, 0.6, 1.2]), parties.capacity.shape)
+        bound, _ = _Relaxed(prospects, parties, 0.0, 3).solve(prices)
+        assert bound >= best - 1e-9
+
+
+def test_three_visits_may_be_worth_what_no_two_of_them_are() -> None:
+    """Counted by hand: Ann, Ben and Cy find ten species each, three of them the same, 24 together; Dee, dearer, finds
+    those three and four more of each, and seven elsewhere. The best is 24 + 7; no pair passes Dee alone in the first square.
+    """
+    finds = np.zeros((4, 31))
+    finds[:, :3] = 1
+    for person in range(3):
+        own = 3 + 7 * person
+        finds[person, own : own + 7] = finds[3, own : own + 4] = 1
+    finds[3, 24:] = 1
+    worth = np.zeros((2, 31))
+    worth[0, :24] = worth[1, 24:] = 1
+    by_day = Condition(5, "day")
+    prospects = Prospects(
+        squares=np.arange(2), species_id=np.arange(31), worth=worth, conditions=(by_day,), detect=np.ones((1, 31)),
+        open_squares=np.ones((2, 1), dtype=bool), two_people=np.zeros((2, 1), dtype=bool), agreed=np.zeros(2, dtype="int64"),
+    )  # fmt: skip
+    people = [Volunteer(name, 0, 0, 10_000, {5: 1}) for name in ("Ann", "Ben", "Cy", "Dee")]
+    parties = make_parties(people, finds, np.zeros((4, 2)), prospects)
+    prices = np.zeros(parties.capacity.shape)
+    prices[:, 5] = 5, 5, 5, 7
+    bound, _ = _Relaxed(prospects, parties, 0.0, 3).solve(prices)
+    assert bound >= 24 + 7
+    assert plan(prospects, parties).value == pytest.approx(24 + 7)
 
 
 @pytest.mark.parametrize("seed", range(20))
