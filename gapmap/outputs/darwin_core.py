@@ -206,13 +206,14 @@ def _meta(terms: Sequence[str]) -> str:
 
 def _eml(about: About) -> str:
     paragraphs = "".join(f"<para>{escape(text)}</para>" for text in (about.notice, about.description) if text)
+    abstract = f"    <abstract>{paragraphs}</abstract>\n" if paragraphs else ""
     return (
         '<?xml version="1.0" encoding="UTF-8"?>\n'
         '<eml:eml xmlns:eml="eml://ecoinformatics.org/eml-2.1.1" packageId="gapmap" system="gapmap" scope="system">\n'
         f"  <dataset>\n    <title>{escape(about.title)}</title>\n"
         f"    <creator><organizationName>{escape(about.title)}</organizationName></creator>\n"
         f"    <pubDate>{about.made_on.isoformat()}</pubDate>\n    <language>en</language>\n"
-        f"    <abstract>{paragraphs}</abstract>\n"
+        f"{abstract}"
         f"    <contact><organizationName>{escape(about.title)}</organizationName></contact>\n"
         "  </dataset>\n</eml:eml>\n"
     )

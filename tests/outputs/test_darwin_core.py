@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import csv
 import zipfile
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from xml.etree import ElementTree
@@ -151,6 +152,15 @@ def test_the_metadata_follow_their_standard(records_file: Path, tmp_path: Path) 
     assert date.fromisoformat(str(dataset.findtext("pubDate"))) == ABOUT.made_on
     assert len(str(dataset.findtext("language"))) in (2, 3)
     assert [para.tag for para in dataset.findall("abstract/*")] == ["para", "para"]
+
+
+def test_without_words_there_is_no_abstract(records_file: Path, tmp_path: Path) -> None:
+    """EML 2.1.1, eml-text.xsd: a text holds one paragraph or section at least, so an empty abstract is not valid."""
+    about = replace(ABOUT, description="", notice="")
+    write_archive(records_to_occurrences(*told(records_file)), about, tmp_path / "out.zip")
+    root = ElementTree.fromstring(zipfile.ZipFile(tmp_path / "out.zip").read("eml.xml"))
+    assert root.find("dataset/title") is not None
+    assert root.find("dataset/abstract") is None
 
 
 def test_sensitive_species_are_placed_in_the_larger_square(records_file: Path, tmp_path: Path) -> None:

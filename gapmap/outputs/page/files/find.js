@@ -79,16 +79,17 @@ function whyHere(i, rows) {
 }
 
 /* The rows of each square, the likeliest first: where they begin, and of each its square, its chance in whole per
-   cent, the year it was last found (0: never) and its months as a bit set (0: not said). */
+   cent, the year it was last found (0: never) and when it answers a choice: a bit for each month (all where none is
+   said), those of species never found here first, then those of species to find again. */
 function expected() {
   return columns.once("expected rows", () => {
     const start = runningStarts(columns.get("expected.count"));
     const square = new Uint32Array(start[model.count]);
     for (let i = 0; i < model.count; i += 1) square.fill(i, start[i], start[i + 1]);
-    const bits = columns.get("expected.best_months.forms").map(monthsFromWords), years = columns.get("expected.years");
-    const months = Uint16Array.from(columns.codes("expected.best_months.form"), (form) => bits[form]);
+    const bits = columns.get("expected.best_months.forms").map((words) => monthsFromWords(words) || ALL_MONTHS), years = columns.get("expected.years");
     const before = Uint16Array.from(columns.get("expected.year"), (year) => years[year]);
-    return { start, square, months, before, species: columns.get("expected.species"), percent: columns.known("expected.percent") };
+    const answers = Uint32Array.from(columns.codes("expected.best_months.form"), (form, r) => (before[r] ? bits[form] << 12 : bits[form]));
+    return { start, square, before, answers, species: columns.get("expected.species"), percent: columns.known("expected.percent") };
   });
 }
 
@@ -117,34 +118,34 @@ function monthsFromWords(text) {
   return bits;
 }
 
-/* Whether a row is asked for by the month and the kind that are chosen. */
-function wantedRows() {
-  const { months, before } = expected();
-  const bit = state.month > 0 ? 1 << (state.month - 1) : 0, kind = state.kind;
-  return (r) => (!bit || !months[r] || (months[r] & bit) > 0) && (kind === "both" || (kind === "refind") === before[r] > 0);
+/* The bits of the month and the kind that are chosen: a row is asked for when its answers have one of them. */
+const ALL_MONTHS = 4095;
+function askedFor() {
+  const bits = state.month > 0 ? 1 << (state.month - 1) : ALL_MONTHS;
+  return (state.kind === "refind" ? 0 : bits) | (state.kind === "never" ? 0 : bits << 12);
 }
 
 function expectedRows(i) {
-  const { start, species } = expected(), isWanted = wantedRows();
+  const { start, species, answers } = expected(), asked = askedFor();
   const rows = [];
   for (let r = start[i]; r < start[i + 1]; r += 1) {
-    if (isWanted(r) && (state.every || species[r] === state.species)) rows.push(r);
+    if (answers[r] & asked && (state.every || species[r] === state.species)) rows.push(r);
   }
   return rows;
 }
 
-/* Chances added up in each square, in per cent, kept for the choices last made: the map and the list ask for the
-   same. */
-let gainsKept = { of: "", sums: null };
+/* Chances added up in each square, in per cent; kept, as the map and the list ask for the same. */
 function gains() {
-  const of = state.month + state.kind;
-  if (gainsKept.of !== of) {
-    const { square, percent } = expected(), isWanted = wantedRows();
-    const sums = new Uint16Array(model.count);
-    for (let r = 0; r < square.length; r += 1) if (isWanted(r)) sums[square[r]] += percent[r];
-    gainsKept = { of, sums };
-  }
-  return gainsKept.sums;
+  const asked = askedFor();
+  return columns.once("gains " + asked, () => {
+    const { start, percent, answers } = expected(), sums = new Uint16Array(model.count);
+    for (let i = 0, r = 0; i < sums.length; i += 1) {
+      let sum = 0;
+      for (const end = start[i + 1]; r < end; r += 1) if (answers[r] & asked) sum += percent[r];
+      sums[i] = sum;
+    }
+    return sums;
+  });
 }
 
 /* The squares with the highest numbers, the highest first. */
@@ -163,9 +164,9 @@ function rankedSquares(most) {
 
 /* Chance of one species in each square, in per cent. */
 function chancesOf(rank) {
-  const { square, species, percent } = expected(), isWanted = wantedRows();
+  const { square, species, percent, answers } = expected(), asked = askedFor();
   const values = new Uint8Array(model.count);
-  for (let r = 0; r < square.length; r += 1) if (species[r] === rank && isWanted(r)) values[square[r]] = percent[r];
+  for (let r = 0; r < species.length; r += 1) if (species[r] === rank && answers[r] & asked) values[square[r]] = percent[r];
   return values;
 }
 

@@ -158,35 +158,66 @@ function recorderFindings(who, rows) {
 }
 
 /* Where the species is known, and the square of this record, on a map the size of a stamp. */
+const STAMP_SIDE = 240, STAMP_EDGE = 8;
 function stampMap(f) {
   const rank = columns.get("finding.species")[f] - 1, place = columns.get("finding.square")[f] - 1;
   if (rank < 0 || place < 0) return null;
-  const known = new Set();
-  eachFound(rank, (i) => known.add(i));
-  const shown = [...Array(model.count).keys(), place].map(squareBox);
-  const west = Math.min(...shown.map((box) => box[0])), south = Math.min(...shown.map((box) => box[1]));
-  const east = Math.max(...shown.map((box) => box[2])), north = Math.max(...shown.map((box) => box[3]));
-  const canvas = element("canvas", "", "stamp");
-  const scale = 240 / Math.max(east - west, north - south);
-  canvas.width = Math.ceil((east - west) * scale) + 16;
-  canvas.height = Math.ceil((north - south) * scale) + 16;
-  canvas.setAttribute("role", "img");
-  canvas.setAttribute("aria-label", say("stamp_words", { species: speciesWord(rank), n: known.size }));
-  canvas.title = canvas.getAttribute("aria-label");
+  const stamp = emptyStamp(place), canvas = element("canvas", "", "stamp");
+  canvas.width = stamp.canvas.width;
+  canvas.height = stamp.canvas.height;
   const ink = canvas.getContext("2d");
-  const fill = (box, colour) => {
-    ink.fillStyle = colour;
-    const side = Math.max((box[2] - box[0]) * scale, 2);
-    ink.fillRect(8 + (box[0] - west) * scale, 8 + (north - box[3]) * scale, side, side);
-  };
-  for (let i = 0; i < model.count; i += 1) fill(shown[i], known.has(i) ? STEPS[4] : PALE);
-  const [easting, northing] = squareCentre(place);
+  ink.drawImage(stamp.canvas, 0, 0);
+  ink.fillStyle = STEPS[4];
+  let n = 0;
+  eachFound(rank, (i) => {
+    stamp.fill(ink, squareBox(i));
+    n += 1;
+  });
+  canvas.setAttribute("role", "img");
+  canvas.setAttribute("aria-label", say("stamp_words", { species: speciesWord(rank), n }));
+  canvas.title = canvas.getAttribute("aria-label");
   ink.strokeStyle = ALERT;
   ink.lineWidth = 3;
   ink.beginPath();
-  ink.arc(8 + (easting - west) * scale, 8 + (north - northing) * scale, 7, 0, 7);
+  ink.arc(...stamp.at(squareCentre(place)), 7, 0, 7);
   ink.stroke();
   return canvas;
+}
+
+/* All squares of the map, pale; drawn once for the places on it, and with its own frame for a place beyond. */
+function emptyStamp(place) {
+  if (place < model.count) return columns.once("empty stamp", () => drawEmptyStamp(-1));
+  return drawEmptyStamp(place);
+}
+
+function drawEmptyStamp(beyond) {
+  const [west, south, east, north] = boundsOfSquares(beyond), scale = STAMP_SIDE / Math.max(east - west, north - south);
+  const canvas = document.createElement("canvas");
+  canvas.width = Math.ceil((east - west) * scale) + 2 * STAMP_EDGE;
+  canvas.height = Math.ceil((north - south) * scale) + 2 * STAMP_EDGE;
+  const at = ([easting, northing]) => [STAMP_EDGE + (easting - west) * scale, STAMP_EDGE + (north - northing) * scale];
+  const fill = (ink, box) => {
+    const side = Math.max((box[2] - box[0]) * scale, 2);
+    ink.fillRect(...at([box[0], box[3]]), side, side);
+  };
+  const ink = canvas.getContext("2d");
+  ink.fillStyle = PALE;
+  for (let i = 0; i < model.count; i += 1) fill(ink, squareBox(i));
+  return { canvas, at, fill };
+}
+
+/* West, south, east, north of the map's squares, and of one beyond them. */
+function boundsOfSquares(beyond) {
+  const bounds = [Infinity, Infinity, -Infinity, -Infinity];
+  const widen = ([west, south, east, north]) => {
+    bounds[0] = Math.min(bounds[0], west);
+    bounds[1] = Math.min(bounds[1], south);
+    bounds[2] = Math.max(bounds[2], east);
+    bounds[3] = Math.max(bounds[3], north);
+  };
+  for (let i = 0; i < model.count; i += 1) widen(squareBox(i));
+  if (beyond >= 0) widen(squareBox(beyond));
+  return bounds;
 }
 
 function findingFacts(f) {
