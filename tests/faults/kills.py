@@ -5,6 +5,7 @@ from __future__ import annotations
 import random
 import signal
 import statistics
+import time
 from collections.abc import Callable, Iterator
 
 from fault_runs import IS_LONG, Run
@@ -23,7 +24,8 @@ class Kills:
     what
         The command in words.
     lasted
-        Seconds that some runs left alone took; moments are drawn up to their middle value.
+        Seconds that some runs left alone took; moments are drawn up to the middle value of the last three, and
+        runs that come to their end add to them, for a machine has its moods.
     seed
         Of the moments.
     late
@@ -31,7 +33,7 @@ class Kills:
     """
 
     def __init__(self, what: str, lasted: list[float], seed: int, *, late: bool = False) -> None:
-        self.what, self.lasted = what, statistics.median(lasted)
+        self.what, self.lasted = what, list(lasted)
         self.lot, self.late = random.Random(seed), late
         self.attempts = 0
         self.fell: list[float] = []
@@ -41,23 +43,38 @@ class Kills:
         while len(self.fell) < WANTED:
             assert self.attempts < WANTED * PATIENCE, f"too few kills land in a living run: {self}"
             self.attempts += 1
-            yield self.lot.uniform(self.lasted * 2 / 3 if self.late and self.attempts % 2 else 0, self.lasted)
+            early = 2 / 3 if self.late and self.attempts % 2 else 0.0
+            yield self.lot.uniform(early, 1.0) * self.length()
+
+    def length(self) -> float:
+        """Seconds that a run left alone takes these days."""
+        return statistics.median(self.lasted[-3:])
+
+    def leave_alone(self, start: Callable[[], Run]) -> Run:
+        """Let a run come to its end, which must be a good one."""
+        began = time.monotonic()
+        run = start()
+        assert run.code == 0, run.text
+        self.lasted.append(time.monotonic() - began)
+        return run
 
     def kill(self, start: Callable[[float], Run], moment: float) -> Run:
         """Start a run that is killed at a moment, and note whether the kill came before its end.
 
         A run that was not killed must have succeeded.
         """
+        began = time.monotonic()
         run = start(moment)
         if run.code == -signal.SIGKILL:
-            self.fell.append(moment / self.lasted)
+            self.fell.append(moment / self.length())
         else:
             assert run.code == 0, run.text
+            self.lasted.append(time.monotonic() - began)
         return run
 
     def __str__(self) -> str:
         tenths = [sum(int(share * 10) == tenth for share in self.fell) for tenth in range(10)]
         return (
-            f"{self.what}: {self.attempts} attempts, {len(self.fell)} kills in a living run; by tenths of the "
-            f"{self.lasted:.2f} s that a run left alone takes: {' '.join(str(number) for number in tenths)}"
+            f"{self.what}: {self.attempts} attempts, {len(self.fell)} kills in a living run; by tenths of the time that a "
+            f"run left alone took ({min(self.lasted):.2f} to {max(self.lasted):.2f} s): {' '.join(map(str, tenths))}"
         )
