@@ -212,10 +212,10 @@ def _pressed(*plain: bytes) -> _Part:
 
 
 def _strategy(piece: bytes) -> int:
-    return min(_STRATEGIES, key=lambda strategy: len(_deflated([piece[:_SAMPLE]], strategy)))
+    return min(_STRATEGIES, key=lambda strategy: len(_deflated([piece[:_SAMPLE]], strategy, level=1)))
 
 
-def _deflated(plain: Iterable[bytes], strategy: int) -> bytes:
-    press = zlib.compressobj(6, zlib.DEFLATED, -15, 9, strategy)
+def _deflated(plain: Iterable[bytes], strategy: int, level: int = 6) -> bytes:
+    press = zlib.compressobj(level, zlib.DEFLATED, -15, 9, strategy)
     pieces = [press.compress(piece) + press.flush(zlib.Z_BLOCK) for piece in plain]
     return b"".join(pieces) + press.flush(zlib.Z_FULL_FLUSH)
