@@ -32,7 +32,7 @@ def command(
 
     Writes expected.html (a map of what is still to find), expected.csv, still-to-find.csv, in-no-square-yet.csv
     (species known around the area or from its checklist), calendar.csv (activity by month), hours.csv (by month and
-    hour of the clock) and expected.xlsx.
+    hour of the clock), methods.csv (by method) and expected.xlsx.
 
     \b
     Examples:

@@ -6,7 +6,8 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from gapmap.expected.seasons import CAUTION, FEW_LISTS, poisson_limits
+from gapmap.expected.ratios import CAUTION
+from gapmap.expected.seasons import FEW_LISTS, poisson_limits
 
 Numbers = npt.NDArray[np.float64]
 

@@ -7,6 +7,8 @@ import numpy.typing as npt
 import pandas as pd
 from scipy.stats import gamma
 
+from gapmap.expected.ratios import beyond_the_first, drawn_to_group
+
 Numbers = npt.NDArray[np.float64]
 Whole = npt.NDArray[np.int64]
 
@@ -15,8 +17,6 @@ TIMES = ("", "day", "dusk", "night")
 #: Months 0 (unknown) to 12, times as above.
 CELLS = 13 * len(TIMES)
 MONTH_NAMES = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
-#: Finds that a month or an hour must outweigh before it differs from the average.
-CAUTION = 4.0
 #: Lists below which nobody can be said to have looked at that time.
 FEW_LISTS = 5
 #: How much less a species of the night is found by day where only the checklist says so (and the other way
@@ -68,9 +68,9 @@ def availability(cell: Whole, of_list: Whole, column: Whole, group_of: Whole, sp
         made = np.bincount(cell[about], minlength=CELLS).astype(np.float64)
         by = finds.reshape(13, len(TIMES), len(members)).astype(np.float64)
         lists = made.reshape(13, len(TIMES))
-        month = _drawn_to_group(by.sum(axis=1), lists.sum(axis=1), smooth=True)
+        month = drawn_to_group(by.sum(axis=1), lists.sum(axis=1), smooth=True)
         month = _with_checklist_months(month, lists.sum(axis=1), species.iloc[members])
-        hour = _drawn_to_group(by.sum(axis=0), lists.sum(axis=0), smooth=False)
+        hour = drawn_to_group(by.sum(axis=0), lists.sum(axis=0), smooth=False)
         hour = _with_checklist_hours(hour, lists.sum(axis=0), species.iloc[members])
         weight[:, members] = (month[:, None, :] * hour[None, :, :]).reshape(CELLS, len(members))
     return np.clip(weight, 0.02, 6.0)
@@ -79,9 +79,7 @@ def availability(cell: Whole, of_list: Whole, column: Whole, group_of: Whole, sp
 def yields(cell: Whole, of_list: Whole, column: Whole, group_of: Whole) -> Numbers:
     """How much more a visit brings in each month and hour than the lists made then say by themselves.
 
-    A list is made only where something was found, and many hold the one thing that somebody noticed. What lists hold
-    *beyond their first species* tells a poor time from a good one; were all searches written down, found or not, their
-    lengths would say the same (exactly so where lengths are spread geometrically).
+    See :func:`gapmap.expected.ratios.beyond_the_first`.
 
     Parameters
     ----------
@@ -105,42 +103,18 @@ def yields(cell: Whole, of_list: Whole, column: Whole, group_of: Whole) -> Numbe
     answer = np.ones((CELLS, len(group_of)))
     for group in np.unique(group_of[column]):
         about, length = np.unique(of_list[group_of[column] == group], return_counts=True)
-        by = [
-            np.bincount(cell[about], part, minlength=CELLS).reshape(13, len(TIMES), 1)
-            for part in (np.ones(len(about)), length, length - 1.0)
-        ]
-        month, hour = (
-            _ratio(by[2].sum(axis=over), by[0].sum(axis=over)[:, 0], smooth=smooth)
-            / _ratio(by[1].sum(axis=over), by[0].sum(axis=over)[:, 0], smooth=smooth)
-            for over, smooth in ((1, True), (0, False))
+        made, held = (
+            np.bincount(cell[about], part, minlength=CELLS).reshape(13, len(TIMES))
+            for part in (np.ones(len(about)), length)
         )
-        answer[:, group_of == group] = (month[:, None, :] * hour[None, :, :]).reshape(CELLS, 1)
+        month = beyond_the_first(held.sum(axis=1), made.sum(axis=1), smooth=True)
+        hour = beyond_the_first(held.sum(axis=0), made.sum(axis=0), smooth=False)
+        answer[:, group_of == group] = (month[:, None] * hour[None, :]).reshape(CELLS, 1)
     return answer
 
 
 def _has_times(species: pd.DataFrame) -> bool:
     return bool((species["time_of_day"].fillna("").astype(str) != "").any())
-
-
-def _ratio(finds: Numbers, lists: Numbers, *, smooth: bool, even: Numbers | float = 1.0) -> Numbers:
-    """Found over expected (and over ``even``) in each row but the first, which stands for unknown and stays 1."""
-    ratio = np.ones_like(finds)
-    known, made = finds[1:], lists[1:]
-    if made.sum() == 0:
-        return ratio
-    rate = known.sum(axis=0) / made.sum()
-    expected = made[:, None] * rate
-    if smooth:
-        known = known + 0.25 * (np.roll(known, 1, axis=0) + np.roll(known, -1, axis=0))
-        expected = expected + 0.25 * (np.roll(expected, 1, axis=0) + np.roll(expected, -1, axis=0))
-    ratio[1:] = (known + CAUTION) / (expected * np.broadcast_to(even, ratio.shape)[1:] + CAUTION)
-    return ratio
-
-
-def _drawn_to_group(finds: Numbers, lists: Numbers, *, smooth: bool) -> Numbers:
-    """As ``_ratio``, of species whose few finds are drawn towards what their group does then."""
-    together = _ratio(finds.sum(axis=1, keepdims=True), lists, smooth=smooth)
-    return together * _ratio(finds, lists, smooth=smooth, even=together)
 
 
 def _with_checklist_months(month: Numbers, lists: Numbers, species: pd.DataFrame) -> Numbers:

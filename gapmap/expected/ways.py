@@ -8,6 +8,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from gapmap.expected.methods import Methods, find_methods
 from gapmap.expected.seasons import CELLS, FEW_LISTS, MONTH_NAMES, TIMES, cells_of, months_of
 
 Numbers = npt.NDArray[np.float64]
@@ -56,7 +57,7 @@ def find_ways(lists: pd.DataFrame, finds: pd.DataFrame, species: pd.DataFrame, m
     looked = np.bincount(cell % len(TIMES), minlength=len(TIMES)).astype(np.float64)
     months = _best_months(activity[:, 0], by_cell[1:].sum(axis=(0, 1)), species)
     times = _best_times(activity[0], by_cell[:, 1:].sum(axis=(0, 1)), looked, species)
-    return Ways(months, times, _best_methods(lists, of_list, column, len(kinds)), _certainty(species), looked)
+    return Ways(months, times, _best_methods(find_methods(lists, finds, species)), _certainty(species), looked)
 
 
 def _best_months(activity: Numbers, finds: npt.NDArray[np.int64], species: pd.DataFrame) -> list[str]:
@@ -107,24 +108,15 @@ def _best_times(activity: Numbers, finds: npt.NDArray[np.int64], looked: Numbers
     return words
 
 
-def _best_methods(
-    lists: pd.DataFrame, of_list: npt.NDArray[np.int64], column: npt.NDArray[np.int64], kinds: int
-) -> list[str]:
-    """The method that finds it oftenest for its lists; strays found indoors do not send anybody indoors."""
-    methods = lists["method"].fillna("").astype(str).str.strip()
-    code, names = pd.factorize(methods)
-    outdoors = ~pd.Series(names).str.contains(INDOORS, case=False, regex=True).to_numpy(bool)
-    usable = outdoors & (np.asarray(names) != "")
-    made = np.bincount(code, minlength=len(names)).astype(np.float64)
-    by = np.bincount(code[of_list] * kinds + column, minlength=len(names) * kinds).reshape(len(names), kinds)
-    total = made[usable].sum()
-    if total == 0:
+def _best_methods(told: Methods) -> list[str]:
+    """The method that finds most of it; strays found indoors do not send anybody indoors."""
+    outdoors = ~pd.Series(told.names, dtype="str").str.contains(INDOORS, case=False, regex=True).to_numpy(bool)
+    kinds = told.share.shape[1]
+    if not outdoors.any():
         return [""] * kinds
-    rate = (by[usable].sum(axis=0) / total)[None, :]
-    ratio = np.where(usable[:, None], (by + 4.0) / (made[:, None] * rate + 4.0), -1.0)
-    best = np.argmax(ratio, axis=0)
-    sure = (by[best, np.arange(kinds)] >= 3) & (by[usable].sum(axis=0) >= _FEWEST)
-    return [str(names[best[k]]) if sure[k] else "" for k in range(kinds)]
+    best = np.argmax(np.where(outdoors[:, None], told.share, -1.0), axis=0)
+    sure = (told.finds[best, np.arange(kinds)] >= 3) & (told.finds[outdoors].sum(axis=0) >= _FEWEST)
+    return [told.names[best[k]] if sure[k] else "" for k in range(kinds)]
 
 
 def _certainty(species: pd.DataFrame) -> list[str]:

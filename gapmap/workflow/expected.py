@@ -13,6 +13,7 @@ from gapmap.errors import GapmapError
 from gapmap.expected.evidence import INSIDE
 from gapmap.expected.ground import read_ground
 from gapmap.expected.hours import hour_calendar
+from gapmap.expected.methods import method_table
 from gapmap.expected.model import Expectation, expect
 from gapmap.expected.seasons import calendar
 from gapmap.grid.covering import shares_inside
@@ -28,7 +29,7 @@ from gapmap.workflow.wider import newcomers
 __all__ = ["Expected", "expectation", "expected", "open_source", "output_folder", "targets_at", "where_next"]
 
 #: Tables written beside the page.
-TABLES = ("expected.csv", "still-to-find.csv", "in-no-square-yet.csv", "calendar.csv", "hours.csv")
+TABLES = ("expected.csv", "still-to-find.csv", "in-no-square-yet.csv", "calendar.csv", "hours.csv", "methods.csv")
 
 
 @dataclass(frozen=True)
@@ -84,12 +85,13 @@ def write_expected(source: Source, counted: Counted, told: Expectation, out: Pat
     counting = species[species["counts"]]
     season = named_species(calendar(lists, finds, counting), species)
     hours = named_species(hour_calendar(lists, finds, counting), species)
+    methods = named_species(method_table(lists, finds, counting), species)
     absent = newcomers(source, counted)
     names = ("expected.html", *TABLES, "expected.xlsx")
     outputs = tuple(out / name for name in names)
     page = replace(coverage_page(source, counted), expected=told.table, still=told.squares, opens_at="find")
     write_page(outputs[0], page)
-    for frame, path in zip((table, by_square, absent, season, hours), outputs[1:-1], strict=True):
+    for frame, path in zip((table, by_square, absent, season, hours, methods), outputs[1:-1], strict=True):
         write_csv(frame, path)
     sheets = {
         "by square": by_square,
@@ -97,6 +99,7 @@ def write_expected(source: Source, counted: Counted, told: Expectation, out: Pat
         "in no square yet": absent,
         "calendar": season,
         "hours": hours,
+        "methods": methods,
     }
     write_workbook(sheets, outputs[-1])
     return Expected(by_square, table, absent, outputs)

@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 
 from gapmap.expected.hours import hour_calendar
+from gapmap.expected.methods import method_table
 from gapmap.expected.model import expect
 from gapmap.expected.seasons import calendar, months_of
 from gapmap.grid.squares import pack
@@ -72,6 +73,28 @@ def test_strays_indoors_send_nobody_indoors() -> None:
     lists["method"] = method
     result = expect(lists, finds, make_species(3), [], Settings())
     assert (result.table.loc[result.table["species_id"] == 0, "method"] == "sieving").all()
+
+
+def test_what_a_method_finds_is_told_though_empty_lists_are_never_sent_in() -> None:
+    """By beating 0.3 of what sieving brings, but one species half as much again; no list where nothing was found.
+
+    The truth is the simulation's own, of searches as long as it happens (exponential).
+    """
+    generator = np.random.default_rng(21)
+    sieving = generator.random(5_000) < 0.6
+    strength = np.where(sieving[:, None], 1.0, np.where(np.arange(12) == 5, 1.5, 0.3))
+    long = generator.exponential(1.0, 5_000)[:, None]
+    found = generator.random((5_000, 12)) < 1 - np.exp(-np.linspace(0.05, 0.6, 12) * long * strength)
+    kept = np.flatnonzero(found.any(axis=1))
+    lists = make_lists(np.zeros(len(kept), "int64"), method=np.where(sieving[kept], "sieving", "beating"))
+    finds = make_finds(*((part + first) for part, first in zip(np.nonzero(found[kept]), (1, 0), strict=True)))
+    table = method_table(lists, finds, make_species(12)).set_index(["species_id", "method"])
+    by = table["activity"].unstack()
+    ratio = by["beating"] / by["sieving"]
+    assert 1.1 < ratio[5] < 2.0
+    assert 0.2 < ratio.drop(5).median() < 0.45
+    rate = table["rate"].unstack()
+    assert (rate["beating"] / rate["sieving"]).drop(5).median() > 0.5, "by the lists alone it looks better than it is"
 
 
 def test_wrong_season_says_nothing() -> None:
