@@ -69,6 +69,7 @@ SCRIPTS = {
     "backtest": ["backtest.py"],
     "again": ["again.py"],
     "presence": ["presence_truth.py"],
+    "detection": ["detection_truth.py"],
     "visits": ["visits.py"],
     "truth": ["standing_truth.py"],
 }
