@@ -48,13 +48,13 @@ function readChoices(parts) {
   pick("kind", KINDS, (k) => (state.kind = KINDS[k]));
   pick("for", columns.get("visit.volunteer") || [], () => (state.volunteer = parts.get("for")));
   const year = Number(parts.get("year"));
-  if (growthView.isThere() && year >= growth().first && year <= growth().last) state.year = year;
+  if (growthView.isThere() && year >= growthYears().first && year <= growthYears().last) state.year = year;
 }
 
 function readAddress() {
   const parts = new URLSearchParams(location.hash.slice(1));
   readChoices(parts);
-  const square = squareOfReference(parts.get("square") || "");
+  const square = parts.has("square") ? squareOfReference(parts.get("square")) : -1;
   if (square >= 0 && square < shownCount()) state.square = square;
   for (const name of ["table", "projector", "coarse"]) state[name] = parts.get(name) === "yes";
   state.beside = parts.get("beside") || "";

@@ -190,9 +190,9 @@ function curve(title, values, first, last, bars) {
 let playing = 0;
 function play() {
   if (playing) return stopPlaying();
-  if (state.year >= growth().last) change({ year: growth().first });
+  if (state.year >= growthYears().last) change({ year: growthYears().first });
   playing = setInterval(() => {
-    if (state.year >= growth().last) stopPlaying();
+    if (state.year >= growthYears().last) stopPlaying();
     else change({ year: state.year + 1 });
   }, PLAY_STEP_MS);
   showPlaying();
