@@ -98,7 +98,7 @@ def spacing(species: Whole, felt: Number, among: YesNo, species_count: int) -> S
         np.bincount(species[among], minlength=species_count).astype(np.int64),
         mean,
         yardstick(relative, apart),
-        float(apart.sum() / max(among.sum(), 1)),
+        float((apart.sum() + 1) / (among.sum() + 2)),  # Laplace's rule: what has not been seen yet is not impossible
     )
 
 

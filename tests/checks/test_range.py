@@ -186,6 +186,18 @@ def test_one_record_is_judged_against_everything_known(records_of: MakeRecords, 
     assert "nearest record of Oniscus asellus" in far["reasons"][0]
 
 
+@pytest.mark.filterwarnings("error")
+def test_few_records_make_nothing_impossible_and_none_is_said(records_of: MakeRecords, row: MakeRow) -> None:
+    """Rule of succession (Laplace 1774): what was never seen among n is not certain never to be."""
+    rows = [row("Oniscus asellus", 500, 500, "2014-06-01", 1), row("Oniscus asellus", 500, 500, "2015-06-01", 1)]
+    known, _, _ = load_known(records_of(rows), Settings())
+    far = judge_record(known, "Oniscus asellus, NJ4070, 15 June 2014")
+    assert np.isfinite(far["one_in"][0])
+    nothing, _, _ = load_known(records_of([], {"Oniscus asellus": {}}), Settings())
+    with pytest.raises(GapmapError, match="no record with a place"):
+        judge_record(nothing, "Oniscus asellus, NJ4070, 15 June 2014")
+
+
 @pytest.mark.parametrize(("text", "said"), [
     ("Oniscus asellus", "needs a species and a place"), ("Oniscus aselus, OR4070", "did you mean Oniscus asellus"),
     ("Oniscus asellus, nowhere, 2014", "No place can be read"), ("", "needs a species and a place"),
