@@ -35,6 +35,10 @@ COMMANDS: dict[str, tuple[str, str]] = {
 }
 
 
+#: What the database calls it when memory is full; it is not loaded here to be asked.
+_MEMORY_FULL = "OutOfMemoryException"
+
+
 class _Commands(click.Group):
     """A group whose commands are imported when they are called, not when they are listed."""
 
@@ -114,10 +118,10 @@ def run(arguments: Sequence[str] | None = None) -> int:
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 0
-    except MemoryError:
-        complain("gapmap: the computer's memory is full. Close other programs, or use a larger square.")
-        return 1
     except Exception as error:
+        if isinstance(error, MemoryError) or type(error).__name__ == _MEMORY_FULL:
+            complain("gapmap: the computer's memory is full. Close other programs, or use a larger square.")
+            return 1
         complain(
             f"gapmap: this is a fault in gapmap itself ({type(error).__name__}); your files are unchanged. "
             f"Please send {_save_fault()} to whoever looks after gapmap for you."

@@ -11,13 +11,17 @@ from typing import Any
 
 import duckdb
 
+from gapmap.records.memory import memory_to_be_had
+
 #: Files that hold more bytes of text than this in sum are cleaned in a file instead of in memory.
 MOST_IN_MEMORY = 1_000_000_000
 #: Files of these kinds are packed: they hold about ten times as much text as they have bytes.
 _PACKED, _TIMES = (".parquet", ".zip", ".xlsx", ".ods"), 10
 
-#: Memory that the database may take; beyond it, it spills into the temporary folder.
-MEMORY_LIMIT = "2500MB"
+#: Megabytes that the database takes at most …
+MOST_MEMORY = 2_500
+#: … and its share of what may be had, the rest being for everything else; whatever is more spills into a folder.
+_SHARE, _LEAST_MEMORY = 0.3, 200
 
 
 def open_database(files: Sequence[Path]) -> duckdb.DuckDBPyConnection:
@@ -32,11 +36,23 @@ def open_database(files: Sequence[Path]) -> duckdb.DuckDBPyConnection:
     folder = tempfile.mkdtemp(prefix="gapmap-")
     connection = duckdb.connect(f"{folder}/records.duckdb" if size > MOST_IN_MEMORY else ":memory:")
     connection.execute(f"set temp_directory = '{folder}/spill'")
-    connection.execute(f"set memory_limit = '{MEMORY_LIMIT}'")
+    connection.execute(f"set memory_limit = '{memory_limit()}'")
     connection.execute("set preserve_insertion_order = true")
     connection.execute("set enable_progress_bar = false")
     weakref.finalize(connection, shutil.rmtree, folder, ignore_errors=True)
     return connection
+
+
+def memory_limit() -> str:
+    """Memory that the database may take, as DuckDB wants it written.
+
+    Examples
+    --------
+    >>> memory_limit().endswith("MB")
+    True
+    """
+    share = min(memory_to_be_had() * _SHARE / 1_000_000, MOST_MEMORY)
+    return f"{max(int(share), _LEAST_MEMORY)}MB"
 
 
 def _bytes_of_text(path: Path) -> int:

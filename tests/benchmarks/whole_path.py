@@ -19,7 +19,7 @@ import shapely
 from gapmap.coverage.effort import effort
 from gapmap.coverage.tally import tally
 from gapmap.records.clean import read_records
-from gapmap.records.database import MEMORY_LIMIT
+from gapmap.records.database import memory_limit
 from gapmap.settings import AreaSection, Settings, text_to_classes
 
 CLASSES = "-1999, 2000-2009, 2010-"
@@ -95,7 +95,7 @@ def texts_to_years(texts: pd.Series) -> tuple[pd.Series, pd.Series]:
 def sql_all(path: str) -> dict[str, float]:
     """Hand-written SQL to the same tally and effort, in as much memory as this project allows its own database."""
     spilled = f"{path}.spilled"
-    connection = duckdb.connect(config={"threads": 2, "memory_limit": MEMORY_LIMIT, "temp_directory": spilled})
+    connection = duckdb.connect(config={"threads": 2, "memory_limit": memory_limit(), "temp_directory": spilled})
     read = "read_parquet" if path.endswith(".parquet") else "read_csv"
     options = "" if path.endswith(".parquet") else ", all_varchar = true, header = true"
     connection.execute(f"create view raw as select * from {read}('{path}'{options})")
