@@ -45,7 +45,8 @@ function readPlanes(bytes, count, width, planes) {
   const length = Math.ceil((count * width) / 8);
   for (let plane = 0, factor = 1; plane < planes; plane += 1, factor *= 1 << width) {
     const begin = plane * length;
-    for (let k = 0; k < count; k += 1) values[k] += ((bytes[begin + (k >> shift)] >> ((k & rest) * width)) & mask) * factor;
+    if (width === 8) for (let k = 0; k < count; k += 1) values[k] += bytes[begin + k] * factor;
+    else for (let k = 0; k < count; k += 1) values[k] += ((bytes[begin + (k >> shift)] >> ((k & rest) * width)) & mask) * factor;
   }
   return values;
 }
