@@ -119,8 +119,8 @@ def test_a_read_only_folder_can_be_mapped_elsewhere(area: Path, tmp_path: Path, 
 
 @pytest.mark.parametrize(
     ("module", "name"),
-    [(clean, "cache_key"), (read, "_first_bytes"), (delimited, "_read_head"), (delimited, "_is_plain")],
-    ids=["after the digest", "after the first bytes", "after the head", "after the check"],
+    [(clean, "cache_key"), (read, "_first_bytes"), (delimited, "_read_head"), (delimited, "_find_layout")],
+    ids=["after the digest", "after the first bytes", "after the head", "after the layout"],
 )
 def test_a_file_that_vanishes_while_it_is_read(
     area: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, module: Any, name: str
