@@ -127,8 +127,8 @@ def _add_tally(block: Block, page: Page, placed: Placed, species: Whole) -> None
     width = max(species.size, 1)
     pairs, pair_of = _numbered(squares * width + ranks, placed.squares.size * width)
     classes = tally["date_class"].to_numpy(np.int64)
-    masks = np.zeros(pairs.size, dtype=np.int64)
-    np.bitwise_or.at(masks, pair_of, np.where(classes >= 0, 1 << classes.clip(min=0), 0))
+    bits = np.where(classes >= 0, 1 << classes.clip(min=0), 0)  # each class once a pair, so that a sum joins them
+    masks = np.bincount(pair_of, weights=bits, minlength=pairs.size).astype(np.int64)
     pair_squares, pair_ranks = pairs // width, pairs % width
     each = np.bincount(pair_squares, minlength=placed.squares.size)
     first = np.concatenate(([True], pair_squares[1:] != pair_squares[:-1])) if pairs.size else np.zeros(0, bool)

@@ -84,9 +84,9 @@ def _known_by_year(firsts: pd.DataFrame, placed: Placed) -> npt.NDArray[np.int32
     """Species known in each square at the beginning of each year, and at the end of the last."""
     places, years = placed.place_of(firsts["square"]), firsts["first"].to_numpy(np.int64)
     start, end = int(years.min(initial=9_999)), int(years.max(initial=0))
-    new = np.zeros((placed.squares.size, max(end - start, -1) + 2), dtype=np.int32)
-    np.add.at(new, (places, years - start + 1), 1)
-    return new.cumsum(axis=1, dtype=np.int32)
+    shape = placed.squares.size, max(end - start, -1) + 2
+    new = np.bincount(places * shape[1] + years - start + 1, minlength=shape[0] * shape[1])
+    return new.reshape(shape).cumsum(axis=1, dtype=np.int32)
 
 
 def _add_by_year(block: Block, name: str, years: pd.Series) -> None:
