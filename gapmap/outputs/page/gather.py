@@ -155,7 +155,10 @@ def _numbered(keys: Whole, end: int) -> tuple[Whole, Whole]:
         return np.unique(keys, return_inverse=True)
     is_there = np.zeros(end, dtype=bool)
     is_there[keys] = True
-    return np.flatnonzero(is_there), is_there.cumsum(dtype=np.int32)[keys] - 1
+    different = np.flatnonzero(is_there)
+    place = np.empty(end, dtype=np.int32)
+    place[different] = np.arange(different.size, dtype=np.int32)
+    return different, place[keys].astype(np.int64)
 
 
 def _add_detail(block: Block, tally: pd.DataFrame, pair_of: Whole, pairs: int) -> None:
