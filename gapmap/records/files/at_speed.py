@@ -70,7 +70,7 @@ def load_at_speed(layout: Layout, connection: duckdb.DuckDBPyConnection, name: s
             every = range(len(layout.headers))
             _scan(layout, connection, name, every)
             filled = " or ".join(f"not {is_blank(f'c{i}')}" for i in every)
-    except (pa.ArrowException, duckdb.Error) as error:
+    except (pa.ArrowException, ValueError, duckdb.Error) as error:  # ValueError: a mark of several characters
         raise NotPlainError from error
     connection.execute(f"create or replace view {name} as select * from {name}_cells where {filled}")
 
@@ -138,9 +138,7 @@ def _reading(layout: Layout) -> csv.ReadOptions:
 
 def _converting(wanted: Sequence[int], kind: pa.DataType) -> csv.ConvertOptions:
     names = [f"c{i}" for i in wanted]
-    return csv.ConvertOptions(
-        include_columns=names, column_types=dict.fromkeys(names, kind), strings_can_be_null=False
-    )
+    return csv.ConvertOptions(include_columns=names, column_types=dict.fromkeys(names, kind), strings_can_be_null=False)
 
 
 def _check_texts(texts: pa.Array) -> None:

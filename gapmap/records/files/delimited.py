@@ -24,6 +24,8 @@ _CHUNK_BYTES = 1_048_576
 _LONGEST_LINE = 67_108_864
 #: A quoted cell may run over so many lines; beyond that its quotation mark is taken as a slip.
 _MOST_LINES = 100
+#: Stands for a separator of several characters, which the csv module does not take.
+_UNIT = "\x1f"
 _UTF_16 = {codecs.BOM_UTF16_LE: "utf-16", codecs.BOM_UTF16_BE: "utf-16"}
 
 
@@ -227,14 +229,17 @@ def _lines_of_row(layout: Layout, waiting: Sequence[str]) -> int:
 
 def _split(layout: Layout, lines: Sequence[str]) -> list[str] | None:
     """Cells of the lines of one row; None when its quotation marks make no sense, so that each line is a row."""
-    text = "\n".join(lines)
+    text, mark = "\n".join(lines), layout.delimiter
     if not layout.quote or layout.quote not in text:
-        return text.split(layout.delimiter)
+        return text.split(mark)
+    single = mark if len(mark) == 1 else _UNIT
     try:
-        rows = list(csv.reader([text], delimiter=layout.delimiter, quotechar=layout.quote, skipinitialspace=True))
-    except csv.Error:
+        rows = list(
+            csv.reader([text.replace(mark, single)], delimiter=single, quotechar=layout.quote, skipinitialspace=True)
+        )
+    except (csv.Error, TypeError):  # TypeError: a quotation mark of several characters
         return None
-    return rows[0] if rows else []
+    return [cell.replace(single, mark) for cell in rows[0]] if rows else []
 
 
 def _text_lines(text: str) -> Iterator[str]:

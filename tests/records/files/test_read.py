@@ -228,7 +228,7 @@ def write_archive(path: Path, meta: str, files: dict[str, str]) -> None:
             archive.writestr(name, text)
 
 
-@pytest.mark.parametrize("delimiter", ["\\t", "|", ";", ","])
+@pytest.mark.parametrize("delimiter", ["\\t", "|", ";", ",", "||"])
 def test_a_darwin_core_archive_with_any_delimiter_and_a_default(tmp_path: Path, delimiter: Any) -> None:
     fields = (
         term(0, "occurrenceID") + term(1, "scientificName") + term(2, "decimalLatitude") + term(3, "decimalLongitude")
@@ -253,6 +253,21 @@ def test_a_darwin_core_archive_with_any_delimiter_and_a_default(tmp_path: Path, 
     assert frame["date_kind"].tolist() == ["day", "month"]
     assert frame["stage"].tolist() == ["juvenile", "adult"]
     assert records.people["names"].tolist()[1:] == ["A. Marsh"]
+
+
+@pytest.mark.parametrize("quote", ["'", "''"])
+def test_a_separator_of_several_characters_may_stand_in_a_quoted_cell(tmp_path: Path, quote: str) -> None:
+    """The text guide of Darwin Core calls both marks characters and shows escapes of one; from memory."""
+    fields = "".join(term(place, name) for place, name in enumerate(("scientificName", "locality", "eventDate")))
+    fields += term(3, "decimalLatitude") + term(4, "decimalLongitude")
+    place = "'Farm || Mill'" if quote == "'" else "Farm ' Mill"
+    lines = ["a||b||c||d||e", f"Oniscus asellus||{place}||1998-05-12||55.9486||-3.1999"]
+    meta = META.replace("fieldsEnclosedBy='{quote}'", 'fieldsEnclosedBy="{quote}"').format(
+        delimiter="||", quote=quote, skip=1, core="Occurrence", file="occ.txt", fields=fields, extension=""
+    )
+    write_archive(tmp_path / "a.zip", meta, {"occ.txt": "\n".join(lines) + "\n"})
+    frame = read_records([tmp_path / "a.zip"], Settings()).frame()
+    assert frame["place"].tolist() == [place.strip("'")]
 
 
 def test_a_darwin_core_archive_of_events_with_occurrences_as_extension(tmp_path: Path) -> None:
