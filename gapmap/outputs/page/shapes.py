@@ -10,7 +10,7 @@ import numpy as np
 import numpy.typing as npt
 import shapely
 
-from gapmap.grid.squares import polygons, unpack
+from gapmap.grid.squares import is_cut, polygons, unpack
 from gapmap.grid.systems import system_of
 from gapmap.outputs.page.pack import Block
 from gapmap.outputs.page.planes import Whole
@@ -195,8 +195,11 @@ def _lines_of(shape: Any) -> list[Whole]:
 
 
 def _are_whole(squares: Whole, side: int) -> npt.NDArray[np.bool_]:
-    """True for squares that are not cut at the edge of their zone."""
-    return np.asarray(np.abs(shapely.area(polygons(squares)) - side * side) < 1.0, dtype=bool)
+    """True for squares that are not cut at the edge of their zone; those wholly beyond it are drawn whole too."""
+    cut = is_cut(squares)
+    whole = ~cut
+    whole[cut] = np.abs(shapely.area(polygons(squares[cut])) - side * side) < 1.0
+    return whole
 
 
 def _frame(eastings: Whole, northings: Whole, side: int) -> tuple[int, int, int, int]:
