@@ -8,6 +8,7 @@ of type ``text`` and is escaped wherever it leaves the program.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal, get_args
 
 import pandas as pd
 
@@ -19,6 +20,15 @@ ALL_SPECIES = -1
 NO_SQUARE = -1
 #: The hour of a list that tells none, or several.
 NO_HOUR = -1
+
+#: What a column of somebody's file can mean: what is written on the left of ``meaning = header``.
+Meaning = Literal[
+    "species", "vernacular", "genus", "epithet", "group", "reference", "letters", "easting", "northing",
+    "latitude", "longitude", "uncertainty", "crs", "zone", "date", "date_end", "year", "month", "day", "time",
+    "recorder", "determiner", "place", "county", "stage", "sex", "sex_and_stage", "quantity", "method",
+    "habitat", "evidence", "status", "comment",
+]  # fmt: skip
+MEANINGS: tuple[Meaning, ...] = get_args(Meaning)
 
 _KINDS = {"whole": "iu", "number": "iuf", "yes_no": "b", "day": "M", "text": "OTU"}
 

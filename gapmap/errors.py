@@ -107,6 +107,10 @@ def what_was_wanted(kind: str, said: Mapping[str, object]) -> str:
     return wanted.get(kind) or wanted.get(kind.split("_")[0], "write another value")
 
 
+#: What pydantic adds to the place of a fault that lies in the name of a setting instead of in its value.
+_NAME = "[key]"
+
+
 def fault_of_setting(file: str, text: str, first: Mapping[str, Any]) -> SettingsError:
     """A fault in a settings file, with its line.
 
@@ -123,7 +127,7 @@ def fault_of_setting(file: str, text: str, first: Mapping[str, Any]) -> Settings
     >>> print(fault_of_setting("area.toml", "[records]\\nyear_pivot = 'a'", fault))
     area.toml, line 2: records.year_pivot cannot be this value. Found: a. What to do: write a whole number.
     """
-    place = [str(part) for part in first["loc"]]
+    place = [str(part) for part in first["loc"] if part != _NAME]
     where = f"{file}, line {_line_of(text, place)}: " if place else f"{file}: "
     name = ".".join(place)
     if first["type"] == "extra_forbidden":
@@ -132,6 +136,8 @@ def fault_of_setting(file: str, text: str, first: Mapping[str, Any]) -> Settings
     if isinstance(inner, SettingsError):
         return SettingsError(where + inner.what, found=inner.found, do=inner.do)
     wanted = what_was_wanted(first["type"], first.get("ctx", {}))
+    if _NAME in first["loc"]:
+        return SettingsError(f"{where}there is no setting {name}", do=wanted)
     return SettingsError(f"{where}{name} cannot be this value", found=first.get("input"), do=wanted)
 
 

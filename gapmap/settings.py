@@ -15,6 +15,7 @@ from typing import Literal
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator, model_validator
 
+from gapmap.columns import Meaning
 from gapmap.errors import SettingsError, fault_of_setting
 
 _TILE_ADDRESS = re.compile(r"https://([a-z0-9][a-z0-9.-]*(?::\d+)?)/[^\s\"'<>\\;,`]*")
@@ -202,7 +203,7 @@ class AreaSection(_Section):
 class RecordsSection(_Section):
     """[records]: how the files are to be read."""
 
-    columns: dict[str, str] = Field(default_factory=dict, description="meaning = header, where gapmap cannot tell")
+    columns: dict[Meaning, str] = Field(default_factory=dict, description="meaning = header, where gapmap cannot tell")
     year_pivot: int = Field(default=30, ge=0, le=99, description="two-digit years up to this are 20xx, above it 19xx")
     month_first: tuple[str, ...] = Field(default=(), description="files whose dates put the month before the day")
     fill_down: tuple[str, ...] = Field(

@@ -17,6 +17,7 @@ import click
 from gapmap import __version__
 from gapmap.cli.progress import complain
 from gapmap.errors import GapmapError
+from gapmap.records.memory import seldom_collecting
 
 #: Command → (chapter of the help, what it does); each is the object ``command`` of the module ``NAME_command``.
 COMMANDS: dict[str, tuple[str, str]] = {
@@ -86,7 +87,8 @@ def main() -> None:
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")
-    status = run()
+    with seldom_collecting():
+        status = run()
     # What is left goes with the process; looking through it for rings first takes a tenth of a second.
     gc.freeze()
     sys.exit(status)

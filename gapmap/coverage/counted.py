@@ -15,7 +15,7 @@ from collections.abc import Sequence
 from datetime import date
 
 from gapmap.grid.squares import place_sql
-from gapmap.records.table import Records
+from gapmap.records.table import ON_A_LIST, Records
 from gapmap.settings import DateClass
 
 #: What makes a list at the map's size.
@@ -49,7 +49,7 @@ def counted_sql(records: Records, side: int, classes: Sequence[DateClass]) -> st
                 ({place_sql(side)})::bigint as square,
                 {class_sql(classes)} as date_class,
                 {known_from_sql(classes)} as known_from,
-                list_id >= 0 as in_list,
+                {ON_A_LIST} as in_list,
                 {counts_sql(records)} as counts
             from records where {COUNTED}
         )

@@ -8,14 +8,14 @@ SQL or takes it square by square (:func:`in_parts`).
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from gapmap.coverage.counted import COUNTED, class_sql, known_from_sql
 from gapmap.coverage.hours import darkness_sql
 from gapmap.grid.squares import place_sql
-from gapmap.records.table import Records
+from gapmap.records.table import ON_A_LIST, Records
 from gapmap.settings import DateClass
 
 #: Bits of a day, counted from the year 1; the two outermost numbers stand for an open end.
@@ -104,7 +104,7 @@ def _finds_sql(records: Records, side: int, classes: Sequence[DateClass]) -> str
         f"({_number('date_from', OPEN_START)} * {1 << DAY_BITS} + {_number('date_to', OPEN_END)})"
         f" * {2 * (len(classes) + 1) ** 2}"
         f" + ({known_from_sql(classes)}) * {2 * (len(classes) + 1)}"
-        f" + coalesce(({class_sql(classes)}) + 1, 0) * 2 + (list_id >= 0)::integer"
+        f" + coalesce(({class_sql(classes)}) + 1, 0) * 2 + {ON_A_LIST}::integer"
     )
     dark = darkness_sql(records) if _has_hours(records) else ""
     hours = f"case {dark} when 'day' then 1 when 'dusk' then 2 when 'night' then 4 else 0 end" if dark else "0"
@@ -133,7 +133,7 @@ def _has_hours(records: Records) -> bool:
     return bool(records.connection.execute(f"select 1 from records where {said} limit 1").fetchall())
 
 
-def in_parts(records: Records, finds: Finds, columns: str) -> Iterator[Mapping[str, Any]]:
+def in_parts(records: Records, finds: Finds, columns: str) -> Iterator[dict[str, Any]]:
     """The finds as arrays, some whole squares at a time, the squares in their order.
 
     Parameters

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -54,28 +54,39 @@ def tally(records: Records, side: int, classes: Sequence[DateClass]) -> pd.DataF
     return TALLY.check(pd.DataFrame(joined, copy=False))
 
 
-def _count_cells(finds: Mapping[str, Whole], classes: int, others: Whole) -> dict[str, npt.NDArray[Any]]:
-    """Tally of the finds of whole squares: sorted by square, species and class, then summed up run by run."""
-    numbers, squares = pd.factorize(finds["square"], sort=True)
+def _count_cells(finds: dict[str, Whole], classes: int, others: Whole) -> dict[str, npt.NDArray[Any]]:
+    """Tally of the finds of whole squares: sorted by square, species and class, then summed up run by run.
+
+    Each column is taken out of the finds as it is wanted, so that the next one can have its memory.
+    """
+    numbers, squares = pd.factorize(finds.pop("square"), sort=True)
     most = int(finds["species_id"].max(initial=0)) + 1
-    spans, span = _spans(finds["span"], classes)
-    pairs = numbers * most + finds["species_id"]
-    cells = pairs * (classes + 1) + spans["date_class"][span]
+    spans, span = _spans(finds.pop("span"), classes)
+    cells = _in_place(numbers, most, finds.pop("species_id"))
+    cells = _in_place(cells, classes + 1, spans["date_class"][span])
     order = np.argsort(cells)
     cells, span = cells[order], span[order]
     starts = _starts(cells)
     in_list = spans["in_list"][span]
-    each = {
-        "records": finds["records"][order],
-        "visits": in_list & finds["is_visit"][order],
-        "lists": in_list,
-        **{name: spans[name][span] for name in _COMBINE},
+    counted = {
+        "records": _combined("records", finds.pop("records")[order], starts),
+        "visits": _combined("visits", in_list & finds.pop("is_visit")[order], starts),
+        "lists": _combined("lists", in_list, starts),
+        **{name: _combined(name, spans[name][span], starts) for name in _COMBINE},
     }
-    counted = {name: _combined(name, values, starts) for name, values in each.items()}
-    return _with_totals(cells[starts], counted, classes, squares, np.isin(np.arange(most), others, invert=True))
+    cells = cells[starts]
+    del order, span, starts, in_list
+    return _with_totals(cells, counted, classes, squares, np.isin(np.arange(most), others, invert=True))
 
 
-def _spans(packed: Whole, classes: int) -> tuple[dict[str, Whole], Whole]:
+def _in_place(numbers: Whole, most: int, further: npt.NDArray[Any]) -> Whole:
+    """Numbers and further ones below a limit as one, without a new array."""
+    numbers *= most
+    numbers += further
+    return numbers
+
+
+def _spans(packed: Whole, classes: int) -> tuple[dict[str, npt.NDArray[Any]], Whole]:
     """What follows from each distinct run of dates, and which of them each find has.
 
     The first and last year are kept with a rank before them, so that the least and the greatest of a group are those
@@ -91,11 +102,11 @@ def _spans(packed: Whole, classes: int) -> tuple[dict[str, Whole], Whole]:
     first = np.select([is_exact, ~is_open, ~is_endless], [first_year, once + first_year, twice + last_year], 3 * RANK)
     last = np.select([is_exact, ~is_endless, ~is_open], [twice + last_year, once + last_year, first_year], 0)
     return {
-        "date_class": (distinct >> 1) % (classes + 1),
-        "known_from": distinct // (2 * (classes + 1)) % (classes + 1),
+        "date_class": ((distinct >> 1) % (classes + 1)).astype(np.int32),
+        "known_from": (distinct // (2 * (classes + 1)) % (classes + 1)).astype(np.int32),
         "in_list": distinct & 1 == 1,
-        "first": first,
-        "last": last,
+        "first": first.astype(np.int32),
+        "last": last.astype(np.int32),
     }, which
 
 
@@ -105,44 +116,49 @@ def _year(day: Whole) -> Whole:
 
 def _starts(ordered: Whole) -> Whole:
     """Where each run of equal values begins."""
-    return np.flatnonzero(np.diff(ordered, prepend=-1))
+    is_start = np.ones(len(ordered), dtype=bool)
+    np.not_equal(ordered[1:], ordered[:-1], out=is_start[1:])
+    return np.flatnonzero(is_start)
 
 
-def _combined(name: str, values: npt.NDArray[Any], starts: Whole) -> Whole:
+def _combined(name: str, values: npt.NDArray[Any], starts: Whole) -> npt.NDArray[Any]:
     """One value a run: the least or the greatest year, the first class; else the sum."""
     if not len(starts):
-        return starts
+        return values[:0]
     how = _COMBINE.get(name)
     return np.add.reduceat(values, starts, dtype=np.int64) if how is None else how.reduceat(values, starts)
 
 
 def _with_totals(
-    cells: Whole, counted: Mapping[str, Whole], classes: int, squares: Whole, counts: npt.NDArray[np.bool_]
+    cells: Whole, counted: dict[str, npt.NDArray[Any]], classes: int, squares: Whole, counts: npt.NDArray[np.bool_]
 ) -> dict[str, npt.NDArray[Any]]:
     """Rows of the tally: before the classes of each species in a square its total over all dates."""
     pairs, date_class = np.divmod(cells, classes + 1)
     starts, in_class = _starts(pairs), np.flatnonzero(date_class)
     place_of_total = np.searchsorted(in_class, starts) + np.arange(len(starts))
-    source = np.arange(len(starts) + len(in_class))
-    is_class = np.ones(len(source), dtype=bool)
+    is_class = np.ones(len(starts) + len(in_class), dtype=bool)
     is_class[place_of_total] = False
-    source[is_class], source[place_of_total] = in_class, len(cells) + np.arange(len(starts))
+    place_of_class = np.flatnonzero(is_class)
 
     def rows(of_cells: npt.NDArray[Any], of_totals: npt.NDArray[Any]) -> npt.NDArray[Any]:
-        return np.concatenate([of_cells, of_totals])[source]
+        filled = np.empty(len(is_class), dtype=of_totals.dtype)
+        filled[place_of_class], filled[place_of_total] = of_cells[in_class], of_totals
+        return filled
 
-    totals = {name: _combined(name, values, starts) for name, values in counted.items()}
-    columns = {name: rows(values, totals[name]) for name, values in counted.items()}
     square, species = np.divmod(rows(pairs, pairs[starts]), len(counts))
-    return {
+    columns: dict[str, npt.NDArray[Any]] = {
         "square": np.asarray(squares)[square],
         "species_id": species.astype(np.int32),
-        "date_class": rows(date_class - 1, np.full(len(starts), ALL_DATES)).astype(np.int32),
-        **{name: columns[name] for name in ("records", "visits", "lists")},
-        **{name: (columns[name] % RANK).astype(np.int32) for name in ("first", "last")},
-        "counts": counts[species],
-        "known_from": columns["known_from"].astype(np.int32),
+        "date_class": rows(date_class - 1, np.full(len(starts), ALL_DATES, dtype=np.int32)),
     }
+    of_its_own = counts[species]
+    del pairs, square, species
+    for name in list(counted):
+        values = counted.pop(name)
+        columns[name] = rows(values, _combined(name, values, starts))
+    columns["first"] %= RANK
+    columns["last"] %= RANK
+    return columns | {"counts": of_its_own, "known_from": columns.pop("known_from")}
 
 
 def lists_and_finds(

@@ -14,6 +14,7 @@ from gapmap.records.database import drop_cells, open_database
 from gapmap.records.files.headers import looks_like_header
 from gapmap.records.files.raw import RawTable
 from gapmap.records.files.read import open_file
+from gapmap.records.memory import seldom_collecting
 from gapmap.records.merge import merge_files
 from gapmap.records.one_file import CleanFile, clean_file, file_without_records
 from gapmap.records.problems import Problem, check_conservation
@@ -29,6 +30,7 @@ _MOST_TOLD = 6
 Progress = Callable[[float, str], None]
 
 
+@seldom_collecting()
 def read_records(
     files: Sequence[Path], settings: Settings, *, progress: Progress | None = None, folder: Path | None = None
 ) -> Records:

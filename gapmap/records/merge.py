@@ -25,6 +25,7 @@ from gapmap.records.places.one_plane import bring_into_one_plane
 from gapmap.records.places.positions import POSITION
 from gapmap.records.places.turned import say_turned_points
 from gapmap.records.problems import add_cell_problems, add_problems, create_problems, text_to_sql
+from gapmap.records.table import ON_A_LIST
 from gapmap.records.verdicts import NOT_A_RECORD, NOTE
 from gapmap.settings import Settings
 
@@ -271,7 +272,7 @@ def _create_records(
     made = {name: "''" for name in _TEXTS if name not in texts} | {
         "record_id": "candidate_id",
         "date_kind": "date_kind::varchar",
-        "list_id": f"case when date_to - date_from <= 365 then (hash({place_and_people}) >> 1)::bigint else -1 end",
+        "list_id": f"case when {ON_A_LIST} then (hash({place_and_people}) >> 1)::bigint else -1 end",
         "is_visit": "coalesce(date_from = date_to and date_kind = 'day', false)",
     }
     if is_decided:

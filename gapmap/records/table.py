@@ -9,6 +9,9 @@ import pandas as pd
 
 from gapmap.grid.systems import System
 
+#: SQL: the dates of a record lie within a year, so that it is on a list (its ``list_id`` is not -1).
+ON_A_LIST = "coalesce(date_to::date - date_from::date <= 365, false)"
+
 
 @dataclass(frozen=True)
 class Records:

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from gapmap.columns import MEANINGS
 from gapmap.errors import FileError, OutputError, SettingsError, what_was_wanted
 from gapmap.outputs.whole import clear_drafts
 from gapmap.records.companions import companions_of
@@ -186,6 +187,10 @@ def _pairs(text: str) -> dict[str, str]:
                 "Columns are said as meaning=header pairs",
                 found=part.strip(),
                 do='write --columns "species=Taxon, reference=Square"',
+            )
+        if meaning.strip().lower() not in MEANINGS:
+            raise SettingsError(
+                "There is no such meaning for a column", found=meaning.strip(), do=f"use one of {', '.join(MEANINGS)}"
             )
         pairs[meaning.strip().lower()] = header.strip()
     return pairs

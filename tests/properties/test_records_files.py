@@ -25,9 +25,10 @@ import xlsxwriter
 from hypothesis import HealthCheck, Phase, event, given, settings
 from hypothesis import strategies as st
 
+from gapmap.columns import MEANINGS
 from gapmap.errors import ColumnError, GapmapError
 from gapmap.records.clean import read_records
-from gapmap.records.files.headers import MEANINGS, find_columns, find_header, header_to_word
+from gapmap.records.files.headers import find_columns, find_header, header_to_word
 from gapmap.records.table import Records
 from gapmap.settings import Settings
 

@@ -23,6 +23,7 @@ from gapmap.settings import read_settings
         ('[records]\nyear_pivot = "a"', 2, ["whole number"]),
         ('[records]\nmonth_first = "a.csv"', 2, ["list in square brackets"]),
         ("[records.columns]\nspecies = 3", 2, ["records.columns.species", "quotation marks"]),
+        ('[records.columns]\nplace = "Site"\nspeceis = "X"', 3, ["no setting records.columns.speceis", "'species', 'vern"]),
         ("[thresholds]\nbegun_visits = 0", 2, ["1 or more"]),
         ('[publish]\nrecorder_names = "yes please"', 2, ["true or false"]),
         ('[visits]\nprotected = [{squares = ["OR47"], months = "13"}]', 2, ["no months", "13"]),
@@ -49,6 +50,7 @@ def test_each_fault_names_its_line(tmp_path: Path, text: str, line: int, parts: 
         ("--classes", "1-2", "a year or two years"),
         ("--square", "3km", "not a square size"),
         ("--grid", "dutch", "british"),
+        ("--columns", "speceis=Species", "no such meaning for a column. Found: speceis"),
     ],
 )
 def test_an_option_that_cannot_be(

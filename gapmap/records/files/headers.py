@@ -11,12 +11,13 @@ import unicodedata
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
+from gapmap.columns import Meaning
 from gapmap.errors import ColumnError
 from gapmap.records.files.refusals import is_reference_like, listed, refuse_incomplete
 
 #: Header words by meaning: within a meaning each line is preferred to the lines after it; two columns on one
 #: line are a question for the person who knows the file.
-_WORDS: dict[str, tuple[str, ...]] = {
+_WORDS: dict[Meaning, tuple[str, ...]] = {
     "species": (
         "scientificname",
         "taxonname speciesname latinname nameofspecies nameoftaxon scientific latin binomial",
@@ -125,9 +126,6 @@ _WORDS: dict[str, tuple[str, ...]] = {
     "comment": ("occurrenceremarks", "comment comments remark remarks rem note notes eventremarks"),
 }
 
-#: What people may write on the left of ``meaning = header``.
-MEANINGS = tuple(_WORDS)
-
 #: The line of headers of references that may as well head something else, such as the number of a record.
 _UNSURE_REFERENCES = 2
 
@@ -174,7 +172,7 @@ def header_to_word(header: str) -> str:
 
 def find_columns(
     headers: Sequence[str],
-    mapping: Mapping[str, str] | None = None,
+    mapping: Mapping[Meaning, str] | None = None,
     *,
     file: str = "",
     sample: Sequence[Sequence[str]] = (),
@@ -239,13 +237,9 @@ def find_header(rows: Sequence[Sequence[str]]) -> int:
     return next((i for i, cells in enumerate(rows) if any(cell.strip() for cell in cells)), 0)
 
 
-def _given_columns(headers: Sequence[str], mapping: Mapping[str, str], file: str) -> dict[str, int]:
+def _given_columns(headers: Sequence[str], mapping: Mapping[Meaning, str], file: str) -> dict[str, int]:
     given: dict[str, int] = {}
     for meaning, header in mapping.items():
-        if meaning not in _WORDS:
-            raise ColumnError(
-                "There is no such meaning for a column", found=meaning, do=f"use one of {', '.join(MEANINGS)}"
-            )
         if not header.strip():
             given[meaning] = -1
             continue

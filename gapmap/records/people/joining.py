@@ -48,9 +48,8 @@ def texts_to_people(texts: Sequence[str], known: pd.DataFrame | None = None) -> 
     """
     written = ["" if text is None or text != text else str(text) for text in texts]
     cells = {text: text_to_cell(text) for text in dict.fromkeys(written)}
-    decided = _decided(known)
-    joined, unclear = _joined(person for cell in cells.values() for person in cell.people)
-    answers = {text: _answer(text, cell, decided, joined, unclear) for text, cell in cells.items()}
+    names, unclear = _counted_as({person for cell in cells.values() for person in cell.people}, _decided(known))
+    answers = {text: _answer(text, cell, names, unclear) for text, cell in cells.items()}
     rows = [answers[text] for text in written]
     found = pd.DataFrame(
         {
@@ -77,7 +76,7 @@ def unclear_people(texts: Iterable[str], known: pd.DataFrame | None = None) -> p
     """
     decided = _decided(known)
     cells = [text_to_cell(str(text)) for text in dict.fromkeys(texts)]
-    _, unclear = _joined(person for cell in cells for person in cell.people)
+    _, unclear = _joined({person for cell in cells for person in cell.people})
     rows = [
         (person.written, "", "; ".join(others))
         for person, others in unclear.items()
@@ -118,31 +117,33 @@ def _key(written: str) -> str:
     return (person.written if person else written).casefold()
 
 
+def _counted_as(
+    people: set[Person], decided: dict[str, str]
+) -> tuple[dict[Person, str], dict[Person, list[str]]]:
+    """The name that each person is counted under, and the others that one nobody has decided on could be."""
+    joined, unclear = _joined(people)
+    names = {person: decided.get(person.written.casefold(), "") for person in people}
+    undecided = {person: others for person, others in unclear.items() if not names[person]}
+    return {person: name or joined.get(person, person).written for person, name in names.items()}, undecided
+
+
 def _answer(
-    text: str,
-    cell: Cell,
-    decided: dict[str, str],
-    joined: dict[Person, Person],
-    unclear: dict[Person, list[str]],
+    text: str, cell: Cell, counted_as: dict[Person, str], unclear: dict[Person, list[str]]
 ) -> tuple[str, int, str, Verdict]:
-    names: set[str] = set()
     verdict = FINE
-    for person in cell.people:
-        name = decided.get(person.written.casefold())
-        if name is None and person in unclear:
-            others = " or ".join(unclear[person])
-            verdict = Verdict(
-                "person unclear", NOTE, f"{person.written} in {quoted(text)} can be {others}.",
-                "say who it is in lookups/people.csv",
-            )  # fmt: skip
-        names.add(name or joined.get(person, person).written)
+    for person in (p for p in cell.people if p in unclear):
+        verdict = Verdict(
+            "person unclear", NOTE, f"{person.written} in {quoted(text)} can be {' or '.join(unclear[person])}.",
+            "say who it is in lookups/people.csv",
+        )  # fmt: skip
+    names = {counted_as[person] for person in cell.people}
     return "; ".join(sorted(names)), len(names) + bool(cell.others and names), cell.determiner, verdict
 
 
-def _joined(people: Iterable[Person]) -> tuple[dict[Person, Person], dict[Person, list[str]]]:
+def _joined(people: set[Person]) -> tuple[dict[Person, Person], dict[Person, list[str]]]:
     """Which person each variant stands for, and the variants that could stand for several."""
     surnames: dict[tuple[str, str], set[Person]] = defaultdict(set)
-    for person in set(people):
+    for person in people:
         first_letter = person.given[0].casefold()[:1] if person.given else ""
         surnames[person.surname.casefold(), first_letter].add(person)
     joined: dict[Person, Person] = {}
