@@ -26,7 +26,7 @@ from gapmap.records.problems import create_problems, text_to_sql
 from gapmap.settings import Settings
 
 #: Changes when the columns of a cleaned file do, or how they are read.
-_FORM = 3
+_FORM = 4
 _DAYS_UNUSED = 60
 _SECONDS_A_DAY = 86_400
 _CHUNK = 1_048_576

@@ -21,6 +21,7 @@ from python_calamine import (
 from gapmap.errors import FileError
 from gapmap.records.files.archives import check_archive
 from gapmap.records.files.headers import find_header
+from gapmap.records.files.months_shown import YEAR, Shown, months_shown
 from gapmap.records.files.raw import HEADER_WITHIN, RawTable, load_rows, without_empty_ends
 from gapmap.records.problems import Problem
 from gapmap.records.verdicts import NOTE
@@ -55,7 +56,7 @@ def open_workbook(path: Path, file: str, *, is_zip: bool) -> list[RawTable]:
         sheet = _sheet(workbook, name, file)
         shown = file if len(sheets) == 1 else f"{file}: {name}"
         if sheet.height:
-            tables.append(_sheet_to_table(sheet, shown))
+            tables.append(_sheet_to_table(sheet, shown, months_shown(path, name) if is_zip else {}))
     if not tables:
         raise FileError(
             f"{file} is empty",
@@ -107,20 +108,29 @@ def _sheet(workbook: CalamineWorkbook, name: str, file: str) -> CalamineSheet:
         raise FileError(f"The sheet {name} of {file} is damaged or was cut off", do="ask for the file again") from error
 
 
-def _sheet_to_table(sheet: CalamineSheet, shown: str) -> RawTable:
-    top = [cells for (_, cells), _ in zip(_sheet_rows(sheet), range(HEADER_WITHIN + 200), strict=False)]
+def _sheet_to_table(sheet: CalamineSheet, shown: str, months: Shown) -> RawTable:
+    top = [cells for (_, cells), _ in zip(_sheet_rows(sheet, months), range(HEADER_WITHIN + 200), strict=False)]
     header = find_header(top[:HEADER_WITHIN])
     headers = without_empty_ends(top[header])
     sample = tuple(tuple(row[: len(headers)]) for row in top[header + 1 :])
 
     def load(connection: duckdb.DuckDBPyConnection, name: str, wanted: Sequence[int]) -> list[Problem]:
-        rows = ((number, cells) for number, cells in _sheet_rows(sheet) if number > header + 1)
+        rows = ((number, cells) for number, cells in _sheet_rows(sheet, months) if number > header + 1)
         return load_rows(connection, name, wanted, rows, headers)
 
     return RawTable(shown, headers, sample, load)
 
 
-def _sheet_rows(sheet: CalamineSheet) -> Iterator[tuple[int, list[str]]]:
+def _sheet_rows(sheet: CalamineSheet, months: Shown) -> Iterator[tuple[int, list[str]]]:
     """Row number as the spreadsheet shows it, and its cells as text."""
     for number, row in enumerate(sheet.iter_rows(), start=1):
+        if months:
+            row = [_as_shown(cell, months.get((number - 1, column))) for column, cell in enumerate(row)]
         yield number, [cell_to_text(cell) for cell in row]
+
+
+def _as_shown(cell: Cell, shown: int | None) -> Cell:
+    """The month or year that a cell shows, where it keeps the first day of it; a day that only is not shown stays."""
+    if shown is None or not isinstance(cell, date) or cell.day > 1 or (shown == YEAR and cell.month > 1):
+        return cell
+    return cell.isoformat()[:shown]
