@@ -9,11 +9,16 @@ import numpy.typing as npt
 import rasterio
 from rasterio.errors import RasterioIOError
 from rasterio.warp import transform
+from rasterio.windows import Window
 
 from gapmap.errors import FileError
 from gapmap.grid.systems import System
 
 Number = npt.NDArray[np.float64]
+Whole = npt.NDArray[np.int64]
+
+#: Rows of a raster read at once.
+_STRIP = 512
 
 
 def raster_under(path: Path, system: System, x: Number, y: Number) -> Number:
@@ -35,18 +40,30 @@ def raster_under(path: Path, system: System, x: Number, y: Number) -> Number:
     """
     try:
         with rasterio.open(path) as raster:
-            band = raster.read(1, masked=True).astype(float).filled(np.nan)
             across, down = x, y
             if raster.crs is not None and raster.crs.to_epsg() not in (None, system.epsg):
                 across, down = (np.asarray(axis) for axis in transform(f"EPSG:{system.epsg}", raster.crs, x, y))
             back = ~raster.transform
-            column = back.a * across + back.b * down + back.c
-            row = back.d * across + back.e * down + back.f
+            column = np.floor(np.nan_to_num(back.a * across + back.b * down + back.c, nan=-1))
+            row = np.floor(np.nan_to_num(back.d * across + back.e * down + back.f, nan=-1))
+            inside = (column >= 0) & (row >= 0) & (column < raster.width) & (row < raster.height)
+            under = np.full(np.shape(x), np.nan)
+            under[inside] = _cells(raster, row[inside].astype(np.int64), column[inside].astype(np.int64))
     except RasterioIOError as error:
         raise FileError(
             f"The raster {path.name} cannot be read", found=str(error), do="check its name in area.toml"
         ) from error
-    column, row = np.floor(np.nan_to_num(column, nan=-1)), np.floor(np.nan_to_num(row, nan=-1))
-    inside = (column >= 0) & (row >= 0) & (column < band.shape[1]) & (row < band.shape[0])
-    at = np.where(inside, row, 0).astype(np.int64), np.where(inside, column, 0).astype(np.int64)
-    return np.where(inside, band[at], np.nan)
+    return under
+
+
+def _cells(raster: rasterio.DatasetReader, row: Whole, column: Whole) -> Number:
+    """Values of some cells, strip by strip of only the columns that are wanted: a country's raster fills the memory."""
+    values = np.full(row.shape, np.nan)
+    strip = row // _STRIP
+    left, right = (int(column.min()), int(column.max()) + 1) if len(column) else (0, 0)
+    for number in np.unique(strip):
+        wanted = strip == number
+        top, bottom = int(row[wanted].min()), int(row[wanted].max()) + 1
+        band = raster.read(1, window=Window(left, top, right - left, bottom - top), masked=True)
+        values[wanted] = band.astype(float).filled(np.nan)[row[wanted] - top, column[wanted] - left]
+    return values
