@@ -66,7 +66,8 @@ _FORMS = [
         rf"(?P<day>\d{{1,2}})[\s./-]*(?:of )?{_MONTH}[\s./-]*{_YEAR}",  # 12 May 1998
         rf"{_MONTH}[\s./-]*(?:of )?{_LONG_YEAR}",  # May 1998
         rf"{_MONTH}[\s/-]*(?P<year>'\d{{2}})",  # May '98
-        r"(?P<name>[a-z]{3,9})[-/ ](?P<year>\d{2})",  # May-98
+        r"(?P<name>[a-z]{3,9})[-/. ](?P<year>\d{2})",  # May-98
+        r"(?P<month>0?[1-9]|1[0-2])[-/](?P<year>3[2-9]|[4-9]\d)",  # 05/98, which no day of a month can be
         rf"{_MONTH}[\s./-]*(?P<day>\d{{1,2}})[\s.]+{_LONG_YEAR}",  # May 12 1998
         rf"{_LONG_YEAR}[\s./-]*{_MONTH}(?:[\s./-]*(?P<day>\d{{1,2}}))?",  # 1998 May 12
         r"(?P<year>\d{4})(?P<month>\d{2})(?P<day>\d{2})",  # 19980512
@@ -77,7 +78,7 @@ _FORMS = [
 ]
 _SEASON = re.compile(
     r"(?P<word>spring|summer|autumn|fall|winter)"
-    r"(?:[\s/-]*(?:of )?(?P<year>\d{4})(?:\s?[/-]\s?(?P<next>\d{1,4}))?)?"
+    r"(?:[\s/-]*(?:of )?(?P<year>\d{4}|'\d{2})(?:\s?[/-]\s?(?P<next>\d{1,4}))?)?"
 )
 _YEAR_SEASON = re.compile(r"(?P<year>\d{4})[\s/-]+(?P<word>spring|summer|autumn|fall|winter)")
 _ORDINAL_DAY = re.compile(r"(?P<year>\d{4})-(?P<day>\d{3})")
@@ -177,10 +178,10 @@ def _season(text: str) -> Piece | None:
     found = match.groupdict()
     if not found["year"]:
         return Piece(word=found["word"] or "")
-    year, following = int(found["year"]), found.get("next")
+    year, following = int(found["year"].lstrip("'")), found.get("next")
     if following and (found["word"] != "winter" or (year + 1) % 10 ** len(following) != int(following)):
         return None
-    return Piece(year=year, word=found["word"] or "", winter_said=bool(following))
+    return Piece(year=year, word=found["word"] or "", short=len(found["year"]) < 4, winter_said=bool(following))
 
 
 def _decade_or_century(text: str) -> Piece | None:

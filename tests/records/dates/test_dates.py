@@ -91,6 +91,10 @@ def test_wider_dates(text: str, expected: tuple[str, str, str]) -> None:
         ("winter 1995", ("1995-12-01", "1996-02-29", "season", "winter of two years")),
         ("Dec-Jan 2001", ("2000-12-01", "2001-01-31", "months", "range across years")),
         ("Monday 12/5/1998", ("1998-05-12", "1998-05-12", "day", "weekday differs")),
+        ("05/98", ("1998-05-01", "1998-05-31", "month", "two-digit year")),
+        ("may.98", ("1998-05-01", "1998-05-31", "month", "two-digit year")),
+        ("Autumn '05", ("2005-09-01", "2005-11-30", "season", "two-digit year")),
+        ("winter ’98/9", ("1998-12-01", "1999-02-28", "season", "two-digit year")),
         ("120598", ("1998-05-12", "1998-05-12", "day", "date run together")),
         ("2005/06", ("2005-01-01", "2006-12-31", "years", "date unclear")),
         ("1998/5", ("1998-05-01", "1998-05-31", "month", "date unclear")),
@@ -114,6 +118,7 @@ def test_read_with_a_remark(text: str, expected: tuple[str, str, str, str]) -> N
         ("1999/1990", "date ends first", "the two dates the other way round"),
         ("12 May", "no year", "the year"),
         ("201005", "date unclear", "20/10/05 or 2010-05"),
+        ("5/12", "no year", "the year"),
         ("Easter", "date not read", "a date such as 12 May 1998, May 1998 or 1998"),
     ],
 )
