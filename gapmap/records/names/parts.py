@@ -11,7 +11,7 @@ from gapmap.records.characters import with_characters
 _WORD = r"[^\W\d_]"
 #: Marks that may stand around a name.
 _AROUND = ' "`,;:*“”„«»'
-_DOUBT = re.compile(r"(?:\?|\b(?:cf|aff|nr|possibly|poss|probably|prob|maybe|uncertain)\b\.?)", re.IGNORECASE)
+_DOUBT = re.compile(r"(?:\?|\b(?:cf|aff|nr|possibly|poss|probably|prob|maybe|uncertain|auctt?)\b\.?)", re.IGNORECASE)
 _AGGREGATE = re.compile(
     r"\s*\(?\b(?:agg\b\.?|aggregate|s\.\s?l\.?|sens\.\s?lat\.?|sensu lato|s\.\s?lat\.?|species complex|complex|"
     r"species group|group|gp\.|grp\.)\)?\s*$",
@@ -25,6 +25,8 @@ _ONLY_GENUS = re.compile(
     r"\s+\(?(?:spp?\b\.?|species|indet\b\.?|indeterminate|unidentified|undet\.?)(?:\s*(?:\d{1,3}|[A-Z]))?\)?\s*$",
     re.IGNORECASE,
 )
+#: ``unidentified woodlouse``: whatever follows is no more than a group.
+_UNNAMED = re.compile(r"^(?:unknown|unidentified|undetermined|unid\.?|indet\.?|undet\.?)\s+", re.IGNORECASE)
 _STAGE = re.compile(
     r"\s*[\[(](?:larvae?|pupae?|eggs?|ova|nymphs?|juv\.?|juveniles?|imm\.?|immatures?|adults?|imago"
     r"|males?|females?|m|f|"
@@ -34,8 +36,10 @@ _STAGE = re.compile(
 )
 _CULTIVAR = re.compile(r"\s+(?:'[^']+'|cv\.? \S+)\s*$")
 _NOBODY = re.compile(
-    r"(?:unknown|unidentified|unid\.?|indet\.?|none|nil|n/a|no id|not identified|\?+|-+|\.+|nan|null"
-    r"|(?:grand |sub-?)?totals?:?|sum:?|average:?|mean:?|as above|ditto"
+    r"(?:unknown|unidentified|unid\.?|indet\.?|none|nil|nothing|absent|n/a|not identified|\?+|-+|\.+|nan|null"
+    r"|(?:none|nil|nothing|not|zero) (?:found|seen|noted|recorded|observed|present|caught)|no [a-z]+(?: [a-z]+){0,2}"
+    r"|tb[cdi]|(?:to be|not yet) (?:identified|determined|confirmed)|(?:awaiting|pending) (?:id\.?|[a-z]+ation)"
+    r"|(?:grand |sub-?)?totals?\b.*|sum:?|average:?|mean:?|as above|ditto"
     r"|#[\w/]+[!?]?|#+|species|sp\.?|spp\.?|[=@+]\w+\(.*|\S*https?://.*)",
     re.IGNORECASE,
 )
@@ -63,8 +67,15 @@ _BRACKETED = re.compile(r"^[\[(]([^\[\]()]+)[\])]$")
 _BESIDE = re.compile(rf"^([^()]+?)\s*(?:\(([A-Z]{_WORD}+ [a-z][a-z-]+)\)|\s[-–]\s([A-Z]{_WORD}+ [a-z][a-z-]+))$")
 _BETWEEN = r"(?:[,;&+/\n]|\band\b|\bor\b)"
 _SEVERAL = re.compile(
-    rf"[A-Z]{_WORD}+ ([a-z][a-z-]+)\b.*?\s*{_BETWEEN}\s*[A-Z]{_WORD}+ ([a-z][a-z-]+)(?=\s*(?:$|\(|{_BETWEEN}))",
+    rf"[A-Z]{_WORD}+ ([a-z][a-z-]+)\b.*?\s*{_BETWEEN}\s*[A-Z](?:{_WORD}+|\.) ([a-z][a-z-]+)"
+    rf"(?=\s*(?:$|\(|[A-Z]|{_BETWEEN}))",
     re.DOTALL,
+)
+
+
+#: Ends of epithets; of those in -er only such as hardly end an English word (not ``copper``, ``tiger``, ``hawker``).
+_LATIN_END = re.compile(
+    r"(?:us|a|um|is|re|ale|ile|nse|ste|i|ae|ii|ensis|ns|or|x|as|es|os|on|ele|ene|yne|[au]ber|acer|(?<!t)iger|asper|ulcher|vester)$"
 )
 
 
@@ -116,6 +127,7 @@ def text_to_name(text: str) -> Name:
     doubt, left = _doubt(left)
     left, is_strict = _without(_STRICT, left)
     left, is_aggregate = _without(_AGGREGATE, left)
+    left, is_unnamed = _without(_UNNAMED, left)
     left, is_only_genus = _without(_ONLY_GENUS, left)
     left, _ = _without(_CULTIVAR, left)
     left = _cased(left)
@@ -126,6 +138,8 @@ def text_to_name(text: str) -> Name:
     name = _plain_name(left, full, strict=is_strict)
     if is_only_genus and name.rank not in ("species", "subspecies"):
         name = name._replace(rank="genus", name=name.genus or name.name, species="")
+    if is_unnamed and name.rank != "genus":
+        name = name._replace(rank="group", species="")
     if is_aggregate:
         name = name._replace(name=f"{name.species or name.name} agg.", rank="aggregate")
     return _doubted(name, doubt)._replace(staged=staged)
@@ -195,6 +209,8 @@ def _cased(text: str) -> str:
 def _plain_name(text: str, full: str, *, strict: bool) -> Name:
     tokens = text.split()
     genus, rest = tokens[0], tokens[1:]
+    if rest and _is_latin(rest[0].rstrip(",;")):
+        rest[0] = rest[0].rstrip(",;")  # before an authority or an everyday name
     if not _GENUS.fullmatch(genus):
         return Name(text, "", "everyday", "", full, "")
     is_subgenus = bool(rest and _SUBGENUS.fullmatch(rest[0]))
@@ -219,7 +235,7 @@ def _plain_name(text: str, full: str, *, strict: bool) -> Name:
 
 
 def _looks_latin(word: str) -> bool:
-    return re.search(r"(?:us|a|um|is|re|ale|ile|nse|ste|i|ae|ii|ensis|ns|or|x|es|os|on)$", word) is not None
+    return _LATIN_END.search(word) is not None
 
 
 def _is_epithet(token: str) -> bool:

@@ -263,6 +263,8 @@ def _with_checklist(texts: list[str], names: list[Name], checklist: pd.DataFrame
 def _look_up(text: str, name: Name, index: _Index) -> _Answer:
     if name.rank == "none":
         return _at_its_level(text, name)
+    if name.doubt and name.full.casefold() in index.accepted:  # a list that says auct. itself
+        return _found(text, index.accepted[name.full.casefold()], "accepted", index)
     if not name.doubt:
         for written in dict.fromkeys((name.full, name.name)):
             rows, how = index.find(written)

@@ -224,7 +224,9 @@ def test_everyday_names_keep_their_case(written: str) -> None:
 @pytest.mark.parametrize(
     "written",
     ["Aglais io, Pieris rapae", "Pieris rapae; Aglais io", "Aglais io & Pieris napi", "Aglais io\nPieris napi",
-     "Aglais io and Pieris napi", "Cepaea nemoralis (Linnaeus) and Helix pomatia", "Aglais io or Pieris napi"],
+     "Aglais io and Pieris napi", "Cepaea nemoralis (Linnaeus) and Helix pomatia", "Aglais io or Pieris napi",
+     "Oniscus asellus and Porcellio scaber", "Oniscus asellus + P. scaber", "Oniscus asellus L. & P. scaber Latr.",
+     "Oniscus asellus Linnaeus, 1758; Porcellio scaber Latreille, 1804"],
 )  # fmt: skip
 def test_two_species_in_a_cell_are_no_record(written: str) -> None:
     """Neither is dropped in silence: the row has to be parted."""
@@ -239,6 +241,48 @@ def test_two_species_in_a_cell_are_no_record(written: str) -> None:
 )  # fmt: skip
 def test_one_species_said_at_length_is_one(written: str) -> None:
     assert resolve_names([written], None)["code"][0] != "several species"
+
+
+@pytest.mark.parametrize(
+    ("written", "name"),
+    [("Lycaena phlaeas, Small copper", "Lycaena phlaeas"), ("Porcellio scaber, Common rough woodlouse", "Porcellio scaber"),
+     ("Arctia caja, Garden tiger", "Arctia caja"), ("Lasius niger (Linnaeus), Garden ant", "Lasius niger"),
+     ("Oniscus asellus, Linnaeus, 1758", "Oniscus asellus"), ("Copper, Small", "Copper, Small")],
+)  # fmt: skip
+def test_what_follows_a_comma_is_no_part_of_a_scientific_name(written: str, name: str) -> None:
+    found = resolve_names([written], None).iloc[0]
+    assert (found["name"], found["counts"]) == (name, True)
+
+
+@pytest.mark.parametrize(
+    "written",
+    ["none found", "nothing seen", "No isopods", "no woodlice seen", "absent", "TBC", "to be identified",
+     "awaiting identification", "total species: 12", "Subtotal"],
+)  # fmt: skip
+def test_a_search_in_vain_or_a_total_is_no_species(written: str) -> None:
+    """What stands in the column of the species and is none (common practice in people's lists, no source)."""
+    found = resolve_names([written], None).iloc[0]
+    assert (found["name"], found["code"], found["severity"]) == ("", "no species", "not a record")
+
+
+@pytest.mark.parametrize("written", ["Nomada flava", "Noctua pronuba", "Noble chafer", "Nothing-but-green moth", "Totally green"])
+def test_names_that_begin_alike_are_names(written: str) -> None:
+    assert resolve_names([written], None)["name"].tolist() == [written]
+
+
+@pytest.mark.parametrize(
+    ("written", "name"),
+    [("unidentified woodlouse", "Woodlouse"), ("Unknown ground beetle", "Ground beetle"), ("unid. Bombus", "Bombus")],
+)
+def test_a_group_that_nobody_could_name_further(written: str, name: str) -> None:
+    found = resolve_names([written, "Aglais io", "Aglais urticae"], None).iloc[0]
+    assert (found["name"], found["counts"], found["code"]) == (name, False, "not a species")
+
+
+def test_a_name_that_authors_misapplied_does_not_count() -> None:
+    """auct. non L.: of authors, not of Linnaeus, so another species was meant (a fact of the trade, no source)."""
+    found = resolve_names(["Oniscus asellus auct. non L."], None).iloc[0]
+    assert (found["name"], found["counts"], found["code"]) == ("Oniscus", False, "uncertain name")
 
 
 @pytest.mark.parametrize(
@@ -278,3 +322,10 @@ def test_marks_and_everyday_names_around_a_name(written: str) -> None:
 )
 def test_brackets_and_dashes_that_belong_to_a_name(written: str, name: str) -> None:
     assert text_to_name(written).name == name
+
+
+def test_a_checklist_may_say_auct_itself(tmp_path: Path) -> None:
+    path = tmp_path / "checklist.csv"
+    path.write_text("name\nAglais io auct.\nAglais urticae\n", encoding="utf-8")
+    found = resolve_names(["Aglais io auct.", "Aglais urticae auct."], read_checklist(path))
+    assert found["name"].tolist() == ["Aglais io auct.", "Aglais"]
