@@ -14,7 +14,7 @@ import numpy.typing as npt
 
 from gapmap.columns import NO_SQUARE
 from gapmap.grid import questions
-from gapmap.grid.packing import SIDES, unpack
+from gapmap.grid.packing import SIDES, pack, unpack
 from gapmap.grid.reading import read
 from gapmap.grid.squares import parent
 from gapmap.grid.systems import SYSTEMS, system_of
@@ -37,6 +37,14 @@ _DEGREES = re.compile(
     r"|^\s*[-+]?[0-9]{1,3}[.,][0-9]{2,}[,;\s]+[-+]?[0-9]{1,3}[.,][0-9]{2,}\s*$"
 )
 _METRES = re.compile(r"\W*\d{5,7}(\.\d+)?\W+\d{5,7}(\.\d+)?\W*")
+#: A comma or full stop before three digits, of a number over 180: no degrees.
+_THOUSANDS = re.compile(r"(?<!\d)(18[1-9]|19\d|[2-9]\d\d)[,.](?=\d{3}(?!\d))")
+#: ``36/2776``: the 100 km square by the figures its coordinates begin with.
+_FIGURES = re.compile(r"\s*([0-6])([0-9]|1[0-2])\s*/\s*([0-9]{2,10}|[0-9]{1,5} [0-9]{1,5})\s*")
+_HUNDRED_KM = 100_000
+_INSIDE_WORDS = re.compile(
+    r"(?<![\w-])(?:[0-9]{1,2}[A-Z]{3}|[A-Z]{1,2}) ?[0-9]{2,10}(?: [0-9]{1,5})?(?:[NS][EW]|[A-Z])?(?![\w-])"
+)
 _EUROPEAN = re.compile(
     r"(?P<long>CRS3035RES)?(?P<size>[0-9]{1,6})(?P<unit>K?M)"
     r"(?P<axis>[EN])(?P<one>[0-9]{1,7})(?:(?P<other>[EN])(?P<two>[0-9]{1,7}))?"
@@ -125,15 +133,15 @@ def _is_of_other_grid(case: Case) -> Trouble | None:
 
 
 def _is_coordinates(case: Case) -> Trouble | None:
+    if _METRES.fullmatch(_THOUSANDS.sub(r"\1", case.found)):
+        return Trouble(
+            "coordinates", f"{case.shown} looks like an easting and a northing, not a grid reference.",
+            "put them into columns headed easting and northing",
+        )
     if _DEGREES.search(case.found):
         return Trouble(
             "coordinates", f"{case.shown} looks like latitude and longitude, not a grid reference.",
             "put them into columns headed latitude and longitude",
-        )
-    if _METRES.fullmatch(case.found):
-        return Trouble(
-            "coordinates", f"{case.shown} looks like an easting and a northing, not a grid reference.",
-            "put them into columns headed easting and northing",
         )
     return None
 
@@ -156,16 +164,39 @@ def _is_two_references(case: Case) -> Trouble | None:
 def _is_without_letters(case: Case) -> Trouble | None:
     if not case.tidied.isdigit():
         return None
+    lettered = _with_letters(case)
     return Trouble(
         "no-letters", f"{case.shown} has digits but not the letters of its 100 km square.",
-        "write the letters of the 100 km square before the digits",
+        f"perhaps {lettered} is meant" if lettered else "write the letters of the 100 km square before the digits",
     )
+
+
+def _with_letters(case: Case) -> str:
+    """``36/2776`` with the letters of the British square that lies 300 km east and 600 km north; empty for others."""
+    match = _FIGURES.fullmatch(case.found)
+    if match is None or case.system not in ("", "british"):
+        return ""
+    east, north = int(match[1]) * _HUNDRED_KM, int(match[2]) * _HUNDRED_KM
+    lettered = f"{write(np.array([pack(1, _HUNDRED_KM, east, north)]))[0]}{match[3]}".replace(" ", "")
+    return lettered if len(lettered) % 2 == 0 and case.reads(lettered) else ""
+
+
+def _is_among_words(case: Case) -> Trouble | None:
+    """One reference that has words around it; what they add to it nobody can know."""
+    inside = _INSIDE_WORDS.findall(case.found)
+    words = re.search("[A-Za-z]", _INSIDE_WORDS.sub("", case.found))
+    if len(inside) != 1 or not words or not case.reads(inside[0]):
+        return None
+    sentence = f"{case.shown} has words beside the grid reference."
+    return Trouble("words", sentence, f"perhaps {inside[0].replace(' ', '')} is meant")
 
 
 def _is_european(case: Case) -> Trouble | None:
     match = _EUROPEAN.fullmatch(case.tidied)
-    if match is None or case.system not in ("", "europe"):
+    if case.system not in ("", "europe"):
         return None
+    if match is None:
+        return _is_without_size(case)
     if {match["axis"], match["other"]} != {"E", "N"}:
         return Trouble(
             "not-a-reference", f"{case.shown} does not give both E and N.", "write it as in 10kmE432N321"
@@ -187,10 +218,23 @@ def _is_european(case: Case) -> Trouble | None:
     return None
 
 
+def _is_without_size(case: Case) -> Trouble | None:
+    """``E432N321``: of seven figures four are missing, which is how 10 km squares are written."""
+    match = re.fullmatch(r"E([0-9]{2,7})N([0-9]{2,7})", case.tidied)
+    if match is None or len(match[1]) != len(match[2]):
+        return None
+    side = 10 ** (7 - len(match[1]))
+    sized = f"{side // 1000}km{match[0]}" if side >= 1000 else f"{side}m{match[0]}"
+    sentence = f"{case.shown} does not say how large the square is."
+    do = f"perhaps {sized} is meant" if case.reads(sized) else "write it as in 10kmE432N321"
+    return Trouble("size", sentence, do)
+
+
 _QUESTIONS: tuple[Callable[[Case], Trouble | None], ...] = (
     _is_empty, _is_too_long, _is_spoiled_number, _is_of_other_alphabet, _is_of_other_grid, _is_coordinates,
-    _is_two_references, _is_without_letters, _is_european, questions.has_mixed_up_zero, questions.has_wrong_letters,
-    questions.has_wrong_digits, questions.has_wrong_suffix, questions.is_outside_its_zone,
+    _is_two_references, _is_without_letters, _is_european, _is_among_words,
+    questions.has_mixed_up_zero, questions.has_wrong_letters, questions.has_wrong_digits,
+    questions.has_wrong_suffix, questions.is_outside_its_zone,
 )
 
 

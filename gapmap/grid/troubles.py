@@ -20,7 +20,7 @@ CODES = {
     "coordinates": "latitude and longitude, or easting and northing, stand where a reference should",
     "two-references": "two references in one cell, or a range",
     "no-letters": "digits without the letters of a 100 km square",
-    "size": "a square size that squares cannot have",
+    "size": "a square size that squares cannot have, or none given",
     "outside-grid": "coordinates beyond the limits of the grid",
     "not-a-corner": "coordinates that are no corner of a square of that size",
     "letter-for-digit": "a letter O, I or L among the digits",
@@ -37,6 +37,7 @@ CODES = {
     "tetrad-letter": "O as a tetrad letter",
     "suffix-letters": "letters after the digits that name no part of a hectad",
     "outside-zone": "a UTM square that lies outside its zone",
+    "words": "one good reference with words around it",
     "not-a-reference": "words, or nothing that has the form of a reference",
 }
 
