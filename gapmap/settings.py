@@ -34,6 +34,8 @@ SQUARE_SIDES = {
     "quadrant": 5_000,
     "hectad": 10_000,
 }
+#: The page keeps the classes a species was found in as the bits of one number, and a browser reckons with so many.
+MOST_CLASSES = 31
 
 
 class DateClass(BaseModel):
@@ -87,7 +89,7 @@ def text_to_classes(text: str) -> tuple[DateClass, ...]:
     Raises
     ------
     SettingsError
-        A class cannot be read, ends before it starts, or overlaps another.
+        A class cannot be read, ends before it starts, or overlaps another; or there are more than MOST_CLASSES.
 
     Examples
     --------
@@ -100,7 +102,7 @@ def text_to_classes(text: str) -> tuple[DateClass, ...]:
     for part in (piece.strip() for piece in text.split(",")):
         if not part:
             continue
-        match = re.fullmatch(r"(\d{4})?\s*([-–—]|to)?\s*(\d{4})?", part)
+        match = re.fullmatch(r"([1-9]\d{3})?(?:\s*([-–—]|to)\s*([1-9]\d{3})?)?", part)
         if match is None or not (match[1] or match[3]):
             raise SettingsError(
                 "A date class is a year or two years with a dash between them",
@@ -113,6 +115,10 @@ def text_to_classes(text: str) -> tuple[DateClass, ...]:
         if first and last and int(first) > int(last):
             raise SettingsError("A date class ends before it starts", found=part, do=f"write {last}-{first}")
         found.append(DateClass(first=int(first) if first else None, last=int(last) if last else None))
+    if len(found) > MOST_CLASSES:
+        raise SettingsError(
+            f"There are more than {MOST_CLASSES} date classes", found=len(found), do="let each class hold more years"
+        )
     ordered = sorted(found, key=lambda c: c.first_day)
     for earlier, later in pairwise(ordered):
         if later.first_day <= earlier.last_day:

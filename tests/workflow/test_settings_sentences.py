@@ -48,6 +48,9 @@ def test_each_fault_names_its_line(tmp_path: Path, text: str, line: int, parts: 
     ("option", "value", "part"),
     [
         ("--classes", "1-2", "a year or two years"),
+        ("--classes", "2000 2010, 2011-", "a year or two years with a dash between them. Found: 2000 2010"),
+        ("--classes", "0000-2000", "a year or two years"),
+        ("--classes", ", ".join(map(str, range(1990, 2022))), "more than 31 date classes"),
         ("--square", "3km", "not a square size"),
         ("--grid", "dutch", "british"),
         ("--columns", "speceis=Species", "no such meaning for a column. Found: speceis"),
