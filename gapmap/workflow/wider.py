@@ -26,12 +26,13 @@ def newcomers(source: Source, counted: Counted) -> pd.DataFrame:
         A wider file that the area's settings name is not there or cannot be read.
     """
     lists, finds = counted.lists_and_finds()
-    area = np.union1d(counted.effort["square"].unique(), [] if counted.squares is None else counted.squares)
+    with_records = counted.effort["square"].to_numpy(np.int64)
+    area = np.unique(with_records) if counted.squares is None else np.union1d(with_records, counted.squares)
     files = [path for name in source.settings.area.wider if (path := source.beside_area_file(name))]
     wider = [_seen(read_records(files, source.settings, folder=source.folder), counted)] if files else []
     named = with_checklist(counted.records.species, source.folder)
-    found, recorded = counted.tally["species_id"].unique(), counted.records.species["species_id"]
-    table = expect_newcomers(Seen(lists, finds, named), wider, area.astype(np.int64), found=found, recorded=recorded)
+    found, own = counted.tally["species_id"].unique(), counted.records.species["species_id"]
+    table = expect_newcomers(Seen(lists, finds, named), wider, area, found=found, recorded=own)
     placed = table["best_square"] >= 0
     packed = pd.DataFrame({"square": table.loc[placed, "best_square"]})
     references = label_squares(packed, {})["square"]
