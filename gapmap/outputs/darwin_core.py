@@ -1,7 +1,7 @@
 """Records as a Darwin Core archive: occurrence.txt, meta.xml and eml.xml in one zip.
 
 Sources: Darwin Core text guide and quick reference guide (Biodiversity Information Standards, TDWG), EML 2.1.1
-(Ecological Metadata Language), ISO 8601-1 for dates and intervals.
+(Ecological Metadata Language), ISO 8601-1 for dates and intervals, ISO 8601-2 for their open ends.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ import shapely
 
 from gapmap.grid.projections import grid_to_lonlat
 from gapmap.grid.references import squares_to_references
-from gapmap.grid.squares import centre, pack, parent, polygons_lonlat
+from gapmap.grid.squares import centre, pack, polygons_lonlat
 from gapmap.grid.systems import system_of
 from gapmap.outputs.whole import whole_file
 
@@ -66,8 +66,8 @@ def records_to_occurrences(
     records
         columns.RECORDS; those with the status ``not accepted`` are left out.
     species, people
-        columns.SPECIES and columns.PEOPLE. A species with ``sensitive_m`` is placed in the square of that side
-        that holds the record, without its place name.
+        columns.SPECIES and columns.PEOPLE. A species with ``sensitive_m`` is placed in a square of that side at the
+        finest, without its place name and habitat.
     with_names
         Whether people are named.
 
@@ -80,7 +80,7 @@ def records_to_occurrences(
     kept = kept.merge(species[["species_id", "name", "vernacular", "rank", "sensitive_m"]], on="species_id", how="left")
     places = _places(kept)
     names = kept["people_id"].map(people.set_index("people_id")["names"]).fillna("") if with_names else ""
-    blurred = places.pop("blurred")
+    sensitive = kept["sensitive_m"].fillna(0).astype("int64")
     table = places.assign(
         occurrenceID=kept["record_id"].map("record-{}".format),
         basisOfRecord="HumanObservation",
@@ -89,18 +89,23 @@ def records_to_occurrences(
         taxonRank=kept["rank"],
         eventDate=dates_to_text(kept["date_from"], kept["date_to"]),
         eventRemarks=_kinds_in_words(kept["date_kind"]),
-        locality=kept["place"].where(~blurred, ""),
+        locality=kept["place"].where(sensitive == 0, ""),
         lifeStage=kept["stage"],
         sex=kept["sex"],
         organismQuantity=kept["quantity"],
         samplingProtocol=kept["method"],
-        habitat=kept["habitat"].where(~blurred, ""),
+        habitat=kept["habitat"].where(sensitive == 0, ""),
         recordedBy=names,
         identifiedBy=kept["identified_by"] if with_names else "",
         occurrenceStatus="present",
-        dataGeneralizations=np.where(blurred, "placed in a larger square because the species is sensitive", ""),
+        dataGeneralizations=_generalizations(sensitive),
     )
     return table[list(TERMS)].fillna("").astype("str")
+
+
+def _generalizations(sensitive: pd.Series) -> pd.Series:
+    words = sensitive.map("placed in squares of {} m at the finest, as the species is sensitive".format)
+    return words.where(sensitive > 0, "")
 
 
 def _kinds_in_words(kinds: pd.Series) -> pd.Series:
@@ -154,16 +159,13 @@ def write_archive(occurrences: pd.DataFrame, about: About, path: Path) -> None:
 def _places(kept: pd.DataFrame) -> pd.DataFrame:
     """Coordinates of the middle, uncertainty to the corner, and the square itself as a footprint."""
     system, point = kept["system"].to_numpy("int64"), kept["is_point"].to_numpy(bool)
-    side = np.where(point, 1, kept["precision_m"].to_numpy("int64"))
+    easting, northing, precision = (kept[name].to_numpy("int64") for name in ("easting", "northing", "precision_m"))
     sensitive = kept["sensitive_m"].fillna(0).to_numpy("int64")
-    easting, northing = kept["easting"].to_numpy("int64"), kept["northing"].to_numpy("int64")
-    square = pack(system, side, easting, northing)
-    blurred = sensitive > kept["precision_m"].to_numpy("int64")
-    for size in np.unique(sensitive[blurred]):
-        rows = blurred & (sensitive == size)
-        square[rows] = parent(square[rows], int(size))
+    blurred = (sensitive > precision) | (point & (sensitive == precision))
+    side = np.where(blurred, sensitive, np.where(point, 1, precision))
+    square = pack(system, side, easting // side * side, northing // side * side)
     drawn = ~point | blurred
-    width = np.where(blurred, sensitive, kept["precision_m"].to_numpy("int64"))
+    width = np.where(blurred, sensitive, precision)
     middle = np.where(drawn, centre(square), np.array([easting, northing], dtype="float64"))
     lon, lat = np.empty(len(kept)), np.empty(len(kept))
     for key in np.unique(system):
@@ -187,7 +189,6 @@ def _places(kept: pd.DataFrame) -> pd.DataFrame:
                 "%d", np.ceil(np.maximum(width, 1) / np.sqrt(2)).astype("int64")
             ),
             "footprintWKT": footprint,
-            "blurred": blurred,
         }
     )
 

@@ -51,9 +51,11 @@ def sizes_to_publish(species: pd.DataFrame, settings: Settings) -> pd.DataFrame:
 def records_to_publish(records: Records, settings: Settings) -> Records:
     """A copy of the records that is fit for everybody.
 
-    Records of a sensitive species become references to the square of the size it may be published at, without
-    place and habitat; recorders and determiners are unnamed unless the area file asks for their names; records
-    that were not accepted are left out; files and problems are not named.
+    Records of a sensitive species become references to the square of the size it may be published at (those that
+    were coarser stay as coarse), without place and habitat; recorders and determiners are unnamed unless the area
+    file asks for their names; records that were not accepted are left out; files and problems are not named.
+    Records are ordered and numbered by species and date: beside the others of its list a record would still tell
+    where it was made.
 
     Parameters
     ----------
@@ -65,8 +67,8 @@ def records_to_publish(records: Records, settings: Settings) -> Records:
     species = sizes_to_publish(records.species, settings)
     source = records.connection
     source.register("publish_species", species[["species_id", "sensitive_m"]])
-    wide = "(s.sensitive_m > r.precision_m)"
-    texts = [f"case when {wide} then '' else r.{name} end as {name}" for name in _PLACE_TEXTS]
+    wide = "(s.sensitive_m > r.precision_m or (r.is_point and s.sensitive_m = r.precision_m))"
+    texts = [f"case when s.sensitive_m > 0 then '' else r.{name} end as {name}" for name in _PLACE_TEXTS]
     if not settings.publish.recorder_names:
         texts.append("'' as identified_by")
     rows = source.sql(
@@ -80,13 +82,19 @@ def records_to_publish(records: Records, settings: Settings) -> Records:
             case when {wide} then false else r.is_point end as is_point,
             {", ".join(texts)})
         from records r join publish_species s using (species_id)
-        where r.status <> 'not accepted' order by r.record_id
+        where r.status <> 'not accepted'
         """
     ).to_arrow_table()
     source.unregister("publish_species")
     connection = duckdb.connect()
     connection.register("publish_rows", rows)
-    connection.execute("create table records as select * from publish_rows")
+    connection.execute(
+        """
+        create table records as select * replace (row_number() over (
+            order by species_id, date_from, date_to, system, easting, northing, precision_m, record_id) as record_id)
+        from publish_rows order by record_id
+        """
+    )
     connection.unregister("publish_rows")
     connection.register("publish_problems", records.problems().head(0))
     connection.execute("create table problems as select * from publish_problems")

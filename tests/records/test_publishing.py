@@ -1,0 +1,77 @@
+"""What leaves the desk of a sensitive species: nothing finer than its size, however its records were written.
+
+That places of sensitive species are published in larger squares, with what describes the place taken away, is the
+advice of A. D. Chapman (2020), Current Best Practices for Generalizing Sensitive Species Occurrence Data, GBIF
+Secretariat, doi:10.15468/doc-5jp4-5g10 (chapters on generalising and on textual locality; from memory).
+"""
+
+from __future__ import annotations
+
+import zipfile
+from datetime import date
+from pathlib import Path
+
+import pandas as pd
+
+from gapmap.outputs.darwin_core import About, records_to_occurrences, write_archive
+from gapmap.records.clean import read_records
+from gapmap.records.publishing import records_to_publish
+from gapmap.records.table import Records
+from gapmap.settings import Settings
+
+SENSITIVE, COMMON = "Lutra lutra", "Oniscus asellus"
+SETTINGS = Settings.model_validate({"area": {"grid": "british"}, "publish": {"sensitive": {SENSITIVE: "10km"}}})
+
+
+def published(path: Path, text: str) -> Records:
+    path.write_text(text, encoding="utf-8")
+    return records_to_publish(read_records([path], SETTINGS), SETTINGS)
+
+
+def archived(records: Records, path: Path) -> pd.DataFrame:
+    table = records_to_occurrences(records.frame(), records.species, records.people)
+    write_archive(table, About("Isle", "Invented records.", date(2026, 11, 1)), path)
+    with zipfile.ZipFile(path) as archive, archive.open("occurrence.txt") as file:
+        return pd.read_csv(file, sep="\t", dtype=str, keep_default_na=False)
+
+
+def test_a_place_name_does_not_tell_what_the_reference_keeps_back(tmp_path: Path) -> None:
+    """A recorder who coarsened the reference often still wrote where it was."""
+    records = published(
+        tmp_path / "a.csv",
+        "species,reference,date,place,habitat\n"
+        f"{SENSITIVE},OR47,12/5/2020,Hidden Hollow,under the old bridge\n"
+        f"{COMMON},OR4672,12/5/2020,Open Field,hedge\n",
+    )
+    table = archived(records, tmp_path / "out.zip").set_index("scientificName")
+    assert table.loc[SENSITIVE, ["locality", "habitat"]].tolist() == ["", ""]
+    assert table.loc[COMMON, ["locality", "habitat"]].tolist() == ["Open Field", "hedge"]
+    assert table.loc[SENSITIVE, "dataGeneralizations"] == "placed in squares of 10000 m at the finest, as the species is sensitive"
+    assert table.loc[COMMON, "dataGeneralizations"] == ""
+
+
+def test_a_point_as_uncertain_as_the_size_keeps_none_of_its_figures(tmp_path: Path) -> None:
+    """A circle of radius 7071 m reaches the corners of a square of 10 km (half its diagonal: 10 000 / √2)."""
+    records = published(
+        tmp_path / "a.csv",
+        f"species,easting,northing,uncertainty,date\n{SENSITIVE},646712,672345,7071,12/5/2020\n"
+        f"{COMMON},646712,672345,7071,12/5/2020\n",
+    )
+    frame = records.frame().merge(records.species[["species_id", "name"]]).set_index("name")
+    assert frame.loc[SENSITIVE, ["easting", "northing", "precision_m", "is_point"]].tolist() == [640_000, 670_000, 10_000, False]
+    assert frame.loc[COMMON, ["easting", "northing", "is_point"]].tolist() == [646_712, 672_345, True]
+
+
+def test_the_order_of_rows_does_not_tell_what_was_on_one_list(tmp_path: Path) -> None:
+    """Between two rows of one walk, a record in a large square would be known to lie where they do."""
+    rows = [
+        (COMMON, "OR4672", "12/5/2020"), (SENSITIVE, "OR467723", "12/5/2020"), (COMMON, "OR4673", "12/5/2020"),
+        (COMMON, "OR4199", "3/5/2020"), (SENSITIVE, "OR415995", "1/5/2020"), (COMMON, "OR4199", "2/5/2020"),
+    ]  # fmt: skip
+    lines = [",".join(row) for row in rows]
+    one, other = (
+        archived(published(tmp_path / f"{name}.csv", "\n".join(["species,reference,date", *order])), tmp_path / "out.zip")
+        for name, order in (("as walked", lines), ("shuffled", [lines[n] for n in (4, 0, 2, 5, 1, 3)]))
+    )
+    pd.testing.assert_frame_equal(one, other)
+    assert sorted(one["occurrenceID"]) == [f"record-{number}" for number in range(1, 7)]
