@@ -5,11 +5,12 @@ from __future__ import annotations
 from dataclasses import replace
 
 import duckdb
+import numpy as np
 import pandas as pd
 
 from gapmap.errors import SettingsError
 from gapmap.records.table import Records
-from gapmap.settings import Settings, text_to_side
+from gapmap.settings import SQUARE_SIDES, Settings, text_to_side
 
 #: Texts of a record that may tell where a sensitive species is.
 _PLACE_TEXTS = ("place", "habitat")
@@ -28,12 +29,13 @@ def sizes_to_publish(species: pd.DataFrame, settings: Settings) -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        The same species with ``sensitive_m`` raised.
+        The same species with ``sensitive_m`` raised, and to the next size that squares have.
 
     Raises
     ------
     SettingsError
-        A size is none, or a name in the area file is that of no species in the records or the checklist.
+        A size is none, or larger than any square; or a name in the area file is that of no species in the records
+        or the checklist.
     """
     sizes = species["sensitive_m"].copy()
     names = species["name"].str.lower()
@@ -45,7 +47,19 @@ def sizes_to_publish(species: pd.DataFrame, settings: Settings) -> pd.DataFrame:
                 found=name, do="write the name as in the records, or take it out",
             )  # fmt: skip
         sizes[rows] = sizes[rows].clip(lower=text_to_side(size))
-    return species.assign(sensitive_m=sizes.astype("int64"))
+    return species.assign(sensitive_m=_next_sides(sizes.astype("int64"), species["name"]))
+
+
+def _next_sides(sizes: pd.Series, names: pd.Series) -> pd.Series:
+    """The sides of squares that are at least these metres; 0 stays 0."""
+    sides = np.array(sorted({0, *SQUARE_SIDES.values()}), dtype=np.int64)
+    too_large = sizes > sides[-1]
+    if too_large.any():
+        raise SettingsError(
+            f"{names[too_large].iloc[0]} is to be published in squares larger than any grid has",
+            found=f"{sizes[too_large].iloc[0]} m", do="write 100km or less on the checklist",
+        )  # fmt: skip
+    return pd.Series(sides[np.searchsorted(sides, sizes)], index=sizes.index)
 
 
 def records_to_publish(records: Records, settings: Settings) -> Records:

@@ -12,10 +12,12 @@ from datetime import date
 from pathlib import Path
 
 import pandas as pd
+import pytest
 
+from gapmap.errors import SettingsError
 from gapmap.outputs.darwin_core import About, records_to_occurrences, write_archive
 from gapmap.records.clean import read_records
-from gapmap.records.publishing import records_to_publish
+from gapmap.records.publishing import records_to_publish, sizes_to_publish
 from gapmap.records.table import Records
 from gapmap.settings import Settings
 
@@ -60,6 +62,23 @@ def test_a_point_as_uncertain_as_the_size_keeps_none_of_its_figures(tmp_path: Pa
     frame = records.frame().merge(records.species[["species_id", "name"]]).set_index("name")
     assert frame.loc[SENSITIVE, ["easting", "northing", "precision_m", "is_point"]].tolist() == [640_000, 670_000, 10_000, False]
     assert frame.loc[COMMON, ["easting", "northing", "is_point"]].tolist() == [646_712, 672_345, True]
+
+
+@pytest.mark.parametrize(("written", "reference"), [("3000", "OR47SE"), ("10km", "OR47"), ("700 m", "OR4672"), ("yes", "OR47")])
+def test_a_size_in_metres_that_no_square_has_becomes_the_next_larger(tmp_path: Path, written: str, reference: str) -> None:
+    (tmp_path / "lookups").mkdir()
+    (tmp_path / "lookups" / "checklist.csv").write_text(f"name,sensitive\n{SENSITIVE},{written}\n", encoding="utf-8")
+    path = tmp_path / "a.csv"
+    path.write_text(f"species,reference,date\n{SENSITIVE},OR468727,12/5/2020\n", encoding="utf-8")
+    records = read_records([path], Settings(), folder=tmp_path)
+    table = archived(records_to_publish(records, Settings()), tmp_path / "out.zip")
+    assert table["verbatimCoordinates"].tolist() == [reference]
+
+
+def test_a_size_larger_than_any_square_is_one_sentence(tmp_path: Path) -> None:
+    species = pd.DataFrame({"name": [SENSITIVE], "sensitive_m": [200_000]})
+    with pytest.raises(SettingsError, match=r"Lutra lutra is to be published in squares larger .* Found: 200000 m"):
+        sizes_to_publish(species, Settings())
 
 
 def test_the_order_of_rows_does_not_tell_what_was_on_one_list(tmp_path: Path) -> None:
