@@ -21,7 +21,7 @@ else:
 @source_options
 @out_option
 def command(sources: tuple[str, ...], out: Path | None, **options: str | None) -> None:
-    """Draw a page for every species in one PDF, with an index."""
+    """Draw a page for every species in one PDF, with an index; those too sensitive for the map's squares stay out."""
     source = workflow.open_source(sources, options)
     with progress_bar() as progress:
         path, species = workflow.atlas(source, workflow.output_folder(source, out), progress)

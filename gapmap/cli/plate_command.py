@@ -42,7 +42,7 @@ def command(
     out: Path | None,
     **options: str | None,
 ) -> None:
-    """Draw one picture for print or a slide.
+    """Draw one picture for print or a slide: nobody is named, and sensitive species are in larger squares only.
 
     \b
     Examples:

@@ -1,4 +1,4 @@
-"""``gapmap plate`` and ``gapmap atlas``: pictures for print and slides."""
+"""``gapmap plate`` and ``gapmap atlas``: pictures for print and slides, of what may leave the desk."""
 
 from __future__ import annotations
 
@@ -8,19 +8,24 @@ from pathlib import Path
 import pandas as pd
 from matplotlib.figure import Figure
 
+from gapmap.errors import GapmapError
 from gapmap.expected.hours import hour_calendar
 from gapmap.expected.seasons import calendar
+from gapmap.outputs.page.contents import Page, public_edition
 from gapmap.outputs.plates.atlas import write_atlas
 from gapmap.outputs.plates.curves import calendar_plates, growth_plate
 from gapmap.outputs.plates.hours import hours_plate
 from gapmap.outputs.plates.maps import coverage_plate, species_plate, still_to_find_plate
 from gapmap.outputs.plates.sheet import PRINT_DOTS, save_plate
 from gapmap.outputs.whole import file_word
+from gapmap.records.clean import read_records
+from gapmap.records.publishing import records_to_publish
+from gapmap.settings import SQUARE_SIDES
 from gapmap.workflow.expected import expectation
 from gapmap.workflow.names import find_species
 from gapmap.workflow.pages import coverage_page
 from gapmap.workflow.source import Source, open_source, output_folder
-from gapmap.workflow.stages import Counted, Progress, read_and_count
+from gapmap.workflow.stages import Counted, Progress, count, part_of, say_nothing, side_words
 
 __all__ = ["FORMATS", "SUBJECTS", "atlas", "open_source", "output_folder", "plate"]
 
@@ -56,9 +61,9 @@ def plate(
     Raises
     ------
     GapmapError
-        The species is not among the records.
+        The species is not among the records, or is too sensitive to be drawn in squares of this size.
     """
-    figures = _figures(source, read_and_count(source, progress), subject, species, progress)
+    figures = _figures(source, _counted_to_publish(source, progress), subject, species, progress)
     own = [file_word(species)] if species else []
     name = "-".join([*own, subject] if subject == "calendar" or not own else own)
     endings = [""] if len(figures) == 1 else [f"-{number}" for number in range(1, len(figures) + 1)]
@@ -70,19 +75,30 @@ def plate(
 
 def atlas(source: Source, out: Path, progress: Progress | None = None) -> tuple[Path, int]:
     """Draw a page for every species in one PDF, with an index; returns the path and the number of species."""
-    page = coverage_page(source, read_and_count(source, progress))
+    page = _page(source, _counted_to_publish(source, progress))
     path = out / "atlas.pdf"
     return path, write_atlas(page, path, progress)
+
+
+def _counted_to_publish(source: Source, progress: Progress | None) -> Counted:
+    """The records as they may leave the desk, counted: plates and atlases are made to be shown."""
+    tell = progress or say_nothing
+    records = read_records(source.files, source.settings, progress=part_of(tell, 0.0, 0.6), folder=source.folder)
+    return count(source, records_to_publish(records, source.settings), part_of(tell, 0.6, 1.0))
+
+
+def _page(source: Source, counted: Counted) -> Page:
+    return public_edition(coverage_page(source, counted))
 
 
 def _figures(
     source: Source, counted: Counted, subject: str, species: str | None, progress: Progress | None
 ) -> list[Figure]:
-    page = coverage_page(source, counted)
+    page = _page(source, counted)
     if species and subject == "calendar":
         return [hours_plate(page, find_species(page.species, species), _hours(counted))]
     if species:
-        return [species_plate(page, find_species(page.species, species))]
+        return [species_plate(page, _species_to_show(page, species))]
     if subject == "growth":
         return [growth_plate(page)]
     if subject == "still-to-find":
@@ -92,6 +108,18 @@ def _figures(
         counting = page.species[page.species["counts"]]
         return calendar_plates(page, calendar(lists, finds, counting), counting)
     return [coverage_plate(page, subject)]
+
+
+def _species_to_show(page: Page, name: str) -> int:
+    species_id = find_species(page.species, name)
+    finest = page.species.set_index("species_id")["sensitive_m"].astype("int64").loc[species_id]
+    if finest > page.side:
+        wide_enough = next(word for word, metres in SQUARE_SIDES.items() if metres >= finest)
+        raise GapmapError(
+            f"This species is sensitive and is not drawn in {side_words(page.side)}", found=name,
+            do=f"draw it with --square {wide_enough}",
+        )  # fmt: skip
+    return species_id
 
 
 def _hours(counted: Counted) -> pd.DataFrame:

@@ -1,0 +1,61 @@
+"""Plates and atlases are made for newsletters and slides: they show what may leave the desk.
+
+That sensitive species are published in larger squares and people stay unnamed is common practice, no source.
+"""
+
+from __future__ import annotations
+
+import shutil
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+sys.path.append(str(Path(__file__).resolve().parents[1] / "outputs"))
+from leaks import leaks, words_inside
+
+SENSITIVE = "Glomeris marginata"
+Gapmap = Callable[..., tuple[int, str, str]]
+
+needs_pdftotext = pytest.mark.skipif(shutil.which("pdftotext") is None, reason="pdftotext is not on this machine")
+
+
+@pytest.fixture
+def sensitive_area(area_folder: Path) -> Path:
+    """The small area, where one of its five species is sensitive and a file is called after its recorder."""
+    records = area_folder / "records" / "small records.csv"
+    records.rename(records.with_name("Ida Wintergreen.csv"))
+    area = area_folder / "area.toml"
+    settings = area.read_text(encoding="utf-8")
+    sizes = f'[publish]\nsensitive = {{ "{SENSITIVE}" = "10km" }}'
+    area.write_text(settings.replace("[publish]", sizes, 1), encoding="utf-8")
+    return area_folder
+
+
+@needs_pdftotext
+def test_an_atlas_holds_neither_sensitive_species_nor_names_of_files(sensitive_area: Path, gapmap: Gapmap) -> None:
+    code, said, _ = gapmap("atlas", sensitive_area)
+    assert code == 0
+    assert "4 species" in said
+    assert leaks(sensitive_area / "maps", [SENSITIVE, "Wintergreen"]) == []
+    assert "from 1 file." in words_inside(sensitive_area / "maps" / "atlas.pdf")
+
+
+@needs_pdftotext
+def test_a_sensitive_species_is_drawn_in_squares_of_its_size_only(sensitive_area: Path, gapmap: Gapmap) -> None:
+    code, _, complained = gapmap("plate", sensitive_area, "--species", SENSITIVE)
+    assert code == 2
+    assert "is sensitive and is not drawn in 2 km squares" in complained
+    assert "--square 10km" in complained
+    assert not list((sensitive_area / "maps").glob("plate*"))
+    code, _, _ = gapmap("plate", sensitive_area, "--species", SENSITIVE, "--square", "10km", "--format", "pdf")
+    assert code == 0
+    drawn = words_inside(sensitive_area / "maps" / "plate-glomeris-marginata.pdf")
+    assert "found in 1 square of 10 km" in " ".join(drawn.split())
+
+
+def test_when_a_sensitive_species_is_about_may_be_told(sensitive_area: Path, gapmap: Gapmap) -> None:
+    """Its months and hours name no place."""
+    code, _, complained = gapmap("plate", sensitive_area, "--of", "calendar", "--species", SENSITIVE, "--dots", "50")
+    assert code == 0, complained
