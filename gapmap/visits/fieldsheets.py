@@ -15,7 +15,8 @@ from gapmap.grid.projections import grid_to_lonlat
 from gapmap.grid.references import squares_to_references
 from gapmap.grid.squares import centre, square_at, unpack
 from gapmap.grid.systems import System, system_of
-from gapmap.settings import Settings, text_to_side
+from gapmap.records.publishing import sizes_to_publish
+from gapmap.settings import Settings
 from gapmap.visits.safety import SAFETY, SAFETY_TITLE
 from gapmap.visits.season import Season
 
@@ -298,9 +299,7 @@ def usual_places(own: Sequence[tuple[str, int]], here: Mapping[str, float]) -> s
 
 def _sensitive(species: pd.DataFrame, settings: Settings) -> set[int]:
     """Species that may not be told as finely as the map's square."""
-    side = settings.area.side_m
-    named = {name for name, size in settings.publish.sensitive.items() if text_to_side(size) > side}
-    coarse = (species["sensitive_m"] > side) | species["name"].isin(named)
+    coarse = sizes_to_publish(species, settings)["sensitive_m"] > settings.area.side_m
     return set(species.loc[coarse, "species_id"].tolist())
 
 

@@ -37,18 +37,28 @@ from gapmap.outputs.field.vicinity import maps_of
 from gapmap.outputs.page.contents import Background
 from gapmap.visits.fieldsheets import FieldSheet, field_sheets
 from gapmap.visits.safety import SAFETY
+from gapmap.visits.season import Season
 
 NASTY = '<img src=x onerror="alert(1)"> $x$ {{ 7*7 }} & "quoted"'
 MADE_ON = date(2026, 12, 1)
 
 
 @pytest.fixture(scope="module")
-def sheets(tmp_path_factory: pytest.TempPathFactory) -> list[FieldSheet]:
-    lists, _, species = frames()
-    plan = season(tmp_path_factory.mktemp("area"), meetings=["2027-05-08"])
+def plan(tmp_path_factory: pytest.TempPathFactory) -> Season:
+    return season(tmp_path_factory.mktemp("area"), meetings=["2027-05-08"])
+
+
+@pytest.fixture(scope="module")
+def sheets(plan: Season) -> list[FieldSheet]:
+    return sheets_of(plan, frames()[2])
+
+
+def sheets_of(plan: Season, species: pd.DataFrame, sensitive: dict[str, str] | None = None) -> list[FieldSheet]:
     habitats = pd.DataFrame({"species_id": range(12), "habitat": "woodland", "records": 9})
     ground = {int(square): {"woodland": 0.6, "heath": 0.4} for square in plan.visits["square"]}
-    return field_sheets(plan, lists, species, habitats, ground, settings())
+    said = settings()
+    said = said.model_copy(update={"publish": said.publish.model_copy(update={"sensitive": sensitive or {}})})
+    return field_sheets(plan, frames()[0], species, habitats, ground, said)
 
 
 @pytest.fixture(scope="module")
@@ -220,8 +230,21 @@ def test_corners_go_there_and_back(sheets: list[FieldSheet]) -> None:
         assert abs(north[0] - corner.northing) < 0.01
 
 
-def test_sensitive_species_stay_off_the_sheets(sheets: list[FieldSheet]) -> None:
-    assert all(target.name != "Species l" for sheet in sheets for target in sheet.targets)
+def test_sensitive_species_stay_off_the_sheets(plan: Season) -> None:
+    """Whether the checklist or the area file says so, and however the area file spells the name."""
+    species = frames()[2]
+    told = {
+        name: {target.name for sheet in sheets for target in sheet.targets}
+        for name, sheets in (
+            ("nothing sensitive", sheets_of(plan, species.assign(sensitive_m=0))),
+            ("checklist", sheets_of(plan, species)),
+            ("area file", sheets_of(plan, species.assign(sensitive_m=0), {"species  L": "10km"})),
+            ("no finer than the map", sheets_of(plan, species.assign(sensitive_m=0), {"Species l": "2km"})),
+        )
+    }
+    assert "Species l" in told["nothing sensitive"]
+    assert told["checklist"] == told["area file"] == told["nothing sensitive"] - {"Species l"}
+    assert told["no finer than the map"] == told["nothing sensitive"]
 
 
 def test_nothing_that_is_sent_out_tells_where_anybody_lives(
