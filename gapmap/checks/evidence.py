@@ -161,9 +161,8 @@ class Evidence:
         wider.in_metres = np.append(self.in_metres, False)
         apart = int(max(self.outing.max(initial=0), self.dates.max(initial=0))) + 1
         same = (self.people == single.people[0]) & (single.people[0] > 0) & (self.days == single.days[0]).all(axis=1)
-        dates = int(self.dates[same][0]) if same.any() else apart
-        wider.dates = np.append(self.dates, dates)
-        wider.outing = np.append(self.outing, dates if same.any() else apart)
+        wider.dates = np.append(self.dates, self.dates[same][0] if same.any() else apart)
+        wider.outing = np.append(self.outing, self.outing[same][0] if same.any() else apart)
         wider.witness = np.append(self.witness, -single.people[0] if single.people[0] > 0 else apart)
         wider.own_list = np.append(self.own_list, -1)
         wider.bears_witness[-1] = False

@@ -16,6 +16,7 @@ from gapmap.checks.identification import identification
 from gapmap.checks.oddness import spacing
 from gapmap.checks.range import findings, judge_record, load_known
 from gapmap.checks.spreading import spreads
+from gapmap.checks.written import read_one_record
 from gapmap.errors import GapmapError
 from gapmap.grid.systems import system_named
 from gapmap.records.table import Records
@@ -184,6 +185,20 @@ def test_one_record_is_judged_against_everything_known(records_of: MakeRecords, 
     assert far["one_in"][0] > 100
     assert far["nearest_m"][0] > 50_000
     assert "nearest record of Oniscus asellus" in far["reasons"][0]
+
+
+def test_a_record_tried_is_not_borne_out_by_its_own_list(
+    records_of: MakeRecords, row: MakeRow, coast_rows: list[dict[str, Any]]
+) -> None:
+    """As for a record in a file: what the same people noted on the same day is no other evidence."""
+    rows = [*coast_rows, row("Rare one", 2_000, 3_000, "2015-06-15", 1), row("Rare one", 14_000, 3_000, "2014-06-15", 2)]
+    records = records_of(rows)
+    known, _, _ = load_known(records, Settings())
+    wider = known.with_record(read_one_record("Rare one, OR420730, 15 June 2015, Recorder A", known, records.people))
+    measures = wider.measure(np.array([len(rows)])).iloc[0]
+    assert measures["nearest_m"] == 12_000
+    assert measures["outing_m"] == 0
+    assert measures["twice"] == 1
 
 
 @pytest.mark.filterwarnings("error")
