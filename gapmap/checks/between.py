@@ -9,6 +9,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from gapmap.checks.evidence import Evidence
+from gapmap.checks.keyed import place_keys
 
 Whole = npt.NDArray[np.int64]
 Number = npt.NDArray[np.float64]
@@ -50,9 +51,9 @@ def between(evidence: Evidence, rows: Whole, nearest_x: Number, nearest_y: Numbe
     steps = np.linspace(0, 1, _STEPS + 2)[1:-1]
     way_x = evidence.x[rows, None] + steps * (nearest_x - evidence.x[rows])[:, None]
     way_y = evidence.y[rows, None] + steps * (nearest_y - evidence.y[rows])[:, None]
-    keys = np.where(np.isfinite(way_x), _square_keys(np.nan_to_num(way_x), np.nan_to_num(way_y), side), -1)
-    ends = (keys == _square_keys(evidence.x[rows], evidence.y[rows], side)[:, None]) | (
-        keys == _square_keys(np.nan_to_num(nearest_x), np.nan_to_num(nearest_y), side)[:, None]
+    keys = np.where(np.isfinite(way_x), place_keys(way_x, way_y, side), -1)
+    ends = (keys == place_keys(evidence.x[rows], evidence.y[rows], side)[:, None]) | (
+        keys == place_keys(nearest_x, nearest_y, side)[:, None]
     )
     fresh = np.ones_like(keys, dtype=bool)
     fresh[:, 1:] = keys[:, 1:] != keys[:, :-1]
@@ -81,7 +82,7 @@ def firsts(evidence: Evidence, rows: Whole, side: int) -> dict[str, npt.NDArray[
 
 def _species_squares(evidence: Evidence, rows: Whole, side: int) -> pd.DataFrame:
     """Species and square of records; without a side all lie in one square."""
-    keys = _square_keys(evidence.x[rows], evidence.y[rows], side) if side else np.zeros(len(rows), np.int64)
+    keys = place_keys(evidence.x[rows], evidence.y[rows], side) if side else np.zeros(len(rows), np.int64)
     return pd.DataFrame({"species": evidence.species[rows], "key": keys})
 
 
@@ -89,18 +90,13 @@ def _squares(evidence: Evidence, side: int) -> tuple[pd.Series, pd.MultiIndex]:
     kept = evidence.bears_witness
     frame = pd.DataFrame(
         {
-            "key": _square_keys(evidence.x[kept], evidence.y[kept], side),
+            "key": place_keys(evidence.x[kept], evidence.y[kept], side),
             "outing": evidence.outing[kept],
             "species": evidence.species[kept],
         }
     )
     worked = frame.drop_duplicates(["key", "outing"]).groupby("key").size()
     return worked, pd.MultiIndex.from_frame(frame[["species", "key"]].drop_duplicates())
-
-
-def _square_keys(x: Number, y: Number, side: int) -> Whole:
-    east, north = np.nan_to_num(x, nan=-9e7) // side, np.nan_to_num(y, nan=-9e7) // side
-    return ((east + 10_000_000) * 100_000_000 + north + 10_000_000).astype(np.int64)
 
 
 def _empty_sector(evidence: Evidence, rows: Whole) -> Number:

@@ -7,6 +7,7 @@ from pathlib import Path
 import numpy as np
 import numpy.typing as npt
 import rasterio
+from rasterio.crs import CRS
 from rasterio.errors import RasterioIOError
 from rasterio.warp import transform
 from rasterio.windows import Window
@@ -40,9 +41,7 @@ def raster_under(path: Path, system: System, x: Number, y: Number) -> Number:
     """
     try:
         with rasterio.open(path) as raster:
-            across, down = x, y
-            if raster.crs is not None and raster.crs.to_epsg() not in (None, system.epsg):
-                across, down = (np.asarray(axis) for axis in transform(f"EPSG:{system.epsg}", raster.crs, x, y))
+            across, down = _in_plane_of(raster.crs, system, x, y)
             back = ~raster.transform
             column = np.floor(np.nan_to_num(back.a * across + back.b * down + back.c, nan=-1))
             row = np.floor(np.nan_to_num(back.d * across + back.e * down + back.f, nan=-1))
@@ -54,6 +53,16 @@ def raster_under(path: Path, system: System, x: Number, y: Number) -> Number:
             f"The raster {path.name} cannot be read", found=str(error), do="check its name in area.toml"
         ) from error
     return under
+
+
+def _in_plane_of(crs: CRS | None, system: System, x: Number, y: Number) -> tuple[Number, Number]:
+    """Positions in the plane of a raster; one that does not say its own is taken to be in the grid's."""
+    if crs is None or crs.to_epsg() == system.epsg:
+        return x, y
+    across, down = (np.full(len(x), np.nan) for _ in range(2))
+    laid = np.isfinite(x) & np.isfinite(y)
+    across[laid], down[laid] = transform(CRS.from_epsg(system.epsg), crs, x[laid], y[laid])
+    return across, down
 
 
 def _cells(raster: rasterio.DatasetReader, row: Whole, column: Whole) -> Number:
