@@ -9,6 +9,7 @@ import geopandas as gpd
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
+import shapely
 
 from gapmap.columns import NO_SQUARE
 from gapmap.errors import FileError, SettingsError
@@ -84,7 +85,7 @@ def read_backgrounds(source: Source, system: System) -> list[Background]:
 
 
 def read_layer(path: Path, system: System, layer: str | None = None) -> gpd.GeoDataFrame:
-    """A vector file in the plane of the grid.
+    """A vector file in the plane of the grid; an outline that crosses itself is the areas it encloses.
 
     Raises
     ------
@@ -101,7 +102,15 @@ def read_layer(path: Path, system: System, layer: str | None = None) -> gpd.GeoD
             found=path.name,
             do="save it with one, for instance as GeoPackage",
         )
-    return frame.to_crs(epsg=system.epsg)
+    shapes = frame.to_crs(epsg=system.epsg)
+    return shapes.set_geometry(_mended(shapes.geometry))
+
+
+def _mended(shapes: gpd.GeoSeries) -> gpd.GeoSeries:
+    broken = (~shapes.is_valid & shapes.notna()).to_numpy(bool)
+    mended = shapes.to_numpy(copy=True)
+    mended[broken] = shapely.make_valid(mended[broken], method="structure", keep_collapsed=False)
+    return gpd.GeoSeries(mended, index=shapes.index, crs=shapes.crs)
 
 
 def _read_background(path: Path, system: System) -> list[Background]:
