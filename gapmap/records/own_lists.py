@@ -1,9 +1,14 @@
-"""The small lists an organiser keeps by hand (checklist, people, places, decisions, volunteers), read all alike."""
+"""The small lists an organiser keeps by hand (checklist, people, places, decisions, volunteers), read all alike.
+
+Some were written by gapmap, which puts an apostrophe before what a spreadsheet would run as a formula
+(``-1999.csv:2``); it is taken away again.
+"""
 
 from __future__ import annotations
 
 import csv
 import io
+import re
 from collections.abc import Collection
 from dataclasses import dataclass
 from pathlib import Path
@@ -11,11 +16,12 @@ from pathlib import Path
 from gapmap.errors import ColumnError, FileError
 
 _DELIMITERS = ",;\t"
+_MADE_HARMLESS = re.compile(r"^'(?=[=+\-@])")
 
 
 @dataclass(frozen=True)
 class OwnList:
-    """A list's heading and rows, every cell stripped of blanks around it.
+    """A list's heading and rows, every cell as it was meant, stripped of blanks around it.
 
     Parameters
     ----------
@@ -70,7 +76,7 @@ def read_own_list(path: Path, called: str, *, needs: Collection[str] = (), do: s
     heading = text.partition("\n")[0]
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=max(_DELIMITERS, key=heading.count))
     try:
-        lines = [[cell.strip() for cell in line] for line in reader]
+        lines = [[as_meant(cell) for cell in line] for line in reader]
     except csv.Error as error:
         raise FileError(f"{title} cannot be understood", found=error, do="save it as CSV, UTF-8") from error
     header = lines[0] if lines else []
@@ -83,6 +89,17 @@ def read_own_list(path: Path, called: str, *, needs: Collection[str] = (), do: s
     width = len(header)
     numbered = [(number, line) for number, line in enumerate(lines[1:], start=2) if any(line) or len(line) > 1]
     return OwnList(header, [(number, (line + [""] * width)[:width]) for number, line in numbered])
+
+
+def as_meant(cell: str) -> str:
+    """A cell without the blanks around it and the apostrophe that gapmap put before what looks like a formula.
+
+    Examples
+    --------
+    >>> as_meant("'-1999.csv:2"), as_meant(" 't Hert "), as_meant("=1+1")
+    ('-1999.csv:2', "'t Hert", '=1+1')
+    """
+    return _MADE_HARMLESS.sub("", cell.strip())
 
 
 def _text(path: Path, title: str) -> str:

@@ -8,6 +8,7 @@ from pathlib import Path
 from gapmap.checks.decisions import write_decision
 from gapmap.errors import FileError, GapmapError
 from gapmap.records.clean import read_records
+from gapmap.records.own_lists import as_meant
 from gapmap.workflow.source import open_source
 
 __all__ = ["decide"]
@@ -44,6 +45,7 @@ def decide(folder: Path, record: str, decision: str, *, reason: str, who: str) -
             "Decisions are kept in an area folder", found=str(folder), do="start one with: gapmap new FOLDER"
         )
     records = read_records(source.files, source.settings, folder=source.folder)
+    record = as_meant(record)
     known = records.connection.execute(
         "select record_key from records where record_key = ? or starts_with(record_key, ? || ':')", [record, record]
     ).fetchall()

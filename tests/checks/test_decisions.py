@@ -76,3 +76,19 @@ def test_a_decision_by_file_and_row_stays_with_its_record_and_can_be_undone(tmp_
     decide(tmp_path, "coast.csv:5", "accepted", reason="seen again", who="B. Holt")
     assert (tmp_path / "decisions.csv").read_bytes().startswith(before)
     assert read_records([file], Settings(), folder=tmp_path).frame("status")["status"].tolist()[3] == "accepted"
+
+
+@pytest.mark.parametrize("name", ["-1999.csv", "@home.csv", "=1+1.csv", "'t Hert.csv"])
+def test_a_decision_finds_its_record_whatever_the_file_is_called(tmp_path: Path, name: str) -> None:
+    """A name that a spreadsheet would run as a formula is written harmlessly and read as it was meant."""
+    area = tmp_path / "area"
+    (area / "records").mkdir(parents=True)
+    (area / "records" / name).write_text("species,reference,date\nOniscus asellus,OR4672,2015\n", encoding="utf-8")
+    (area / "area.toml").write_text("", encoding="utf-8")
+    decide(area, f"{name}:2", "not accepted", reason="no voucher", who="B. Holt")
+    written = (area / "decisions.csv").read_text(encoding="utf-8").splitlines()[1]
+    assert written[0] not in "=-@"
+    decide(area, written.split(",")[0], "not accepted", reason="as copied from a table", who="B. Holt")
+    records = read_records([area / "records" / name], Settings(), folder=area)
+    assert records.frame()["status"].tolist() == ["not accepted"]
+    assert records.problems()["code"].tolist() == []
