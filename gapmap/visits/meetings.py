@@ -13,7 +13,7 @@ import numpy.typing as npt
 from gapmap.errors import SettingsError
 from gapmap.settings import VisitsSection
 from gapmap.visits.agreed import Visit
-from gapmap.visits.days import possible_days, weekends
+from gapmap.visits.days import weekends
 from gapmap.visits.prospects import Condition, Prospects, has_only_dates
 from gapmap.visits.volunteers import Volunteer
 
@@ -55,6 +55,8 @@ def plan_meeting(
     travel: Numbers,
     middles: tuple[Numbers, Numbers],
     section: VisitsSection,
+    *,
+    today: date,
 ) -> tuple[Meeting | None, str]:
     """Find the best day, base and squares for one field meeting.
 
@@ -76,15 +78,22 @@ def plan_meeting(
         Easting and northing of the squares' middles, metres.
     section
         How many make a meeting and how far it spreads.
+    today
+        No meeting is planned before it.
 
     Returns
     -------
     Meeting or None, str
         None with the reason when no day and base bring enough people together; a meeting with what it is.
+
+    Raises
+    ------
+    SettingsError
+        ``when`` is no day or month, or a day that is past or lies in another year than the season.
     """
     best: tuple[float, date, int, tuple[int, ...], tuple[int, ...]] | None = None
     within = travel <= np.array([v.reach_m for v in volunteers]).reshape(-1, 1)
-    for day in _days(when, year, volunteers):
+    for day in _days(when, year, today, volunteers):
         condition = Condition(day.month, "day")
         if condition not in prospects.conditions:
             continue
@@ -105,22 +114,36 @@ def plan_meeting(
     return Meeting(number, int(prospects.squares[base]), day, people, visits), ""
 
 
-def _days(when: str, year: int, volunteers: Sequence[Volunteer]) -> list[date]:
+def _days(when: str, year: int, today: date, volunteers: Sequence[Volunteer]) -> list[date]:
     """Days that come into question; of weekends without a named day one a month is enough, all being alike."""
     text = when.strip()
     if re.fullmatch(r"\d{4}-\d{2}-\d{2}", text):
-        try:
-            return [date.fromisoformat(text)]
-        except ValueError:
-            raise SettingsError("There is no such day for a field meeting", found=text) from None
+        return [_day_to_come(text, year, today)]
     if text and not (text.isdigit() and 1 <= int(text) <= 12):
         raise SettingsError(
             "A field meeting is asked for by a day or a month", found=text, do="write 2027-05-16, 5, or any"
         )
     months = [int(text)] if text else list(range(1, 13))
     named = {day for v in volunteers for day in v.dates if day.month in months}
-    plain = [next((d for d in weekends(year, month)[2:] if d not in named), None) for month in months]
+    plain = [
+        next((day for day in weekends(year, month)[2:] if day >= today and day not in named), None) for month in months
+    ]
     return sorted(named | {day for day in plain if day is not None})
+
+
+def _day_to_come(text: str, year: int, today: date) -> date:
+    try:
+        day = date.fromisoformat(text)
+    except ValueError:
+        raise SettingsError("There is no such day for a field meeting", found=text) from None
+    if day < today:
+        raise SettingsError("The day of a field meeting is past", found=text, do="choose a day to come")
+    if day.year != year:
+        raise SettingsError(
+            f"The season is that of {year}, and a field meeting is asked for in another year", found=text,
+            do="set year in the section [visits], or choose another day",
+        )  # fmt: skip
+    return day
 
 
 def _is_free(volunteer: Volunteer, day: date) -> bool:
@@ -166,6 +189,3 @@ def _parties(people: Sequence[int], skills: Numbers, squares: int) -> list[tuple
     for place, person in enumerate(reversed(ordered[count:])):
         parties[place % count].append(person)
     return [tuple(sorted(party)) for party in parties]
-
-
-__all__ = ["Meeting", "plan_meeting", "possible_days"]

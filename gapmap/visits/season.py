@@ -129,7 +129,7 @@ def plan_season(
     travel = _by_the_tide(travel, people, squares, rules)
     tell(0.2, "settling what is agreed")
     prospects, left = settle(outlook.prospects, people, skills, kept)
-    met, prospects, left, unmet = _meet(meetings, year, prospects, left, skills, travel, system, section)
+    met, prospects, left, unmet = _meet(meetings, year, today, prospects, left, skills, travel, system, section)
     tell(0.4, "weighing visits")
     parties = make_parties(left, skills, travel, prospects)
     planned, share, closeness = _best(prospects, parties, section)
@@ -178,6 +178,7 @@ def _by_the_tide(travel: Numbers, people: Sequence[Volunteer], squares: npt.NDAr
 def _meet(
     wanted: Sequence[str],
     year: int,
+    today: date,
     prospects: Prospects,
     people: list[Volunteer],
     skills: Numbers,
@@ -190,7 +191,9 @@ def _meet(
     reasons = []
     places = middles(prospects.squares, system)
     for number, when in enumerate(wanted, start=1):
-        meeting, reason = plan_meeting(number, when, year, prospects, people, skills, travel, places, section)
+        meeting, reason = plan_meeting(
+            number, when, year, prospects, people, skills, travel, places, section, today=today
+        )
         if meeting is None:
             reasons.append(reason)
             continue

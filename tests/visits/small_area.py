@@ -83,4 +83,4 @@ def people(folder: Path, text: str = VOLUNTEERS) -> tuple[list[Volunteer], list[
 def season(folder: Path, chosen: Settings | None = None, text: str = VOLUNTEERS, **wanted: object) -> Season:
     chosen = chosen or settings()
     volunteers, _ = people(folder, text)
-    return plan_season(told(chosen), STANDING.empty(), frames()[2], chosen, SYSTEM, volunteers, today=TODAY, **wanted)  # type: ignore[arg-type]
+    return plan_season(told(chosen), STANDING.empty(), frames()[2], chosen, SYSTEM, volunteers, **({"today": TODAY} | wanted))  # type: ignore[arg-type]

@@ -8,6 +8,7 @@ from __future__ import annotations
 import re
 import sys
 import tomllib
+from datetime import date
 from importlib.resources import files
 from pathlib import Path
 
@@ -191,3 +192,15 @@ def test_files_that_are_no_such_files_are_refused_in_words(tmp_path: Path) -> No
         season(tmp_path, agreed=wrong)
     with pytest.raises(FileError, match="cannot be read"):
         season(tmp_path, agreed=tmp_path / "none.csv")
+
+
+def test_no_field_meeting_is_planned_before_today(tmp_path: Path) -> None:
+    """A fact of the calendar: of the weekends of May 2027 those from the 22nd on lie after the 20th."""
+    volunteers = "name,home,days,travel\n" + "".join(f"Person {n},OR2261,May 4,30 km\n" for n in range(4))
+    plan = season(tmp_path, text=volunteers, meetings=["5"], today=date(2027, 5, 20))
+    (meeting,) = plan.meetings
+    assert meeting.day == date(2027, 5, 22)
+    assert (plan.visits["day"].dropna() >= pd.Timestamp(2027, 5, 20)).all()
+    for day, said in (("2027-05-08", "is past"), ("2028-05-13", "The season is that of 2027")):
+        with pytest.raises(SettingsError, match=said):
+            season(tmp_path, text=volunteers, meetings=[day], today=date(2027, 5, 20))
