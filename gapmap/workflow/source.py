@@ -101,7 +101,7 @@ def output_folder(source: Source, out: Path | None) -> Path:
         if source.folder is None:
             raise OutputError("Say where the results are to go", do="add --out and a folder, such as --out maps")
         return source.folder / "maps"
-    if source.folder is not None and out.resolve() == (source.folder / "records").resolve():
+    if source.folder is not None and out.resolve().is_relative_to((source.folder / "records").resolve()):
         raise OutputError(
             "Results never go among the original records",
             found=str(out),

@@ -218,6 +218,16 @@ def test_what_is_wrong_is_one_sentence(
     assert "Traceback" not in err
 
 
+@pytest.mark.parametrize("within", ["records", "records/maps", "maps/../records/2026"])
+def test_results_never_go_among_the_original_records(gapmap: Run, area_folder: Path, within: str) -> None:
+    """Files anywhere below records/ are read as records the next time."""
+    before = sorted(area_folder.rglob("records/**/*"))
+    code, _, err = gapmap("coverage", area_folder, "--out", area_folder / within)
+    assert code == 2
+    assert "Results never go among the original records" in err
+    assert sorted(area_folder.rglob("records/**/*")) == before
+
+
 def test_a_fault_of_ours_is_said_without_a_traceback(
     gapmap: Run, records_file: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
