@@ -275,7 +275,7 @@ EXPECTED = _table(
     (
         "found_before",
         "whole",
-        "last year found in the square; 0 when never (then it is still to find, else to re-find)",
+        "last year found in the square, 1 when the year is not known; 0 when never (still to find, else to re-find)",
     ),
     ("best_months", "text", "such as Apr–Jun; empty when it cannot be said"),
     ("time_of_day", "text", "day, dusk, night; empty when it cannot be said"),

@@ -49,7 +49,8 @@ def command(
         else:
             result = workflow.expected(source, workflow.output_folder(source, out), progress)
     if square_ref or species:
-        say_frame(table.head(30), longest=70)
+        shown = table.head(30)
+        say_frame(shown.assign(found_before=[_found_before(year) for year in shown["found_before"]]), longest=70)
         say("Chances are expectations with their uncertainty, not promises; no record is not absence.")
         return
     say("Squares with most still to find:")
@@ -59,3 +60,7 @@ def command(
         say("Expected in the area but found in no square of it yet:")
         say_frame(result.absent.head(12)[["species", "squares_expected", "best_square", "chance", "why"]], longest=70)
     say(f"Open {result.outputs[0]} in a browser.")
+
+
+def _found_before(year: int) -> str:
+    return "never" if year == 0 else str(year) if year > 1 else "year not known"

@@ -41,9 +41,12 @@ def coverage_page(source: Source, counted: Counted) -> Page:
 
 def threshold_lines(thresholds: ThresholdsSection) -> list[str]:
     """The thresholds as sentences for the legend."""
+    shares = thresholds.part_share, thresholds.well_share, thresholds.sure_share
+    part, well, sure = (f"{share:.0%}" for share in shares)
     return [
         f"begun: fewer than {thresholds.enough_visits} visits, so that the species there cannot be estimated yet, "
-        f"or less than {thresholds.part_share:.0%} of the estimated species found",
-        f"part covered: at least {thresholds.part_share:.0%} of them",
-        f"well covered: at least {thresholds.well_share:.0%} of them",
+        f"or less than {part} of the estimated species found",
+        f"part covered: at least {part} of them",
+        f"well covered: at least {well} of them, {sure} of as many as the data would allow, and {well} of "
+        f"{thresholds.stale_species} or more known from before found again",
     ]

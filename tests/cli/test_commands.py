@@ -127,6 +127,10 @@ def test_expected_and_backtest(gapmap: Run, area_folder: Path) -> None:
     code, out, err = gapmap("expected", area_folder)
     assert code == 0, err
     assert "still to find" in out.lower()
+    code, out, err = gapmap("expected", area_folder, "--square-ref", "OR47B", "--classes", "-2020, 2021-")
+    assert code == 0, err
+    assert re.search(r" (19|20)\d\d ", out), "the year it was last found, as years are written"
+    assert not re.search(r"[12],\d{3}", out)
     code, out, err = gapmap("backtest", area_folder, "--until", "2010")
     assert code == 0, err
     assert (area_folder / "maps" / "backtest.json").exists()
