@@ -144,6 +144,22 @@ def test_month_filter_and_sum_agree_with_the_table(open_page: Open) -> None:
     assert shown == pytest.approx(sums.iloc[0], abs=0.051)
 
 
+def test_a_year_that_is_not_known_is_said_in_words(open_page: Open) -> None:
+    """columns.EXPECTED: found_before is 1 where the species was found in a year nobody knows."""
+    page = make_page()
+    assert page.expected is not None
+    best = page.expected.sort_values("chance_if_visited", ascending=False).groupby("square").head(3)
+    rows = best[best["square"] == best["square"].iloc[0]]
+    opened = open_page(replace(page, expected=rows.assign(found_before=[1, 1998, 0])), address="#view=find")
+    opened.click_square(str(squares_to_references(rows["square"].to_numpy()[:1])[0]))
+    facts = opened.text("#facts-of-square")
+    assert "last found: year not known" in facts
+    assert "last found: 1998" in facts
+    opened.page.click("#as-table")
+    cells = opened.page.locator("#table tbody tr td:nth-child(5)").all_inner_texts()
+    assert sorted(cells) == ["", "1998", "year not known"]
+
+
 def test_growth_plays_and_ends_with_what_is_known(open_page: Open) -> None:
     page = make_page()
     opened = open_page(page, address="#view=growth&year=1962")

@@ -51,7 +51,7 @@ const findView = {
     const rows = [];
     for (let i = 0; i < model.count; i += 1) rows.push(...expectedRows(i));
     const texts = ["grade", "best_months", "time_of_day", "method", "certainty", "why"];
-    const heads = [["reference"], ["species"], ["chance_if_visited", true], ["chance", true], ["found_before", true], ...texts.map((t) => [t])];
+    const heads = [["reference"], ["species"], ["chance_if_visited", true], ["chance", true], ["found_before"], ...texts.map((t) => [t])];
     return {
       heads: heads.map(([key, isNumber]) => ({ text: say("head_" + key), isNumber })),
       rows,
@@ -61,7 +61,7 @@ const findView = {
         if (c === 1) return speciesWord(expected().species[r]);
         if (c === 2) return expected().percent[r] / 100;
         if (c === 3) return columns.get("expected.chance")[r];
-        if (c === 4) return expected().before[r] || NaN;
+        if (c === 4) return foundBefore(expected().before[r]);
         return columns.text("expected." + texts[c - 5], r);
       },
     };
@@ -202,6 +202,11 @@ function paintChance(rank) {
   return painting;
 }
 
+/* The year a species was last found in a square, where 1 stands for one that is not known and 0 for never. */
+function foundBefore(year) {
+  return year > 1 ? yearText(year) : year === 1 ? say("year_unknown") : "";
+}
+
 function expectedFacts(r) {
   const { species, percent, before } = expected();
   const part = element("div", "", "expected");
@@ -212,7 +217,7 @@ function expectedFacts(r) {
   head.append(button, element("span", say("percent", { n: percent[r] }), "count"));
   part.append(head);
   const said = ["best_months", "time_of_day", "method", "certainty"].map((name) => columns.text("expected." + name, r)).filter(Boolean);
-  if (before[r]) said.unshift(say("last_found", { year: yearText(before[r]) }));
+  if (before[r]) said.unshift(say("last_found_in", { when: foundBefore(before[r]) }));
   said.push(say("grade_line", { grade: columns.text("expected.grade", r) }));
   part.append(element("p", said.join(" · "), "small"));
   const why = columns.text("expected.why", r);
