@@ -21,7 +21,7 @@ from gapmap.grid.systems import system_named
 BRITISH = system_named("british")
 #: A plane of somebody's own, which no register numbers; another from the register.
 OWN_PLANE = "+proj=laea +lat_0=56 +lon_0=-2 +x_0=0 +y_0=0 +ellps=GRS80 +units=m"
-NORTH_SEA = "EPSG:3035"
+EUROPEAN = "EPSG:3035"
 
 
 
@@ -62,7 +62,7 @@ def write_raster(path: Path, crs: str | None, west: float, north: float, cells: 
     return path
 
 
-@pytest.mark.parametrize("crs", ["EPSG:27700", None, OWN_PLANE, NORTH_SEA])
+@pytest.mark.parametrize("crs", ["EPSG:27700", None, OWN_PLANE, EUROPEAN])
 def test_a_value_is_the_one_under_the_place_whatever_the_plane(tmp_path: Path, crs: str | None) -> None:
     x, y = np.array([402_300.0, 415_700.0, 431_250.0]), np.array([652_600.0, 660_400.0, 671_900.0])
     over = pyproj.Transformer.from_crs(27700, crs or 27700, always_xy=True).transform(x, y)
