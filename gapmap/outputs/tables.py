@@ -87,7 +87,7 @@ def write_csv(frame: pd.DataFrame, path: Path) -> None:
 
 
 def write_geopackage(labelled: pd.DataFrame, packed: np.ndarray, system: System, path: Path) -> None:
-    """Write squares as a GeoPackage: a layer ``squares_all`` and one more for each date class.
+    """Write squares as a GeoPackage: a layer ``squares_all`` and one more for each date class; an empty one of none.
 
     Parameters
     ----------
@@ -106,7 +106,8 @@ def write_geopackage(labelled: pd.DataFrame, packed: np.ndarray, system: System,
     layers = gpd.GeoDataFrame(labelled, geometry=shapes, crs=f"EPSG:{system.epsg}")
     with whole_file(path) as draft:
         draft.unlink(missing_ok=True)
-        for number, (label, rows) in enumerate(layers.groupby("date_class", sort=False)):
+        by_class = list(layers.groupby("date_class", sort=False)) or [("all", layers)]
+        for number, (label, rows) in enumerate(by_class):
             name = "squares_" + str(label).replace("–", "_").replace(" ", "_")
             rows.to_file(
                 draft, layer=name, driver="GPKG", mode="w" if number == 0 else "a", engine="pyogrio",

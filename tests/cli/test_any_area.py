@@ -82,4 +82,5 @@ def test_every_command_ends_in_words(gapmap: Run, tmp_path: Path, seed: int) -> 
         code, out, err = gapmap(*words)
         assert code in (0, 2), f"{words}\n{out}\n{err}"
         assert "Traceback" not in out + err
+        assert "could not be written" not in err, f"{words}\n{err}"
         assert out.strip() if code == 0 else err.startswith("gapmap: ")

@@ -120,6 +120,15 @@ def test_a_geopackage_says_what_its_columns_mean(tmp_path: Path, squares: tuple[
     assert (layer.area == rows["side_m"].to_numpy() ** 2).all()
 
 
+def test_no_square_is_a_layer_without_rows(tmp_path: Path, squares: tuple[pd.DataFrame, np.ndarray]) -> None:
+    labelled, packed = squares
+    write_geopackage(labelled.head(0), packed[:0], system_named("british"), tmp_path / "t.gpkg")
+    assert [str(name) for name, _ in pyogrio.list_layers(tmp_path / "t.gpkg")] == ["squares_all"]
+    read = gpd.read_file(tmp_path / "t.gpkg")
+    assert (len(read), read.crs.to_epsg()) == (0, 27700)
+    assert set(labelled.columns) <= set(read.columns)
+
+
 def test_geoparquet_comes_back(tmp_path: Path, squares: tuple[pd.DataFrame, np.ndarray]) -> None:
     labelled, packed = squares
     write_geoparquet(labelled, packed, system_named("british"), tmp_path / "t.parquet")
