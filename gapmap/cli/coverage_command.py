@@ -24,8 +24,8 @@ def command(sources: tuple[str, ...], out: Path | None, **options: str | None) -
     """Draw how well each square has been looked at.
 
     Reads the records, counts them in squares and date classes, and writes coverage.html (open it in any
-    browser, no network needed), squares.csv, squares.xlsx, squares.gpkg (for a GIS), effort.tif and
-    problems.csv.
+    browser, no network needed), squares.csv, squares.xlsx, squares.gpkg and squares.parquet (for a GIS),
+    effort.tif and problems.csv.
 
     \b
     Examples:

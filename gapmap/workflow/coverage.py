@@ -40,7 +40,8 @@ def coverage(source: Source, out: Path, progress: Progress | None = None) -> Res
     source
         The files and settings.
     out
-        Folder for coverage.html, squares.csv, squares.gpkg, squares.xlsx, problems.csv and effort.tif.
+        Folder for coverage.html, squares.csv, squares.gpkg, squares.xlsx, squares.parquet, problems.csv and
+        effort.tif.
     progress
         Told how far the work is.
     """
