@@ -27,6 +27,9 @@ def find_species(species: pd.DataFrame, text: str) -> int:
         rows = species.index[species[column].str.lower() == wanted]
         if len(rows) == 1:
             return int(species.loc[rows[0], "species_id"])
+        if len(rows) > 1:
+            meant = " or ".join(species.loc[rows, "name"])
+            raise GapmapError("Several species have that name", found=text, do=f"write {meant}")
     near = species.loc[species["name"].str.lower().str.contains(wanted, regex=False), "name"].head(5)
     raise GapmapError(
         "There is no record of a species of that name", found=text,

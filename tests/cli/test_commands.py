@@ -232,6 +232,15 @@ def test_results_never_go_among_the_original_records(gapmap: Run, area_folder: P
     assert sorted(area_folder.rglob("records/**/*")) == before
 
 
+def test_an_everyday_name_that_two_species_have_is_no_missing_one(gapmap: Run, area_folder: Path) -> None:
+    with (area_folder / "lookups" / "checklist.csv").open("a", encoding="utf-8") as file:
+        file.write("Oniscus asellus,,,,Slater\nPorcellio scaber,,,,slater\nPhiloscia muscorum,,,,Striped slater\n")
+    code, _, err = gapmap("plate", area_folder, "--species", "Slater")
+    assert code == 2
+    assert "Several species have that name. Found: Slater. What to do: write Oniscus asellus or Porcellio scaber." in err
+    assert gapmap("plate", area_folder, "--species", "striped  Slater", "--dots", "50")[0] == 0
+
+
 def test_a_fault_of_ours_is_said_without_a_traceback(
     gapmap: Run, records_file: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
