@@ -13,25 +13,12 @@ import pandas as pd
 from gapmap.checks.between import OUTSIDE_DEGREES, Between, between, firsts
 from gapmap.checks.identification import LEVELS
 from gapmap.checks.known import Known
+from gapmap.coverage.gaps import MONTHS
 
 Whole = npt.NDArray[np.int64]
 
 #: A way of being odd is put into words from one in this many records on.
 WORTH_SAYING = float(np.log(10))
-_MONTHS = (
-    "January",
-    "February",
-    "March",
-    "April",
-    "May",
-    "June",
-    "July",
-    "August",
-    "September",
-    "October",
-    "November",
-    "December",
-)
 
 
 @dataclass(frozen=True)
@@ -190,7 +177,7 @@ def _about_season(facts: _Facts, index: int) -> list[str]:
     record = facts.known.evidence.records.iloc[_position(facts, index)]
     middle = record["date_from"] + (record["date_to"] - record["date_from"]) / 2
     part = "early" if middle.day <= 15 else "late"
-    return [_fewer(facts, index, "season", f"in {part} {_MONTHS[middle.month - 1]}")]
+    return [_fewer(facts, index, "season", f"in {part} {MONTHS[middle.month - 1]}")]
 
 
 def _about_year(facts: _Facts, index: int) -> list[str]:

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-_MONTHS = (
+#: Months as people write them in full.
+MONTHS = (
     "January", "February", "March", "April", "May", "June", "July", "August", "September", "October",
     "November", "December",
 )
@@ -72,8 +73,8 @@ def months_to_words(months: int) -> str:
     runs = []
     for start in starts:
         length = next(n for n in range(1, 13) if not inside[(start + n) % 12])
-        last = _MONTHS[(start + length - 1) % 12]
-        runs.append(_MONTHS[start] if length == 1 else f"{_MONTHS[start]} to {last}")
+        last = MONTHS[(start + length - 1) % 12]
+        runs.append(MONTHS[start] if length == 1 else f"{MONTHS[start]} to {last}")
     return ", ".join(runs)
 
 

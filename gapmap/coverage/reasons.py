@@ -55,6 +55,17 @@ def some(count: float, one: str, many: str = "") -> str:
     return f"{count:.0f} {one if count == 1 else many or one + 's'}"
 
 
+def side_words(side: int) -> str:
+    """A side in metres as people say it.
+
+    Examples
+    --------
+    >>> side_words(2000), side_words(100)
+    ('2 km', '100 m')
+    """
+    return f"{side // 1000} km" if side >= 1000 else f"{side} m"
+
+
 def _sampled(row: Any) -> str:
     return some(row.sampled, row.units[:-1])
 

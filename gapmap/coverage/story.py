@@ -11,7 +11,7 @@ import pandas as pd
 
 from gapmap.columns import ALL_DATES
 from gapmap.coverage.gaps import months_to_words
-from gapmap.coverage.reasons import percent, some
+from gapmap.coverage.reasons import percent, side_words, some
 from gapmap.coverage.standings import BEGUN, CASUAL, NOT_VISITED, PART, STALE, UNKNOWN
 from gapmap.errors import GapmapError
 from gapmap.grid.references import squares_to_references
@@ -110,7 +110,7 @@ def square_story(
     todo = _todo_section(rows[current], found, current)
     _, side, _, _ = unpack([square])
     return Story(
-        f"{reference}, a square of {_metres(int(side[0]))}", notice,
+        f"{reference}, a square of {side_words(int(side[0]))}", notice,
         (told[0], todo, *more, *told[1:], _species_section(found, labels)),
     )
 
@@ -223,7 +223,3 @@ def _years(work: _Facts) -> str:
 
 def _year(year: Any) -> str:
     return f"{year}" if year else "not known"
-
-
-def _metres(side: int) -> str:
-    return f"{side // 1000} km" if side >= 1000 else f"{side} m"

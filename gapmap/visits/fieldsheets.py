@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from gapmap.coverage.gaps import MONTHS
 from gapmap.expected.seasons import MONTH_NAMES
 from gapmap.grid.projections import grid_to_lonlat
 from gapmap.grid.references import squares_to_references
@@ -25,10 +26,6 @@ _LAST_VISITS = 4
 _FEWEST_RECORDS = 5
 _AT = {"day": "by day", "dusk": "at dusk", "night": "after dark"}
 _DAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
-_MONTHS = (
-    "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
-    "December",
-)  # fmt: skip
 #: Columns that the trade's recording forms have, and what stands once at their head (common practice, no source).
 TALLY_COLUMNS = ("Species", "How many", "Sex, stage", "Grid reference", "Habitat", "How found", "Named by", "Kept?")
 TALLY_HEAD = ("Date", "From", "To", "Weather", "Recorders")
@@ -232,8 +229,8 @@ def when_in_words(day: date | None, year: int, month: int, time_of_day: str) -> 
     """
     at = _AT[time_of_day]
     if day is None:
-        return f"{_MONTHS[month - 1]} {year}, {at}; agree the day"
-    return f"{_DAYS[day.weekday()]} {day.day} {_MONTHS[month - 1]} {day.year}, {at}"
+        return f"{MONTHS[month - 1]} {year}, {at}; agree the day"
+    return f"{_DAYS[day.weekday()]} {day.day} {MONTHS[month - 1]} {day.year}, {at}"
 
 
 def chance_in_words(chance: float) -> str:

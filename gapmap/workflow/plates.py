@@ -25,7 +25,7 @@ from gapmap.workflow.expected import expectation
 from gapmap.workflow.names import find_species
 from gapmap.workflow.pages import coverage_page
 from gapmap.workflow.source import Source, open_source, output_folder
-from gapmap.workflow.stages import Counted, Progress, count, part_of, say_nothing, side_words
+from gapmap.workflow.stages import Counted, Progress, count, part_of, say_nothing, squares_words
 
 __all__ = ["FORMATS", "SUBJECTS", "atlas", "open_source", "output_folder", "plate"]
 
@@ -116,7 +116,7 @@ def _species_to_show(page: Page, name: str) -> int:
     if finest > page.side:
         wide_enough = next(word for word, metres in SQUARE_SIDES.items() if metres >= finest)
         raise GapmapError(
-            f"This species is sensitive and is not drawn in {side_words(page.side)}", found=name,
+            f"This species is sensitive and is not drawn in {squares_words(page.side)}", found=name,
             do=f"draw it with --square {wide_enough}",
         )  # fmt: skip
     return species_id

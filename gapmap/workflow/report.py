@@ -30,7 +30,7 @@ from gapmap.workflow.expected import expectation, named_species
 from gapmap.workflow.odd import for_reading, replies_text, with_findings
 from gapmap.workflow.pages import coverage_page
 from gapmap.workflow.source import Source, open_source, output_folder
-from gapmap.workflow.stages import Counted, Progress, count, part_of, read_and_count, say_nothing, side_words
+from gapmap.workflow.stages import Counted, Progress, count, part_of, read_and_count, say_nothing, squares_words
 from gapmap.workflow.visits import named_targets, plan_visits, with_targets
 
 __all__ = ["Report", "open_source", "output_folder", "report"]
@@ -146,7 +146,7 @@ def _public_notes(species: pd.DataFrame, hidden: pd.DataFrame, side: int) -> tup
     if not sensitive:
         return ()
     count_words = "1 species is" if sensitive == 1 else f"{sensitive} species are"
-    drawn = f"; {len(hidden)} of them too coarsely for {side_words(side)}" if len(hidden) else ""
+    drawn = f"; {len(hidden)} of them too coarsely for {squares_words(side)}" if len(hidden) else ""
     return (f"{count_words} sensitive and published in larger squares only{drawn}.",)
 
 

@@ -13,7 +13,7 @@ from gapmap.outputs.story import story_to_text, write_story
 from gapmap.outputs.whole import file_word
 from gapmap.settings import AreaSection
 from gapmap.workflow.source import Source, open_source, output_folder
-from gapmap.workflow.stages import Counted, Progress, read_and_count, side_words
+from gapmap.workflow.stages import Counted, Progress, read_and_count, squares_words
 
 __all__ = ["open_source", "output_folder", "square", "text_to_square"]
 
@@ -54,8 +54,8 @@ def text_to_square(reference: str, area: AreaSection, counted: Counted) -> int:
     holding = int(parent([packed], counted.side)[0])
     if holding == NO_SQUARE:
         raise GridError(
-            f"This reference lies in no one square of the map, which has {side_words(counted.side)}", found=reference,
-            do="write the square as the map's table does, or choose another --square",
+            f"This reference lies in no one square of the map, which has {squares_words(counted.side)}",
+            found=reference, do="write the square as the map's table does, or choose another --square",
         )  # fmt: skip
     return holding
 

@@ -14,6 +14,7 @@ from gapmap import columns
 from gapmap.coverage.classes import choose_classes
 from gapmap.coverage.completeness import standing
 from gapmap.coverage.effort import effort
+from gapmap.coverage.reasons import side_words
 from gapmap.coverage.tally import lists_and_finds, tally, too_coarse
 from gapmap.records.clean import read_records
 from gapmap.records.table import Records
@@ -125,21 +126,21 @@ def reading_facts(counted: Counted) -> list[tuple[str, str]]:
         "select severity, code, count(*) as n from problems group by all order by severity desc, n desc, code"
     ).df()
     facts += [(f"  {row.severity}: {row.code}", f"{row.n:,}") for row in kinds.itertuples()]
-    facts.append((f"too coarse for {side_words(counted.side)}", f"{counted.coarse:,}"))
+    facts.append((f"too coarse for {squares_words(counted.side)}", f"{counted.coarse:,}"))
     if counted.squares is not None:
         facts.append(("outside the area", f"{counted.outside:,}"))
     return facts
 
 
-def side_words(side: int) -> str:
-    """A square size as people say it.
+def squares_words(side: int) -> str:
+    """The map's squares as people name them.
 
     Examples
     --------
-    >>> side_words(2000), side_words(100)
-    ('2 km squares', '100 m squares')
+    >>> squares_words(2000)
+    '2 km squares'
     """
-    return f"{side // 1000} km squares" if side >= 1000 else f"{side} m squares"
+    return f"{side_words(side)} squares"
 
 
 def _classes(source: Source, records: Records) -> tuple[tuple[DateClass, ...], list[str]]:

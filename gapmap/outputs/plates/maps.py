@@ -10,6 +10,7 @@ from matplotlib import rc_context
 from matplotlib.figure import Figure
 
 from gapmap.columns import ALL_DATES
+from gapmap.coverage.reasons import side_words
 from gapmap.outputs.page.contents import Page
 from gapmap.outputs.page.gather import STANDING_LOOKS
 from gapmap.outputs.plates.ground import Ground, draw_map, ground_of
@@ -136,11 +137,6 @@ def step_shades(ends: Sequence[int], unit: str, first: int = 1) -> list[Shade]:
         Shade((f"{low}–{high} {unit}" if low != high else f"{low} {unit}").strip(), fill)
         for low, high, fill in zip(starts, ends, fills, strict=True)
     ]
-
-
-def side_words(side: int) -> str:
-    """A side in words, ``2 km`` or ``100 m``."""
-    return f"{side // 1000} km" if side >= 1000 else f"{side} m"
 
 
 def class_words(page: Page, date_class: int) -> str:
