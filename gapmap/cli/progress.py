@@ -59,14 +59,14 @@ def say_table(rows: list[tuple[str, str]], indent: str = "  ") -> None:
 
 
 def printable(text: str) -> str:
-    """The text without characters that steer a terminal.
+    """The text without characters that steer a terminal, every blank an ordinary one.
 
     Examples
     --------
-    >>> printable("a\\x1b[31mred\\tb")
-    'a�[31mred\\tb'
+    >>> printable("a\\x1b[31mred\\tb"), printable("10\\xa0km")
+    ('a�[31mred\\tb', '10 km')
     """
-    return "".join(c if c.isprintable() or c in "\n\t" else "�" for c in text)
+    return "".join(c if c.isprintable() or c in "\n\t" else " " if c.isspace() else "�" for c in text)
 
 
 def say_frame(frame: Any, longest: int = 44) -> None:
