@@ -17,7 +17,7 @@ Number = npt.NDArray[np.float64]
 
 #: Years after which a record begins to count as farther away than it is …
 FRESH_YEARS = 10
-#: … and the further years that make it count as twice as far.
+#: … and the further years that make it count as twice as far (our judgement).
 STRETCH_YEARS = 20
 
 #: So few questions are answered by looking at every node of a layer; for more a tree is worth its growing.

@@ -20,19 +20,19 @@ from gapmap.checks.habits import season_cells, stage_kinds
 from gapmap.checks.known import Known
 from gapmap.checks.oddness import ORDINARY
 from gapmap.checks.odds import place_measures
-from gapmap.checks.reasons import WORTH_SAYING, distance_words
+from gapmap.checks.reasons import APART_M, WORTH_SAYING, distance_words
 from gapmap.checks.slips import OFFERED
 from gapmap.checks.transforms import KINDS
 from gapmap.grid.projections import grid_to_lonlat
 from gapmap.grid.references import squares_to_references
-from gapmap.grid.squares import square_at
+from gapmap.grid.squares import SIDES, square_at
 from gapmap.grid.systems import system_of
 
 Whole = npt.NDArray[np.int64]
 
 #: Lists of several people at one exact place, from which on it may stand for something else.
 SHARED_BY = 30
-#: Natural log of how common slips of the date and of the name are.
+#: Natural log of how common slips of the date and of the name are (our judgement).
 _DATE_SHARE, _NAME_SHARE = np.log(0.05), np.log(0.03)
 #: Natural log of what it is worth that the same people were out on the day meant (our judgement).
 _OUT_THAT_DAY = 4.0
@@ -103,7 +103,7 @@ def references(places: pd.DataFrame, in_metres: npt.NDArray[np.bool_] | None = N
     system, side = places["system"].to_numpy(np.int64), places["precision_m"].to_numpy(np.int64)
     easting, northing = places["easting"].to_numpy(np.int64), places["northing"].to_numpy(np.int64)
     point = places["is_point"].to_numpy(bool)
-    sized = np.isin(side, (1, 10, 100, 1000, 2000, 5000, 10_000, 100_000)) & ~point
+    sized = np.isin(side, SIDES) & ~point
     texts = np.asarray(
         squares_to_references(square_at(system, easting, northing, np.where(sized, side, 1))), dtype=object
     )
@@ -122,11 +122,11 @@ def _clue(there: dict[Hashable, Any], name: str, time: str) -> str:
     if far["company"] > 0:
         others = "record" if far["company"] == 1 else "records"
         return f" A list of the same people {time} stands there ({far['company']:.0f} other {others})."
-    if far["outing_m"] <= 5_000:
+    if far["outing_m"] <= APART_M:
         return f" That is {_apart(far['outing_m'])} where the same people recorded {time}."
-    if far["rows_m"] <= 5_000:
+    if far["rows_m"] <= APART_M:
         return f" That is {_apart(far['rows_m'])} a row next to it in the file."
-    if far["ground_m"] <= 5_000:
+    if far["ground_m"] <= APART_M:
         return f" That is {_apart(far['ground_m'])} where the same people recorded at other times."
     return (
         f" The nearest record of {name} would then be {_apart(far['species_m'])} it."
@@ -201,7 +201,7 @@ def _other_dates(day: pd.Timestamp) -> list[tuple[pd.Timestamp, str]]:
 
 
 def _about_names(known: Known, rows: Whole, judged: pd.DataFrame) -> list[Question]:
-    """A name one line away in the checklist or a letter or two away, where that species would be ordinary."""
+    """The next name in an alphabetical list or one a letter or two away, where that species would be ordinary."""
     odd = (judged["range_odd"] > WORTH_SAYING).to_numpy(bool)
     near = {int(species): _near_names(known, int(species)) for species in np.unique(known.evidence.species[rows[odd]])}
     pairs = [
@@ -232,7 +232,7 @@ def _near_names(known: Known, species: int) -> list[tuple[int, str]]:
         known.species["counts"] & (known.species["species_id"] < len(known.evidence.places_of_species))
     ]
     names = dict(zip(frame["species_id"], frame["name"], strict=True))
-    near = [(other, "one line away in the checklist") for other in (species - 1, species + 1) if other in names]
+    near = [(other, "the next name in an alphabetical list") for other in (species - 1, species + 1) if other in names]
     letters = [
         (int(other), "nearly the same spelling")
         for other, name in names.items()

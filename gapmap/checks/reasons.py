@@ -19,6 +19,8 @@ Whole = npt.NDArray[np.int64]
 
 #: A way of being odd is put into words from one in this many records on.
 WORTH_SAYING = float(np.log(10))
+#: Metres from which a record is said to lie apart from its list, its rows or its recorder's ground (our judgement).
+APART_M = 5_000
 
 
 @dataclass(frozen=True)
@@ -160,13 +162,13 @@ def _about_spread(facts: _Facts, index: int) -> list[str]:
 
 def _about_surroundings(facts: _Facts, index: int) -> list[str]:
     row, said = facts.judged[index], []
-    if 5_000 < row["outing_m"] < np.inf:
+    if APART_M < row["outing_m"] < np.inf:
         said.append(f"The rest of the same list lies {distance_words(row['outing_m'])} away.")
-    if 5_000 < row["rows_m"] < np.inf:
+    if APART_M < row["rows_m"] < np.inf:
         said.append(f"The rows next above and below it in the file lie at least {distance_words(row['rows_m'])} away.")
-    if 5_000 < row["ground_m"] < np.inf:
+    if APART_M < row["ground_m"] < np.inf:
         said.append(f"It lies {distance_words(row['ground_m'])} from where the same people recorded at other times.")
-    if 5_000 < row["anything_m"] < np.inf:
+    if APART_M < row["anything_m"] < np.inf:
         said.append(f"Nothing at all has been recorded on other lists within {distance_words(row['anything_m'])}.")
     if not said:
         said.append("Its place fits its surroundings in the files less well than most records' places do.")

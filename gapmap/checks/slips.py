@@ -52,7 +52,10 @@ class FirstLook:
         self.around = np.unique([self.anything + east * _ACROSS + north for east in (-1, 0, 1) for north in (-1, 0, 1)])
 
     def promise(self, evidence: Evidence, trial: Trial) -> Number:
-        """What speaks for each place at first sight; minus infinity where nothing has ever been recorded near it."""
+        """What speaks for each place at first sight; minus infinity where nothing has ever been recorded near it.
+
+        The points are our judgement: they only choose which places are measured in full.
+        """
         keys = _keys(trial.x, trial.y, _NEAR_M, np.zeros(len(trial.row), np.int64))
         near = np.flatnonzero(_among(self.around, keys))
         beside = evidence.rows_beside(trial.at(near))[:, 0]

@@ -16,8 +16,8 @@ from gapmap.checks.spread import Spread
 
 Number = npt.NDArray[np.float64]
 
-LEAST_RECORDS = 60
-LEAST_YEARS = 8
+#: Records and years without which nothing is said of a species' spread (our judgement).
+LEAST_RECORDS, LEAST_YEARS = 60, 8
 #: Records of all species that stand for where people looked, at most.
 SAMPLE = 20_000
 _COMPASS = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")

@@ -14,6 +14,7 @@ import rasterio
 from rasterio.transform import from_origin
 
 import gapmap.checks
+from gapmap.checks.questions import references
 from gapmap.checks.range import findings
 from gapmap.checks.transforms import KINDS, Places, repairs
 from gapmap.grid.projections import lonlat_to_grid
@@ -142,7 +143,7 @@ def test_a_name_one_line_away_and_a_name_one_letter_away(records_of: MakeRecords
     here = [entry | {"species": name} for entry in rows[::6] for name in ("Lithobius mutabilis", "Lithobius muticuz")]
     away = [row("Lithobius muticus", 60_000 + 100 * n, 100 * n, f"2010-06-{n % 28 + 1:02d}", n % 4 + 1) for n in range(60)]
     found = asked(records_of, [*rows, *here, *away, rows[30] | {"species": "Lithobius muticus"}])
-    assert "Could Lithobius mutabilis be meant, one line away in the checklist?" in found["slips"]
+    assert "Could Lithobius mutabilis be meant, the next name in an alphabetical list?" in found["slips"]
     assert "Could Lithobius muticuz be meant, nearly the same spelling?" in found["slips"]
 
 
@@ -204,3 +205,11 @@ def test_no_word_of_the_checks_accuses_anybody() -> None:
         for text in re.findall(r'"([^"\n]*)"', code):
             assert not harsh.search(text), (file, text)
     assert all(question.endswith("?") and question.startswith("Could") for _, question in KINDS.values())
+
+
+@pytest.mark.parametrize("written", ["OR467723", "OR4672", "OR47P", "OR47NE", "OR47", "OR46-20km", "OR", "OQ55-50km"])
+def test_a_place_is_shown_to_its_recorder_at_the_size_it_was_written(written: str) -> None:
+    """A reference is a square: none is shown as the metre at its corner."""
+    system, side, easting, northing = (int(part[0]) for part in unpack(references_to_squares([written]).squares))
+    place = {"system": system, "easting": easting, "northing": northing, "precision_m": side, "is_point": False}
+    assert references(pd.DataFrame([place])) == [written]
