@@ -17,6 +17,7 @@ from page_frames import make_page
 from gapmap.grid.references import squares_to_references
 from gapmap.grid.squares import centre, pack
 from gapmap.grid.systems import utm
+from gapmap.settings import MOST_CLASSES, text_to_classes
 
 pytestmark = pytest.mark.browser
 Open = Callable[..., Any]
@@ -142,6 +143,23 @@ def test_month_filter_and_sum_agree_with_the_table(open_page: Open) -> None:
     assert first.locator("button").inner_text() == str(squares_to_references(np.array([sums.index[0]]))[0])
     shown = float(re.findall(r"about ([0-9.]+)", first.inner_text())[0])
     assert shown == pytest.approx(sums.iloc[0], abs=0.051)
+
+
+def test_as_many_date_classes_as_the_settings_allow_are_told_apart(open_page: Open) -> None:
+    """ECMA-262: the bits of a number are reckoned with 32 at a time, the last for the sign."""
+    page = make_page()
+    years = text_to_classes(", ".join(str(1990 + number) for number in range(MOST_CLASSES)))
+    spread = {-1: -1, 0: 0, 1: 15, 2: MOST_CLASSES - 1}
+    tally, effort = (frame.assign(date_class=frame["date_class"].map(spread)) for frame in (page.tally, page.effort))
+    opened = open_page(
+        replace(page, classes=years, tally=tally, effort=effort, standing=None), address="#by=species&dates=2020"
+    )
+    last = effort[effort["date_class"] == MOST_CLASSES - 1]
+    for row in last[last["species"] > 0].iloc[[3, -3]].to_dict("records"):
+        opened.click_square(str(squares_to_references(np.array([row["square"]]))[0]))
+        facts = opened.text("#facts-of-square")
+        assert re.search(rf"Species\s+{row['species']}\b", facts), facts
+    assert opened.errors == []
 
 
 def test_a_year_that_is_not_known_is_said_in_words(open_page: Open) -> None:
