@@ -23,12 +23,13 @@ from gapmap.expected.curves import (
     rates,
 )
 from gapmap.expected.evidence import Evidence
+from gapmap.expected.spots import found_close_by
 from gapmap.expected.surroundings import more_than_likely, of_like_ground, sum_around
 
 Numbers = npt.NDArray[np.float64]
 
 #: Clues in the order of the model's weights.
-CLUES = ("curve", "effort", "near", "far", "rise", "company", "ground", "inside")
+CLUES = ("curve", "effort", "near", "far", "close", "rise", "company", "ground", "inside")
 #: Reach in squares and caution in finds of the near and the far neighbourhood.
 NEAR, FAR = (2.0, 2.0), (6.0, 4.0)
 #: Share of the heavy-tailed curve in a species' own curve, and the power of effort it has on average.
@@ -46,7 +47,7 @@ class Clues:
     Parameters
     ----------
     context
-        6 × S × K: near, far, rise, company, ground, inside.
+        7 × S × K: near, far, close, rise, company, ground, inside.
     rate, tail
         Of K species: natural log of the rate, and the heavy-tailed curve.
     power
@@ -96,6 +97,7 @@ def find_clues(evidence: Evidence) -> Clues:
         [
             more_than_likely(near_found, near_likely, NEAR[1]),
             more_than_likely(far_found, far_likely, FAR[1]),
+            found_close_by(evidence.spots, places, power),
             np.broadcast_to(evidence.rise, found.shape),
             company,
             of_like_ground(evidence.ground.shares, found, likely),

@@ -13,7 +13,8 @@ import numpy.typing as npt
 import pandas as pd
 
 from gapmap.expected.seasons import CELLS, availability, cells_of, yields
-from gapmap.expected.surroundings import places_of
+from gapmap.expected.spots import Spots, find_spots
+from gapmap.expected.surroundings import main_plane, places_of
 
 Numbers = npt.NDArray[np.float64]
 Whole = npt.NDArray[np.int64]
@@ -62,6 +63,8 @@ class Evidence:
         Packed squares, S, and species_id, K.
     places
         S × 2: where the squares lie, in whole squares.
+    spots
+        Where in the squares lists were made, and what was found there.
     lists
         S: lists made.
     effort
@@ -81,6 +84,7 @@ class Evidence:
     squares: Whole
     species: Whole
     places: Numbers
+    spots: Spots
     lists: Numbers
     effort: Numbers
     finds: Numbers
@@ -146,6 +150,7 @@ def gather(
         at,
         kinds,
         places_of(at),
+        find_spots(here, square_of_list, of_list, column, len(kinds), main_plane(at)),
         np.bincount(square_of_list, minlength=len(at)).astype(np.float64),
         np.maximum(effort, 1e-3 * (counts > 0)),
         counts,

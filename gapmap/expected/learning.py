@@ -21,12 +21,12 @@ from gapmap.expected.regression import chance_of, even_chance, fit
 Numbers = npt.NDArray[np.float64]
 Answers = npt.NDArray[np.bool_]
 
-#: Default weights of curve, effort, near, far, rise, company, ground, inside, and how freely each may move. All but
-#: the last were set on some hundred cuts of real records, large and small (tests/benchmarks/cases.py).
-DEFAULTS = np.array([1.02, 0.0, 0.85, 0.8, 1.6, 0.0, 0.6, 0.25])
-FREEDOM = np.array([0.07, 0.2, 0.4, 0.1, 0.4, 0.4, 0.3, 0.1])
+#: Default weights of curve, effort, near, far, close, rise, company, ground, inside, and how freely each may move. All
+#: but the last were set on some hundred cuts of real records, large and small (tests/benchmarks/cases.py).
+DEFAULTS = np.array([1.02, 0.0, 0.85, 0.8, 0.3, 1.6, 0.0, 0.6, 0.25])
+FREEDOM = np.array([0.07, 0.2, 0.4, 0.1, 0.2, 0.4, 0.4, 0.3, 0.1])
 #: Weights that say how much is found in all, and the constant that goes with them.
-LEVEL_WEIGHTS = np.array([1.0, 0.0, 0.2, 0.4, 1.2, 0.3, 0.6, 0.25])
+LEVEL_WEIGHTS = np.array([1.0, 0.0, 0.2, 0.4, 0.0, 1.2, 0.3, 0.6, 0.25])
 LEVEL = -0.25
 #: What one pair of square and species counts for: pairs of one square or one species are not independent, and what
 #: was so between two cuts is often not so after the next. The cuts share it, and a cut that cannot be made leaves
@@ -65,7 +65,7 @@ class _Past:
 
 
 def design(clues: Clues, lists: Numbers, rows: npt.NDArray[np.int64], columns: npt.NDArray[np.int64]) -> Numbers:
-    """Clues of chosen pairs as a matrix, n × 8, for so many lists (S) to come in each square."""
+    """Clues of chosen pairs as a matrix, n × 9, for so many lists (S) to come in each square."""
     usual = usual_lists(lists)
     curve = clues.curve(lists, usual)[rows, columns]
     effort = np.log(np.maximum(lists, 1e-3) / usual)[rows]

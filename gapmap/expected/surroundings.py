@@ -41,15 +41,22 @@ def places_of(squares: Whole) -> Numbers:
     if len(squares) == 0:
         return np.zeros((0, 2))
     keys, side, _, _ = unpack(squares)
-    easting, northing = (np.asarray(part, dtype=np.float64).copy() for part in centre(squares))
-    named, counts = np.unique(keys, return_counts=True)
-    main = int(named[np.argmax(counts)])
-    for key in named[named != main]:
-        rows = keys == key
-        easting[rows], northing[rows] = grid_to_grid(
-            system_of(int(key)), system_of(main), easting[rows], northing[rows]
-        )
-    return np.column_stack([np.floor(easting / side), np.floor(northing / side)])
+    return np.floor(in_plane(main_plane(squares), keys, *centre(squares)) / side[:, None])
+
+
+def main_plane(squares: Whole) -> int:
+    """Key of the commonest system of some squares, in whose plane all are placed; 0 when there are none."""
+    named, counts = np.unique(unpack(squares)[0], return_counts=True)
+    return int(named[np.argmax(counts)]) if len(named) else 0
+
+
+def in_plane(plane: int, systems: Whole, easting: Numbers, northing: Numbers) -> Numbers:
+    """Positions of several systems in the plane of one: n × 2 metres east and north."""
+    at = np.column_stack([easting, northing]).astype(np.float64)
+    for key in np.unique(systems[systems != plane]).tolist():
+        rows = systems == key
+        at[rows] = np.column_stack(grid_to_grid(system_of(key), system_of(plane), at[rows, 0], at[rows, 1]))
+    return at
 
 
 def sum_around(places: Numbers, values: Numbers, reach: float) -> Numbers:

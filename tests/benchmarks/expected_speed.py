@@ -15,7 +15,7 @@ import pandas as pd
 from gapmap.expected.baselines import baselines
 from gapmap.expected.evidence import gather
 from gapmap.expected.model import expect
-from gapmap.grid.squares import pack
+from gapmap.grid.squares import pack, unpack
 from gapmap.settings import Settings
 
 SIZES = ((1_500, 300), (3_000, 300), (1_500, 600), (3_000, 600), (6_000, 600))
@@ -37,6 +37,7 @@ def recording(squares: int, kinds: int, seed: int = 1) -> tuple[pd.DataFrame, pd
     away = (x[at[row]] - middle[kind, 0]) ** 2 + (y[at[row]] - middle[kind, 1]) ** 2
     kept = generator.random(len(row)) < 0.1 + 0.9 * np.exp(-away / (2 * reach[kind] ** 2))
     finds = pd.DataFrame({"list_id": row[kept] + 1, "species_id": kind[kept], "records": 1})
+    system, _, easting, northing = unpack(packed[at])
     lists = pd.DataFrame(
         {
             "list_id": np.arange(count) + 1,
@@ -49,6 +50,10 @@ def recording(squares: int, kinds: int, seed: int = 1) -> tuple[pd.DataFrame, pd
             "date_class": -1,
             "is_visit": True,
             "people_id": 0,
+            "system": system,
+            "easting": easting + generator.integers(0, 20, count) * 100,
+            "northing": northing + generator.integers(0, 20, count) * 100,
+            "precision_m": 100,
         }
     )
     species = pd.DataFrame({"species_id": np.arange(kinds), "name": [f"Inventa {n}" for n in range(kinds)]})

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from gapmap.grid.squares import pack
+from gapmap.grid.squares import pack, unpack
 
 OPEN_DATA = Path(__file__).resolve().parents[3] / "shared" / "data"
 
@@ -23,8 +23,10 @@ def make_species(count: int, **facts: dict[int, str]) -> pd.DataFrame:
 
 
 def make_lists(square: np.ndarray, **columns: object) -> pd.DataFrame:
+    """Lists of whole squares, but for the columns given."""
     frame = pd.DataFrame({"list_id": np.arange(len(square)) + 1, "square": square})
     plain: dict[str, object] = {
+        **dict(zip(("system", "precision_m", "easting", "northing"), unpack(square), strict=True)),
         "year": 2020,
         "month": 0,
         "time_of_day": "",
