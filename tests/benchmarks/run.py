@@ -70,6 +70,7 @@ SCRIPTS = {
     "slips": ["slips.py"],
     "expected": ["expected_speed.py"],
     "backtest": ["backtest.py"],
+    "reachable": ["reachable.py"],
     "again": ["again.py"],
     "presence": ["presence_truth.py"],
     "detection": ["detection_truth.py"],
