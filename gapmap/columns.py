@@ -309,6 +309,6 @@ VISITS = _table(
     ("day", "day", "planned day; empty when only the month is fixed"),
     ("time_of_day", "text", "day, dusk, night"),
     ("gain", "number", "species × squares expected from this visit, given the ones before it"),
-    ("travel_m", "number", "metres, one way"),
+    ("travel_m", "number", "metres, one way; empty where an agreed visit goes to where nobody of it would be sent"),
     ("targets", "text", "names of the species to look for, in order, joined by '; '"),
 )

@@ -62,7 +62,7 @@ def tabulate(
             number, "; ".join(people[m].name for m in found.visit.members), found.visit.square,
             found.visit.condition.month, pd.NaT if found.visit.day is None else pd.Timestamp(found.visit.day),
             found.visit.condition.time_of_day, float(found.gain.sum()),
-            float(max(travel[m, found.row] for m in found.visit.members)), "",
+            _farthest(travel[list(found.visit.members), found.row]), "",
             found.visit.kind, found.visit.meeting, len(found.visit.members),
             float(found.gain[~again[found.row]].sum()), float(found.gain[again[found.row]].sum()),
             bool(found.visit.square in near),
@@ -109,6 +109,12 @@ def targets_of(order: Sequence[Found], outlook: Outlook, skills: Numbers, told: 
     }
     table = pd.concat(parts, ignore_index=True) if parts else pd.DataFrame(columns=list(empty)).astype(empty)
     return table.merge(told.table[["square", "species_id", *_HOW]], on=["square", "species_id"], how="left")
+
+
+def _farthest(travel: Numbers) -> float:
+    """Metres of the member who goes farthest; not a number for an agreed visit to where somebody would not be sent."""
+    metres = float(travel.max())
+    return metres if np.isfinite(metres) else float("nan")
 
 
 def _when(visit: Visit) -> tuple[int, date, int, int, tuple[int, ...]]:

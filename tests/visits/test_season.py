@@ -12,6 +12,7 @@ from datetime import date
 from importlib.resources import files
 from pathlib import Path
 
+import numpy as np
 import pandas as pd
 import pytest
 
@@ -22,6 +23,7 @@ from gapmap.columns import VISITS
 from gapmap.errors import ColumnError, FileError, SettingsError
 from gapmap.grid.references import squares_to_references
 from gapmap.settings import VisitsSection
+from gapmap.visits.people import by_volunteer
 
 HEAD = "name,home,days,travel,night,methods,groups\n"
 
@@ -163,6 +165,18 @@ def test_a_plan_can_be_handed_back_as_agreed(tmp_path: Path) -> None:
     again = season(tmp_path, agreed=keep)
     assert (again.visits["kind"] == "agreed").sum() == len(first.visits)
     assert again.visits["gain"].sum() == pytest.approx(first.visits["gain"].sum(), abs=1e-9)
+
+
+def test_an_agreed_visit_to_where_somebody_would_not_be_sent_has_no_distance(tmp_path: Path) -> None:
+    """Ben says no under tides and has agreed to a square with tides all the same: a table cannot hold infinity."""
+    name = str(squares_to_references(SQUARES[:1])[0])
+    keep = tmp_path / "agreed.csv"
+    keep.write_text(f"volunteer,square,day\nBen Birchall,{name},2027-06-12\n", encoding="utf-8")
+    plan = season(tmp_path, settings(tidal=[name]), agreed=keep)
+    row = plan.visits[plan.visits["kind"] == "agreed"].iloc[0]
+    assert (row["volunteer"], row["day"]) == ("Ben Birchall", pd.Timestamp(2027, 6, 12))
+    assert pd.isna(row["travel_m"])
+    assert np.isfinite(by_volunteer(plan.visits, people(tmp_path)[0])["farthest_km"]).all()
 
 
 def test_a_field_meeting_brings_people_together_on_one_day(tmp_path: Path) -> None:
