@@ -13,7 +13,7 @@ import shapely
 
 from gapmap.columns import NO_SQUARE
 from gapmap.errors import FileError, SettingsError
-from gapmap.grid.covering import squares_touching
+from gapmap.grid.covering import shares_inside, squares_touching
 from gapmap.grid.references import references_to_squares
 from gapmap.grid.squares import neighbours, unpack
 from gapmap.grid.systems import System
@@ -69,13 +69,21 @@ def area_squares(source: Source, boundary: gpd.GeoDataFrame | None, system: Syst
     return squares_touching(boundary.geometry.union_all(), system, side)
 
 
-def squares_away_from(squares: npt.ArrayLike, area: npt.NDArray[np.int64]) -> npt.NDArray[np.int64]:
-    """Those of the squares that neither belong to the area nor touch one of its squares."""
+def squares_away_from(
+    squares: npt.ArrayLike, area: npt.NDArray[np.int64], boundary: gpd.GeoDataFrame | None, system: System
+) -> npt.NDArray[np.int64]:
+    """Those of the squares that neither belong to the area, nor touch one of its squares, nor hold any of its ground.
+
+    An islet takes too little of its square for the area to count it, and is a part of the area all the same.
+    """
     given = np.unique(np.asarray(squares, dtype=np.int64))
     strange = np.setdiff1d(given, area)
     near = [bool(np.isin(neighbours(int(square)), area).any()) for square in strange]
     away: npt.NDArray[np.int64] = strange[~np.array(near, dtype=bool)]
-    return away
+    if boundary is None or boundary.empty or not away.size:
+        return away
+    inside: npt.NDArray[np.bool_] = shares_inside(boundary.geometry.union_all(), away, system) > 0
+    return away[~inside]
 
 
 def read_backgrounds(source: Source, system: System) -> list[Background]:

@@ -16,6 +16,7 @@ from gapmap.coverage.completeness import standing
 from gapmap.coverage.effort import effort
 from gapmap.coverage.reasons import side_words
 from gapmap.coverage.tally import lists_and_finds, tally, too_coarse
+from gapmap.grid.systems import System
 from gapmap.records.clean import read_records
 from gapmap.records.table import Records
 from gapmap.settings import DateClass
@@ -94,7 +95,8 @@ def count(source: Source, records: Records, progress: Progress | None = None) ->
     squares = area_squares(source, boundary, records.system)
     tallied = tally(records, side, classes)
     efforts = effort(records, side, classes, squares)
-    tallied, efforts, outside = _inside(tallied, efforts, squares)
+    outline = None if source.settings.area.squares else boundary
+    tallied, efforts, outside = _inside(tallied, efforts, squares, outline, records.system)
     tell(0.6, "judging each square")
     return Counted(
         records=records,
@@ -153,12 +155,16 @@ def _classes(source: Source, records: Records) -> tuple[tuple[DateClass, ...], l
 
 
 def _inside(
-    tallied: pd.DataFrame, efforts: pd.DataFrame, area: npt.NDArray[np.int64] | None
+    tallied: pd.DataFrame,
+    efforts: pd.DataFrame,
+    area: npt.NDArray[np.int64] | None,
+    boundary: gpd.GeoDataFrame | None,
+    system: System,
 ) -> tuple[pd.DataFrame, pd.DataFrame, int]:
     """Tally and effort of the area alone, and how many records lie away from it."""
     if area is None:
         return tallied, efforts, 0
-    away = squares_away_from(efforts["square"].to_numpy(), area)
+    away = squares_away_from(efforts["square"].to_numpy(), area, boundary, system)
     beyond = efforts["square"].isin(away)
     outside = int(efforts.loc[beyond & (efforts["date_class"] == columns.ALL_DATES), "records"].sum())
     kept = tallied[~tallied["square"].isin(away)]

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import csv
+import re
+from collections.abc import Callable
 from pathlib import Path
 
 import geopandas as gpd
@@ -41,3 +44,23 @@ def test_sound_layers_stay_as_they_are(tmp_path: Path) -> None:
     assert [None if shape is None else shape.wkt for shape in found.geometry] == [
         None if shape is None else shape.wkt for shape in shapes
     ]
+
+
+def test_the_records_of_an_islet_inside_the_outline_stay_on_the_map(
+    tmp_path: Path, gapmap: Callable[..., tuple[int, str, str]]
+) -> None:
+    """An islet of 300 m by 300 m takes 2.25 % of a square of 2 km; records 20 km out at sea are outside."""
+    main, islet = shapely.box(640_000, 660_000, 660_000, 680_000), shapely.box(690_500, 670_500, 690_800, 670_800)
+    folder = tmp_path / "area"
+    assert gapmap("new", folder)[0] == 0
+    gpd.GeoDataFrame(geometry=[main, islet], crs=27700).to_file(folder / "outline.gpkg")
+    lines = [f"Oniscus asellus,{where},1{day}/5/2020" for day, where in enumerate(("OR4672", "OR9070", "OW0070"))]
+    (folder / "records" / "a.csv").write_text("\n".join(["species,reference,date", *lines]), encoding="utf-8")
+    settings = (folder / "area.toml").read_text(encoding="utf-8")
+    (folder / "area.toml").write_text(settings.replace("[area]", '[area]\nboundary = "outline.gpkg"', 1), encoding="utf-8")
+    code, said, complained = gapmap("coverage", folder)
+    assert code == 0, complained
+    assert re.search(r"outside the area +1\n", said)
+    with (folder / "maps" / "squares.csv").open(encoding="utf-8-sig", newline="") as file:
+        recorded = {row["square"] for row in csv.DictReader(file) if int(row["records"])}
+    assert recorded == {"OR47R", "OR97A"}
