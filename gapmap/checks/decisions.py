@@ -10,6 +10,7 @@ from pathlib import Path
 
 from gapmap.errors import FileError, GapmapError
 from gapmap.records.decisions import DECISION_COLUMNS, STATUSES, text_to_status
+from gapmap.records.own_lists import harmless
 
 
 def write_decision(path: Path, record: str, decision: str, *, reason: str, who: str, when: datetime) -> None:
@@ -55,7 +56,7 @@ def write_decision(path: Path, record: str, decision: str, *, reason: str, who: 
             raise GapmapError(f"A decision needs a {word}", do=f"give the {word} too")
     cells = dict(zip(DECISION_COLUMNS, (record, status, reason, who, when.isoformat(timespec="seconds")), strict=True))
     try:
-        _append(path, [_harmless(" ".join(cell.split())) for cell in cells.values()])
+        _append(path, [harmless(" ".join(cell.split())) for cell in cells.values()])
     except OSError as error:
         raise FileError(
             f"{path.name} cannot be written", found=error.strerror, do="close it elsewhere and try again"
@@ -83,8 +84,3 @@ def _ends_with_newline(path: Path) -> bool:
     with path.open("rb") as handle:
         handle.seek(-1, os.SEEK_END)
         return handle.read(1) == b"\n"
-
-
-def _harmless(text: str) -> str:
-    """Text that a spreadsheet will not run as a formula."""
-    return "'" + text if text[:1] in "=+-@" and text else text

@@ -16,7 +16,8 @@ from pathlib import Path
 from gapmap.errors import ColumnError, FileError
 
 _DELIMITERS = ",;\t"
-_MADE_HARMLESS = re.compile(r"^'(?=[=+\-@])")
+#: What a spreadsheet runs as a formula, or would if an apostrophe were taken from it.
+_FORMULA = re.compile(r"'*[=+\-@]")
 
 
 @dataclass(frozen=True)
@@ -91,6 +92,17 @@ def read_own_list(path: Path, called: str, *, needs: Collection[str] = (), do: s
     return OwnList(header, [(number, (line + [""] * width)[:width]) for number, line in numbered])
 
 
+def harmless(cell: str) -> str:
+    """A cell that no spreadsheet will run as a formula; ``as_meant`` gives back what it was.
+
+    Examples
+    --------
+    >>> harmless("-1999.csv:2"), harmless("voucher seen"), harmless("")
+    ("'-1999.csv:2", 'voucher seen', '')
+    """
+    return f"'{cell}" if _FORMULA.match(cell) else cell
+
+
 def as_meant(cell: str) -> str:
     """A cell without the blanks around it and the apostrophe that gapmap put before what looks like a formula.
 
@@ -99,7 +111,8 @@ def as_meant(cell: str) -> str:
     >>> as_meant("'-1999.csv:2"), as_meant(" 't Hert "), as_meant("=1+1")
     ('-1999.csv:2', "'t Hert", '=1+1')
     """
-    return _MADE_HARMLESS.sub("", cell.strip())
+    plain = cell.strip()
+    return plain[1:] if plain.startswith("'") and _FORMULA.match(plain) else plain
 
 
 def _text(path: Path, title: str) -> str:

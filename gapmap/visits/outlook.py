@@ -19,7 +19,8 @@ from gapmap.visits.rules import Rules
 from gapmap.visits.volunteers import MEANS, Volunteer
 
 Numbers = npt.NDArray[np.float64]
-TIMES_OF_DAY = ("day", "dusk", "night")
+#: Times of day that a visit can be planned for.
+TIMES_OF_DAY = TIMES[1:]
 #: Where it lives, a species is hard or easy to find: the chance that an ordinary visit finds it, in either case. What
 #: lies between is part this, part that; what is harder still counts in part.
 HARD, EASY = 0.25, 0.9

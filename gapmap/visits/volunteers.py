@@ -10,6 +10,7 @@ from pathlib import Path
 
 import numpy as np
 
+from gapmap.checks.identification import LEVELS
 from gapmap.columns import NO_SQUARE
 from gapmap.grid.projections import grid_to_grid
 from gapmap.grid.references import references_to_squares
@@ -21,7 +22,7 @@ from gapmap.records.own_lists import read_own_list
 METRES_A_MINUTE = 40_000 / 60
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 #: What naming a species takes, the easiest first.
-MEANS = ("sight", "hand lens", "microscope", "dissection")
+MEANS = LEVELS
 #: Metres of each unit in which people write how far they go.
 _METRES = {
     "m": 1.0,
