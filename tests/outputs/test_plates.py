@@ -1,4 +1,4 @@
-"""Plates: real text, equal files, hatches, odd names, empty areas, and how long they take.
+"""Plates: real text, equal files, hatches, odd names, empty areas, and small files.
 
 What a plate must show is this project's own promise; that text in a PDF and an SVG is text is checked with
 poppler's pdftotext and the XML parser of the standard library.
@@ -10,7 +10,6 @@ import re
 import shutil
 import subprocess
 import sys
-import time
 from dataclasses import replace
 from pathlib import Path
 from xml.etree import ElementTree
@@ -29,7 +28,6 @@ from gapmap.grid.squares import pack
 from gapmap.outputs.page.contents import Page
 from gapmap.outputs.plates.atlas import write_atlas
 from gapmap.outputs.plates.curves import MOST_ROWS, calendar_plates, growth_plate
-from gapmap.outputs.plates.ground import ground_of
 from gapmap.outputs.plates.hours import hours_plate
 from gapmap.outputs.plates.maps import coverage_plate, species_plate, still_to_find_plate
 from gapmap.outputs.plates.sheet import save_plate
@@ -231,15 +229,10 @@ def test_the_atlas_has_an_index_that_is_right(page: Page, tmp_path: Path) -> Non
     assert (tmp_path / "atlas.pdf").read_bytes() == before
 
 
-def test_ten_thousand_squares_in_a_second_of_the_processor(tmp_path: Path) -> None:
-    """Measured on two 2.x GHz cores: about 0.7 s a PNG; the limit leaves room for a slower machine."""
+def test_ten_thousand_squares_are_a_small_file(tmp_path: Path) -> None:
+    """One pixel a square instead of an outline; how long a plate takes is measured in tests/benchmarks/plates.py."""
     page = make_page(10_000, 12, 6, side=1_000, views=False)
-    ground = ground_of(page)
-    save_plate(coverage_plate(page, ground=ground), tmp_path / "warm.png")
-    start = time.process_time()
-    save_plate(coverage_plate(page, ground=ground), tmp_path / "plate.png")
-    assert time.process_time() - start < 3.0
-    save_plate(coverage_plate(page, ground=ground), tmp_path / "plate.pdf")
+    save_plate(coverage_plate(page), tmp_path / "plate.pdf")
     assert (tmp_path / "plate.pdf").stat().st_size < 600_000
 
 
