@@ -129,7 +129,9 @@ def summary(standing: pd.DataFrame, land: pd.Series[float] | None = None) -> pd.
     return frame.reset_index()[["date_class", "standing", "squares", "share", "visits_needed"]]
 
 
-def growth(records: Records, side: int, thresholds: ThresholdsSection) -> pd.DataFrame:
+def growth(
+    records: Records, side: int, thresholds: ThresholdsSection, squares: npt.ArrayLike | None = None
+) -> pd.DataFrame:
     """How coverage grew, year by year.
 
     Parameters
@@ -140,6 +142,8 @@ def growth(records: Records, side: int, thresholds: ThresholdsSection) -> pd.Dat
         Side of the map's square in metres.
     thresholds
         ``enough_visits`` says how many lists are enough to judge a square.
+    squares
+        Packed squares of the map: records in others do not count. Without them all squares do.
 
     Returns
     -------
@@ -148,10 +152,15 @@ def growth(records: Records, side: int, thresholds: ThresholdsSection) -> pd.Dat
         the year, ``new_squares``, ``squares_so_far``, ``new_species``, ``species_so_far`` and ``enough_so_far``
         (squares that have had enough lists by the end of the year).
     """
+    on_the_map = "true"
+    if squares is not None:
+        wanted = np.unique(np.asarray(squares, dtype=np.int64))
+        records.connection.register("squares_of_the_map", pd.DataFrame({"square": wanted}))
+        on_the_map = "square in (select square from squares_of_the_map)"
     rows = records.connection.execute(f"""
         with counted as ({counted_sql(records, side, ())}),
         dated as (select *, year(date_from)::integer as year from counted
-            where square >= 0 and year(date_from) = year(date_to)),
+            where square >= 0 and {on_the_map} and year(date_from) = year(date_to)),
         lists as (select distinct year, {LIST_KEY} from dated where in_list),
         nth as (select year, row_number() over (
             partition by square order by date_to, people_id, date_from, own_list) as nth from lists),
@@ -169,6 +178,8 @@ def growth(records: Records, side: int, thresholds: ThresholdsSection) -> pd.Dat
             sum(new_squares) as new_squares, sum(new_species) as new_species, sum(enough) as enough
         from parts group by year order by year
     """).df().astype(np.int64)
+    if squares is not None:
+        records.connection.unregister("squares_of_the_map")
     if len(rows):
         every = range(int(rows["year"].min()), int(rows["year"].max()) + 1)
         rows = rows.set_index("year").reindex(every, fill_value=0).rename_axis("year").reset_index()

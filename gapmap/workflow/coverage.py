@@ -80,7 +80,7 @@ def area_tables(source: Source, counted: Counted) -> dict[str, pd.DataFrame]:
     standings = summary(counted.standing, land)
     tables = {
         "area": standings.assign(date_class=standings["date_class"].map(labels)),
-        "growth": growth(counted.records, counted.side, source.settings.thresholds),
+        "growth": growth(counted.records, counted.side, source.settings.thresholds, counted.effort["square"]),
     }
     if counted.side < HECTAD:
         rolled = roll_up(counted.standing, HECTAD, land)

@@ -16,6 +16,7 @@ def coverage_page(source: Source, counted: Counted) -> Page:
     """Contents of the private page with the coverage views; other views are added with ``replace``."""
     area = source.settings.area
     lists, _ = counted.lists_and_finds()
+    on_the_map = lists["square"].isin(counted.effort["square"])
     return Page(
         title=area.name,
         system=counted.records.system,
@@ -25,7 +26,7 @@ def coverage_page(source: Source, counted: Counted) -> Page:
         tally=counted.tally,
         effort=counted.effort,
         standing=counted.standing,
-        lists=lists,
+        lists=lists[on_the_map].reset_index(drop=True),
         made_on=date.today(),
         files=[str(name) for name in counted.records.files["file"]],
         thresholds=threshold_lines(source.settings.thresholds),

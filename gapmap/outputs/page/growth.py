@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from gapmap.columns import ALL_DATES, ALL_SPECIES
+from gapmap.columns import ALL_DATES
 from gapmap.outputs.page.contents import Page
 from gapmap.outputs.page.pack import Block
 from gapmap.outputs.page.planes import groups_of
@@ -56,9 +56,10 @@ class _Range(NamedTuple):
 
 
 def _firsts(page: Page) -> pd.DataFrame:
-    """The species of every square with the year it was first found, where that is known."""
-    tally = page.tally
-    total = (tally["date_class"] == ALL_DATES) & (tally["species_id"] != ALL_SPECIES) & (tally["first"] > 0)
+    """The species of every square with the year it was first found, where that is known; other names do not count."""
+    tally, species = page.tally, page.species
+    counting = species.loc[species["counts"].astype(bool), "species_id"]
+    total = (tally["date_class"] == ALL_DATES) & (tally["first"] > 0) & tally["species_id"].isin(counting)
     return tally.loc[total, ["square", "species_id", "first"]]
 
 

@@ -27,7 +27,8 @@ _CURVES = ((0.1, 0.66, 0.83, 0.21), (0.1, 0.405, 0.83, 0.21), (0.1, 0.15, 0.83, 
 def growth_plate(page: Page) -> Figure:
     """Species known, squares with records and lists made, year by year."""
     total = page.tally[(page.tally["date_class"] == ALL_DATES) & (page.tally["first"] > 0)]
-    species = total.groupby("species_id")["first"].min().value_counts().sort_index().cumsum()
+    counting = total[total["species_id"].isin(page.species.loc[page.species["counts"].astype(bool), "species_id"])]
+    species = counting.groupby("species_id")["first"].min().value_counts().sort_index().cumsum()
     squares = total.groupby("square")["first"].min().value_counts().sort_index().cumsum()
     caption = (
         "Species and squares, added up by the first year they have a record in, and lists made in each year. "

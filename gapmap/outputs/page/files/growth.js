@@ -20,7 +20,7 @@ const growthView = {
 
   overview(box) {
     box.append(element("h2", say("growth_heading")));
-    const { squaresBy, speciesBy, listsIn, first, last } = growth();
+    const { speciesBy, listsIn, first, last } = growth(), squaresBy = squaresByYear();
     const list = element("dl", "");
     addFact(list, say("squares_known", { year: yearText(state.year) }), number(squaresBy[state.year - first] || 0));
     addFact(list, say("species_known", { year: yearText(state.year) }), number(speciesBy[state.year - first] || 0));
@@ -60,28 +60,37 @@ function growthYears() {
   });
 }
 
+/* How many there are in each year; without counts, one a year named. */
+function byYear(which, counts) {
+  const { first, last } = growthYears(), sums = new Array(last - first + 1).fill(0);
+  which.forEach((year, k) => {
+    if (year >= first) sums[year - first] += counts ? counts[k] : 1;
+  });
+  return sums;
+}
+
+function summed(numbers) {
+  let sum = 0;
+  return numbers.map((n) => (sum += n));
+}
+
+/* Squares with a record of whatever name; the column is kept by the growth of each, so that this comes after it. */
+function squaresByYear() {
+  const { first, last } = growthYears();
+  const years = Array.from(columns.get("effort.first")).filter((year) => year > 0);
+  return summed(byYear(years.map((year) => Math.min(Math.max(year, first), last))));
+}
+
 let growthParts = null;
 /* What each square knows by a year, and the numbers of the whole area year by year. */
 function growth() {
   if (growthParts) return growthParts;
-  const { first, last } = growthYears(), span = last - first + 1;
+  const { first, last } = growthYears();
   const fresh = newByYear(first);
-  const byYear = (which, counts) => {
-    const sums = new Array(span).fill(0);
-    which.forEach((year, k) => {
-      if (year >= first) sums[year - first] += counts ? counts[k] : 1;
-    });
-    return sums;
-  };
-  const summed = (numbers) => {
-    let sum = 0;
-    return numbers.map((n) => (sum += n));
-  };
   const firstYears = firstYearOf(fresh, first);
   growthParts = {
     first, last, fresh, firstYears,
     known: knownByYear(fresh, first),
-    squaresBy: summed(byYear(firstYears.filter((year) => year > 0))),
     speciesBy: summed(byYear(columns.get("growth.species.year"), columns.get("growth.species.count"))),
     listsIn: byYear(columns.get("lists.year"), columns.get("lists.count")),
   };
