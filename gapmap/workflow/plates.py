@@ -102,7 +102,7 @@ def _figures(
     if subject == "growth":
         return [growth_plate(page)]
     if subject == "still-to-find":
-        return [still_to_find_plate(replace(page, expected=expectation(source, counted, progress).table))]
+        return [still_to_find_plate(replace(page, still=expectation(source, counted, progress).squares))]
     if subject == "calendar":
         lists, finds = counted.lists_and_finds()
         counting = page.species[page.species["counts"]]

@@ -15,6 +15,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -23,7 +24,7 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
 sys.path.append(str(Path(__file__).resolve().parents[1] / "outputs"))
-from page_frames import make_page
+from page_frames import make_page, still_of
 
 from gapmap.grid.squares import polygons
 from gapmap.outputs.page.contents import Page
@@ -35,7 +36,7 @@ PLATES: dict[str, Callable[[Page], Figure]] = {
     "standing": coverage_plate,
     "visits": lambda page: coverage_plate(page, "visits"),
     "species": lambda page: species_plate(page, 3),
-    "still to find": still_to_find_plate,
+    "still to find": lambda page: still_to_find_plate(replace(page, still=still_of(page))),
     "growth": growth_plate,
 }
 GOAL_S = 1.0

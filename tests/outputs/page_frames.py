@@ -73,6 +73,13 @@ def make_page(
     return replace(page, **changes)
 
 
+def still_of(page: Page) -> pd.DataFrame:
+    """Species still to find in each square, by the sum of their chances."""
+    assert page.expected is not None
+    never = page.expected[page.expected["found_before"] == 0]
+    return never.groupby("square")["chance"].sum().rename("still_to_find").reset_index()
+
+
 def _disc(squares: int, side: int, system: System) -> np.ndarray:
     """The so many squares nearest the middle of a field of them."""
     wide = int(np.ceil(np.sqrt(squares * 1.3))) + 1

@@ -185,12 +185,14 @@ def test_squares_of_another_zone_are_drawn() -> None:
     assert len(figure.axes[0].collections) >= 1
 
 
-def test_still_to_find_adds_the_chances(page: Page, tmp_path: Path) -> None:
-    assert page.expected is not None
-    never = page.expected[page.expected["found_before"] == 0]
-    most = int(np.ceil(never.groupby("square")["chance"].sum().max()))
-    save_plate(still_to_find_plate(page), tmp_path / "plate.pdf")
-    assert re.search(rf"\b{most} species", pdf_text(tmp_path / "plate.pdf"))
+def test_still_to_find_shows_the_numbers_of_the_page(page: Page, tmp_path: Path) -> None:
+    """One square of each kind, rounded up: 2.3 species, hardly any, none at all, and one of which nothing is known."""
+    squares = page.effort["square"].unique()
+    still = pd.DataFrame({"square": squares, "still_to_find": [2.3, 0.04, 0.0, *[np.nan] * (len(squares) - 3)]})
+    save_plate(still_to_find_plate(replace(page, still=still)), tmp_path / "plate.pdf")
+    text = pdf_text(tmp_path / "plate.pdf")
+    for words in ("1 species", "2–3 species", "none", "can't say"):
+        assert re.search(rf"\b{words}(?!\S)", text), words
 
 
 def test_the_calendar_hatches_months_with_too_few_lists(page: Page, tmp_path: Path) -> None:

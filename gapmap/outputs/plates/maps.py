@@ -89,21 +89,21 @@ def species_plate(page: Page, species_id: int, ground: Ground | None = None) -> 
 
 
 def still_to_find_plate(page: Page, ground: Ground | None = None) -> Figure:
-    """How many species are still to be found in each square, by the sum of their chances."""
-    assert page.expected is not None
-    never = page.expected[(page.expected["found_before"] == 0) & page.expected["chance"].notna()]
-    sums = never.groupby("square")["chance"].sum()
+    """How many species are still to be found in each square: the numbers of ``page.still``."""
+    assert page.still is not None
+    still = page.still.set_index("square")["still_to_find"]
     total = page.effort.loc[page.effort["date_class"] == ALL_DATES, "square"].to_numpy(np.int64)
-    squares = np.union1d(total, sums.index.to_numpy(np.int64))
-    values = np.ceil(sums.reindex(squares).fillna(0).to_numpy())
+    squares = np.union1d(total, still.index.to_numpy(np.int64))
+    values = np.ceil(still.reindex(squares).to_numpy(np.float64))
     ends = step_ends(values)
-    codes = np.where(values > 0, np.searchsorted(ends, values).clip(max=max(len(ends) - 1, 0)), len(ends))
+    steps = np.searchsorted(ends, values).clip(max=max(len(ends) - 1, 0))
+    codes = np.where(values > 0, steps, np.where(values == 0, len(ends), len(ends) + 1))
     caption = (
         f"Each square of {side_words(page.side)}: the summed chances of the species expected there and never found "
         "there yet, rounded up. It is an expectation, not a promise; where it cannot be said, no number is given. "
         f"{coarse_words(page)}"
     )
-    shades = [*step_shades(ends, "species"), Shade("can't say", PALE, *_HATCHES["lines"])]
+    shades = [*step_shades(ends, "species"), Shade(*NONE_HERE), Shade("can't say", PALE, *_HATCHES["lines"])]
     return _map_plate(page, ground, "Species still to find", caption, squares, codes, shades)
 
 
