@@ -199,6 +199,17 @@ def test_the_season_on_paper_lists_every_visit(
     )
 
 
+def test_a_place_without_a_name_is_a_dot(sheets: list[FieldSheet]) -> None:
+    corner, half = sheets[0].corners[0], sheets[0].side / 2
+    at = [shapely.Point(corner.easting + half, corner.northing + step) for step in (half, half / 2)]
+    towns = Background("towns", "place", gpd.GeoDataFrame({"name": ["Noss", None]}, geometry=at, crs=27700))
+    (around,) = maps_of(sheets[:1], [towns]).values()
+    assert [name for _, _, name in around.names] == ["Noss", ""]
+    page = sheet_to_html(sheets[0], around)
+    assert page.count("<circle") == 2
+    assert "None" not in page.split("<svg")[1].split("</svg>")[0]
+
+
 def test_a_coast_drawn_as_a_closed_line_is_land(sheets: list[FieldSheet]) -> None:
     corner = sheets[0].corners[0]
     ring = shapely.box(corner.easting + 500, corner.northing, corner.easting + 9000, corner.northing + 9000).exterior

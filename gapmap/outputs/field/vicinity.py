@@ -155,7 +155,7 @@ def _names(shapes: gpd.GeoDataFrame, window: shapely.Polygon) -> list[tuple[floa
         return []
     points = shapes.geometry.representative_point()
     inside = shapely.contains(window, points.to_numpy())
+    names = shapes["name"].fillna("").astype(str)
     return [
-        (float(point.x), float(point.y), str(name))
-        for point, name in zip(points[inside], shapes["name"][inside], strict=True)
+        (float(point.x), float(point.y), name) for point, name in zip(points[inside], names[inside], strict=True)
     ]
