@@ -32,7 +32,11 @@ def open_database(files: Sequence[Path]) -> duckdb.DuckDBPyConnection:
     >>> open_database([]).execute("select 1").fetchall()
     [(1,)]
     """
-    size = sum(_bytes_of_text(path) for path in files if path.is_file())
+    return database_for(sum(_bytes_of_text(path) for path in files if path.is_file()))
+
+
+def database_for(size: int) -> duckdb.DuckDBPyConnection:
+    """Open an empty database fit for so many bytes of text."""
     folder = tempfile.mkdtemp(prefix="gapmap-")
     connection = duckdb.connect(f"{folder}/records.duckdb" if size > MOST_IN_MEMORY else ":memory:")
     connection.execute(f"set temp_directory = '{folder}/spill'")

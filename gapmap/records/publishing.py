@@ -4,16 +4,19 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-import duckdb
 import numpy as np
 import pandas as pd
+import pyarrow as pa
 
 from gapmap.errors import SettingsError
+from gapmap.records.database import database_for
 from gapmap.records.table import Records
 from gapmap.settings import SQUARE_SIDES, Settings, text_to_side
 
 #: Texts of a record that may tell where a sensitive species is.
 _PLACE_TEXTS = ("place", "habitat")
+#: A record is about so many bytes of text.
+_BYTES_A_RECORD = 100
 
 
 def sizes_to_publish(species: pd.DataFrame, settings: Settings) -> pd.DataFrame:
@@ -85,7 +88,8 @@ def records_to_publish(records: Records, settings: Settings) -> Records:
     texts = [f"case when s.sensitive_m > 0 then '' else r.{name} end as {name}" for name in _PLACE_TEXTS]
     if not settings.publish.recorder_names:
         texts.append("'' as identified_by")
-    rows = source.sql(
+    [(count,)] = source.execute("select count(*) from records").fetchall()
+    published = source.sql(
         f"""
         select r.* replace (
             case when {wide} then floor(r.easting / s.sensitive_m)::bigint * s.sensitive_m else r.easting end
@@ -98,22 +102,22 @@ def records_to_publish(records: Records, settings: Settings) -> Records:
         from records r join publish_species s using (species_id)
         where r.status <> 'not accepted'
         """
-    ).to_arrow_table()
-    source.unregister("publish_species")
-    connection = duckdb.connect()
-    connection.register("publish_rows", rows)
+    )
+    connection = database_for(count * _BYTES_A_RECORD)
+    connection.register("publish_rows", pa.RecordBatchReader.from_stream(published))
     connection.execute(
         """
-        create table records as select * replace (row_number() over (
-            order by species_id, date_from, date_to, system, easting, northing, precision_m, record_id) as record_id)
-        from publish_rows order by record_id
+        create table records as select * replace (row_number() over () as record_id) from (
+            select * from publish_rows
+            order by species_id, date_from, date_to, system, easting, northing, precision_m, record_id
+        )
         """
     )
     connection.unregister("publish_rows")
-    connection.register("publish_problems", records.problems().head(0))
-    connection.execute("create table problems as select * from publish_problems")
-    connection.unregister("publish_problems")
+    source.unregister("publish_species")
+    connection.register("no_problems", source.sql("select * from problems limit 0").df())
+    connection.execute("create table problems as select * from no_problems")
+    connection.unregister("no_problems")
     people = records.people if settings.publish.recorder_names else records.people.assign(names="")
-    count = len(records.files)
-    files = records.files.assign(file=[f"file {number} of {count}" for number in range(1, count + 1)])
+    files = records.files.assign(file=[f"file {n} of {len(records.files)}" for n in range(1, len(records.files) + 1)])
     return replace(records, connection=connection, species=species, people=people, files=files, remarks=())
