@@ -143,8 +143,8 @@ def meanings(names: Iterable[str]) -> dict[str, str]:
     >>> meanings(["side_m", "busiest_share", "unheard of"])
     {'side_m': 'metres: side of the square', 'busiest_share': '0 to 1: share of records by the busiest set of people'}
     """
-    known = {column.name: column.meaning for table in _TABLES for column in table.columns}
-    return {str(name): {**known, **_LABELS}[str(name)] for name in names if str(name) in {**known, **_LABELS}}
+    known = {column.name: column.meaning for table in _TABLES for column in table.columns} | _LABELS
+    return {str(name): known[str(name)] for name in names if str(name) in known}
 
 
 def write_workbook(sheets: Mapping[str, pd.DataFrame], path: Path, notes: Mapping[str, str] | None = None) -> None:

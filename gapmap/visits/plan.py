@@ -34,7 +34,7 @@ class Choice:
 
 @dataclass(frozen=True)
 class Plan:
-    """The chosen visits, in the order of the gain they add, and what they are worth together.
+    """The chosen visits, what each adds to those before it, and what they are worth together.
 
     Parameters
     ----------
