@@ -10,6 +10,7 @@ import pandas as pd
 from gapmap.columns import ALL_DATES
 from gapmap.coverage.areas import growth, land_shares, roll_up, summary
 from gapmap.coverage.surface import effort_surfaces
+from gapmap.coverage.tally import across_classes
 from gapmap.outputs.page.build import write_page
 from gapmap.outputs.rasters import write_surface
 from gapmap.outputs.tables import label_squares, write_csv, write_geopackage, write_geoparquet, write_workbook
@@ -106,4 +107,5 @@ def coverage_facts(counted: Counted) -> list[tuple[str, str]]:
         ("squares", f"{counted.effort['square'].nunique():,}"),
         ("species", f"{int(counting.sum()):,}"),
         ("date classes", ", ".join(each.label for each in counted.classes)),
+        ("records in no one date class", f"{across_classes(counted.records, counted.classes):,}"),
     ]

@@ -34,6 +34,7 @@ def test_coverage_of_a_file_writes_everything_and_says_what_happened(
     assert said["rows read"] == str(rows)
     assert said["records kept"] == str(rows - 2), "an odd number of digits and the 31st of February are no records"
     assert said["too coarse for 2 km squares"] == "1"
+    assert said["records in no one date class"] == "1", "1990/2005"
     assert said["squares"] == "6"
     assert said["species"] == "5"
     made = {path.name for path in (tmp_path / "maps").iterdir()}
