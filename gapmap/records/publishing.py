@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import replace
 
 import numpy as np
@@ -19,7 +20,7 @@ _PLACE_TEXTS = ("place", "habitat")
 _BYTES_A_RECORD = 100
 
 
-def sizes_to_publish(species: pd.DataFrame, settings: Settings) -> pd.DataFrame:
+def sizes_to_publish(species: pd.DataFrame, settings: Settings, listed: Collection[str] = ()) -> pd.DataFrame:
     """Species with the size they may be published at: the larger of the checklist's and the area file's.
 
     Parameters
@@ -28,6 +29,8 @@ def sizes_to_publish(species: pd.DataFrame, settings: Settings) -> pd.DataFrame:
         columns.SPECIES.
     settings
         ``[publish] sensitive`` maps names to sizes such as ``10km``.
+    listed
+        Names that the checklist has, whether recorded or not.
 
     Returns
     -------
@@ -41,10 +44,11 @@ def sizes_to_publish(species: pd.DataFrame, settings: Settings) -> pd.DataFrame:
         or the checklist.
     """
     sizes = species["sensitive_m"].copy()
-    names = species["name"].str.lower()
+    names, on_checklist = species["name"].str.lower(), {name.lower() for name in listed}
     for name, size in settings.publish.sensitive.items():
-        rows = names == " ".join(name.split()).lower()
-        if not rows.any():
+        wanted = " ".join(name.split()).lower()
+        rows = names == wanted
+        if not rows.any() and wanted not in on_checklist:
             raise SettingsError(
                 "A sensitive species of the area file is in no record and on no checklist, so its name may be misspelt",
                 found=name, do="write the name as in the records, or take it out",
@@ -65,7 +69,7 @@ def _next_sides(sizes: pd.Series, names: pd.Series) -> pd.Series:
     return pd.Series(sides[np.searchsorted(sides, sizes)], index=sizes.index)
 
 
-def records_to_publish(records: Records, settings: Settings) -> Records:
+def records_to_publish(records: Records, settings: Settings, listed: Collection[str] = ()) -> Records:
     """A copy of the records that is fit for everybody.
 
     Records of a sensitive species become references to the square of the size it may be published at (those that
@@ -78,10 +82,10 @@ def records_to_publish(records: Records, settings: Settings) -> Records:
     ----------
     records
         The organiser's own; they stay as they are.
-    settings
-        The area's settings.
+    settings, listed
+        The area's settings, and the names on its checklist.
     """
-    species = sizes_to_publish(records.species, settings)
+    species = sizes_to_publish(records.species, settings, listed)
     source = records.connection
     source.register("publish_species", species[["species_id", "sensitive_m"]])
     wide = "(s.sensitive_m > r.precision_m or (r.is_point and s.sensitive_m = r.precision_m))"

@@ -26,6 +26,7 @@ from gapmap.workflow.names import find_species
 from gapmap.workflow.pages import coverage_page
 from gapmap.workflow.source import Source, open_source, output_folder
 from gapmap.workflow.stages import Counted, Progress, count, part_of, say_nothing, squares_words
+from gapmap.workflow.wider import listed_names
 
 __all__ = ["FORMATS", "SUBJECTS", "atlas", "open_source", "output_folder", "plate"]
 
@@ -84,7 +85,8 @@ def _counted_to_publish(source: Source, progress: Progress | None) -> Counted:
     """The records as they may leave the desk, counted: plates and atlases are made to be shown."""
     tell = progress or say_nothing
     records = read_records(source.files, source.settings, progress=part_of(tell, 0.0, 0.6), folder=source.folder)
-    return count(source, records_to_publish(records, source.settings), part_of(tell, 0.6, 1.0))
+    published = records_to_publish(records, source.settings, listed_names(source.folder))
+    return count(source, published, part_of(tell, 0.6, 1.0))
 
 
 def _page(source: Source, counted: Counted) -> Page:

@@ -32,6 +32,7 @@ from gapmap.workflow.pages import coverage_page
 from gapmap.workflow.source import Source, open_source, output_folder
 from gapmap.workflow.stages import Counted, Progress, count, part_of, read_and_count, say_nothing, squares_words
 from gapmap.workflow.visits import named_targets, plan_visits, with_targets
+from gapmap.workflow.wider import listed_names
 
 __all__ = ["Report", "open_source", "output_folder", "report"]
 
@@ -104,7 +105,7 @@ def _planned(source: Source, counted: Counted, told: Expectation) -> tuple[pd.Da
 
 def _write_public(source: Source, counted: Counted, out: Path) -> list[Path]:
     """Everything here is worked out anew from what may be published: nothing can show through from the rest."""
-    records = records_to_publish(counted.records, source.settings)
+    records = records_to_publish(counted.records, source.settings, listed_names(source.folder))
     shared = count(source, records)
     hidden = records.species.loc[records.species["sensitive_m"] > counted.side]
     told = expectation(source, shared)

@@ -28,6 +28,7 @@ from gapmap.workflow.expected import expectation
 from gapmap.workflow.pages import coverage_page
 from gapmap.workflow.source import Source, open_source, output_folder
 from gapmap.workflow.stages import Counted, Progress, read_and_count
+from gapmap.workflow.wider import with_checklist
 
 __all__ = ["Visits", "open_source", "output_folder", "visits"]
 
@@ -153,7 +154,8 @@ def sheets_of(source: Source, counted: Counted, told: Expectation, season: Seaso
         "where trim(habitat) <> '' group by all order by all"
     ).df()
     ground = ground_of(source, told.model.evidence.squares)
-    return field_sheets(season, lists, counted.records.species, habitats, ground, source.settings)
+    species = with_checklist(counted.records.species, source.folder)
+    return field_sheets(season, lists, species, habitats, ground, source.settings)
 
 
 def ground_of(source: Source, squares: np.ndarray) -> Mapping[int, Mapping[str, float]]:

@@ -1,4 +1,4 @@
-"""Records from around the area, for the species that no square of it has yet."""
+"""What is known beyond the area's own records: those from around it, and the names on its checklist."""
 
 from __future__ import annotations
 
@@ -43,14 +43,24 @@ def newcomers(source: Source, counted: Counted) -> pd.DataFrame:
 
 def with_checklist(species: pd.DataFrame, folder: Path | None) -> pd.DataFrame:
     """The records' table of species, and after it those that only the area's checklist names."""
-    path = folder / "lookups" / "checklist.csv" if folder else None
-    if path is None or not path.is_file():
+    listed = _checklist(folder)
+    if listed is None:
         return species
-    listed = read_checklist(path)
     new = listed[~listed["name"].isin(species["name"])].drop_duplicates("name").reset_index(drop=True)
     first = int(species["species_id"].max()) + 1 if len(species) else 0
     new = new.assign(species_id=first + np.arange(len(new)), counts=new["rank"] == "species")
     return pd.concat([species, new[[name for name in species.columns if name in new]]], ignore_index=True)
+
+
+def listed_names(folder: Path | None) -> list[str]:
+    """The names on the area's checklist; none without one."""
+    listed = _checklist(folder)
+    return [] if listed is None else [str(name) for name in listed["name"]]
+
+
+def _checklist(folder: Path | None) -> pd.DataFrame | None:
+    path = folder / "lookups" / "checklist.csv" if folder else None
+    return read_checklist(path) if path is not None and path.is_file() else None
 
 
 def _seen(records: Records, counted: Counted) -> Seen:

@@ -59,3 +59,23 @@ def test_when_a_sensitive_species_is_about_may_be_told(sensitive_area: Path, gap
     """Its months and hours name no place."""
     code, _, complained = gapmap("plate", sensitive_area, "--of", "calendar", "--species", SENSITIVE, "--dots", "50")
     assert code == 0, complained
+
+
+@pytest.mark.parametrize("command", [["report"], ["plate", "--dots", "50"], ["visits"]])
+def test_a_sensitive_species_may_be_on_the_checklist_only_but_not_misspelt(
+    sensitive_area: Path, gapmap: Gapmap, command: list[str]
+) -> None:
+    """A name that is nowhere is more likely a slip, and would let through what it was to keep back."""
+    area, checklist = sensitive_area / "area.toml", sensitive_area / "lookups" / "checklist.csv"
+    settings = area.read_text(encoding="utf-8")
+    checklist.write_text(checklist.read_text(encoding="utf-8") + "Lutra lutra\n", encoding="utf-8")
+    (sensitive_area / "volunteers.csv").write_text(
+        "name,home,days,travel\nAnn Ashdown,OR5263,2 a month,30 km\n", encoding="utf-8"
+    )
+    area.write_text(settings.replace('= "10km"', '= "10km", "lutra  Lutra" = "10km"', 1), encoding="utf-8")
+    code, _, complained = gapmap(command[0], sensitive_area, *command[1:])
+    assert code == 0, complained
+    area.write_text(settings.replace('= "10km"', '= "10km", "Lutra lutrra" = "10km"', 1), encoding="utf-8")
+    code, _, complained = gapmap(command[0], sensitive_area, *command[1:])
+    assert code == 2
+    assert "is in no record and on no checklist" in complained
