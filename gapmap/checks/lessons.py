@@ -169,20 +169,23 @@ def _moved_by_slips(
     ]
     wider = random.permutation(np.unique(np.concatenate(around), axis=0))[:25]
     all_ways = list(ways_of(evidence, places_of(evidence, rows), wider))
-    position = {int(row): index for index, row in enumerate(rows)}
-    kinds = np.concatenate([np.full(len(p.row), name) for name, p in all_ways])
+    names = np.array(list(KINDS))
+    kinds = np.repeat([list(KINDS).index(name) for name, _ in all_ways], [len(p.row) for _, p in all_ways])
     joined = Places(
         *(
             np.concatenate([getattr(p, name) for _, p in all_ways])
             for name in ("row", "system", "easting", "northing", "precision_m", "is_point")
         )
     )
-    frame = pd.DataFrame({"record": [position[int(row)] for row in joined.row], "kind": kinds})
-    ways = frame.groupby(["record", "kind"])["kind"].transform("size").to_numpy(float)
-    share = np.array([KINDS[kind][0] for kind in kinds]) / ways
-    keys = random.random(len(frame)) ** (1 / share)  # weighted draw of one way a record
-    chosen = frame.assign(key=keys).groupby("record")["key"].idxmax().to_numpy()
-    return joined.at(chosen), kinds[chosen].astype(object)
+    by_row = np.argsort(rows)
+    record = by_row[np.searchsorted(rows, joined.row, sorter=by_row)]
+    of_its_kind = record * len(names) + kinds
+    ways = np.bincount(of_its_kind)[of_its_kind]
+    share = np.array([KINDS[str(name)][0] for name in names])[kinds] / ways
+    keys = random.random(len(kinds)) ** (1 / share)  # weighted draw of one way a record
+    in_order = np.lexsort((-keys, record))
+    chosen = in_order[np.append(True, record[in_order][1:] != record[in_order][:-1])]
+    return joined.at(chosen), names[kinds[chosen]].astype(object)
 
 
 def _edges(values: Number) -> Number:

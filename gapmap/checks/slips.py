@@ -33,7 +33,7 @@ MEASURED = 10
 #: Side in metres of the squares in which a first look is taken for the species and for the same people.
 _NEAR_M = 2_000
 _GROUND_M = 10_000
-_ROWS_AT_ONCE = 4_000
+_ROWS_AT_ONCE = 1_000
 _CORES = 2
 _ACROSS = 400_000  # squares of the first look from one end of the plane to the other
 #: How much measures that the odds set aside still count when repairs of one record are compared.

