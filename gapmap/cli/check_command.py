@@ -23,8 +23,8 @@ else:
 def command(sources: tuple[str, ...], out: Path | None, **options: str | None) -> None:
     """Read everything and say what is doubtful.
 
-    Writes problems.xlsx (one sheet a file, with sentences fit to paste into a reply) and problems.csv. The files
-    themselves are never changed.
+    Writes problems.xlsx (one sheet a file, with sentences fit to paste into a reply), problems.csv and, where a
+    recorder's name can be more than one person, people-to-decide.csv. The files themselves are never changed.
     """
     source = workflow.open_source(sources, options)
     with progress_bar() as progress:
@@ -36,5 +36,11 @@ def command(sources: tuple[str, ...], out: Path | None, **options: str | None) -
         say(f"  and {len(result.by_recorder) - 12} more recorders")
     for remark in result.remarks:
         say(f"note: {remark}")
+    if len(result.undecided):
+        count = len(result.undecided)
+        say(
+            f"note: {count} {'name' if count == 1 else 'names'} can be more than one person. Fill in who is meant in "
+            f"{result.outputs[-1]} and put the rows into lookups/people.csv of the area's folder."
+        )
     say()
     say(f"Look at {result.outputs[0]}.")

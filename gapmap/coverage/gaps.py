@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 import pandas as pd
 
@@ -68,14 +70,21 @@ def months_to_words(months: int) -> str:
     """
     if months & 0xFFF == 0xFFF:
         return "any month"
-    inside = [bool(months >> month & 1) for month in range(12)]
+    runs = month_runs([bool(months >> month & 1) for month in range(12)])
+    return ", ".join(MONTHS[a] if a == b else f"{MONTHS[a]} to {MONTHS[b]}" for a, b in runs)
+
+
+def month_runs(inside: Sequence[bool]) -> list[tuple[int, int]]:
+    """First and last month, from 0, of each run of months inside, round the turn of the year too; not all twelve.
+
+    Examples
+    --------
+    >>> month_runs([month in (0, 1, 4, 10, 11) for month in range(12)])
+    [(4, 4), (10, 1)]
+    """
     starts = [month for month in range(12) if inside[month] and not inside[month - 1]]
-    runs = []
-    for start in starts:
-        length = next(n for n in range(1, 13) if not inside[(start + n) % 12])
-        last = MONTHS[(start + length - 1) % 12]
-        runs.append(MONTHS[start] if length == 1 else f"{MONTHS[start]} to {last}")
-    return ", ".join(runs)
+    lengths = [next(n for n in range(1, 13) if not inside[(start + n) % 12]) for start in starts]
+    return [(start, (start + length - 1) % 12) for start, length in zip(starts, lengths, strict=True)]
 
 
 def _seasons(area_months: pd.DataFrame) -> tuple[dict[int, int], dict[int, np.ndarray]]:

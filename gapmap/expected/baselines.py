@@ -11,7 +11,6 @@ from gapmap.expected.surroundings import sum_around
 
 Numbers = npt.NDArray[np.float64]
 
-BASELINES = ("frequency", "neighbours", "company")
 _REACH, _ENOUGH, _FALL_BACK = 6.0, 4.0, 0.3
 
 

@@ -28,8 +28,6 @@ from gapmap.expected.surroundings import more_than_likely, of_like_ground, sum_a
 
 Numbers = npt.NDArray[np.float64]
 
-#: Clues in the order of the model's weights.
-CLUES = ("curve", "effort", "near", "far", "close", "rise", "company", "ground", "inside")
 #: Reach in squares and caution in finds of the near and the far neighbourhood.
 NEAR, FAR = (2.0, 2.0), (6.0, 4.0)
 #: Share of the heavy-tailed curve in a species' own curve, and the power of effort it has on average.
@@ -52,8 +50,8 @@ class Clues:
         Of K species: natural log of the rate, and the heavy-tailed curve.
     power
         Of effort, for the number of lists to come.
-    likely, found, around_found, around_likely
-        S × K: chance to be found by effort alone, 1 where found, and the sums of both over the near neighbours.
+    likely, found, around_likely
+        S × K: chance to be found by effort alone, 1 where found, and the sum of the former over the near neighbours.
     friends
         K × up to 12: positions of the companions of each species, padded with −1.
     """
@@ -64,7 +62,6 @@ class Clues:
     power: float
     likely: Numbers
     found: Numbers
-    around_found: Numbers
     around_likely: Numbers
     friends: npt.NDArray[np.int64]
 
@@ -112,7 +109,6 @@ def find_clues(evidence: Evidence) -> Clues:
         _COMING * power,
         likely,
         found,
-        near_found,
         near_likely,
         friends,
     )

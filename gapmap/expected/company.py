@@ -75,7 +75,7 @@ def beals(
     here = (here > 0).astype(np.float64) if kind in (0, 1) else here
     weighed = there if kind in (0, 2) else known
     together: Numbers = (there.T @ weighed).astype(np.float64)
-    alone = weighed.sum(axis=0, dtype=np.float64) if species is not None else np.diag(together).copy()
+    alone = weighed.sum(axis=0, dtype=np.float64)
     chance = together / np.where(alone == 0, 1.0, alone)
     if not include:
         np.fill_diagonal(chance, 0.0)
@@ -120,6 +120,7 @@ def likes_company(
     scaled = surprise / spread
     bond = scaled.T @ scaled
     np.fill_diagonal(bond, 0.0)
+    # √S makes a square's part of a surprise a number of standard deviations again; three say all there is to say.
     lean: Numbers = np.tanh(scaled @ bond * np.sqrt(max(len(found), 1)) / 3)
     order = np.argsort(-bond, axis=1, kind="stable")[:, :most]
     friends = np.where(np.take_along_axis(bond, order, axis=1) > _BOND, order, -1)

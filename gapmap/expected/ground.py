@@ -28,7 +28,7 @@ def read_ground(squares: npt.ArrayLike, habitat: Path | None = None, height: Pat
     Parameters
     ----------
     squares
-        Packed squares of one system.
+        Packed squares; those of other systems than the first one's are carried into its plane.
     habitat
         Raster of whole numbers, one a habitat; edges are weighted by the share of the cell inside the square.
     height
@@ -104,5 +104,5 @@ def _outlines(squares: npt.NDArray[np.int64], path: Path) -> gpd.GeoDataFrame:
             f"The raster {path.name} does not say its projection", do="save it with its projection from a GIS"
         )
     system = system_of(int(unpack(squares)[0][0]))
-    outlines = gpd.GeoDataFrame({"place": np.arange(len(squares))}, geometry=polygons(squares), crs=system.epsg)
+    outlines = gpd.GeoDataFrame({"place": np.arange(len(squares))}, geometry=polygons(squares, system), crs=system.epsg)
     return outlines.to_crs(crs)

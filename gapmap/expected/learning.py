@@ -19,7 +19,6 @@ from gapmap.expected.evidence import Evidence, Ground, gather
 from gapmap.expected.regression import chance_of, even_chance, fit
 
 Numbers = npt.NDArray[np.float64]
-Answers = npt.NDArray[np.bool_]
 
 #: Default weights of curve, effort, near, far, close, rise, company, ground, inside, and how freely each may move. All
 #: but the last were set on some hundred cuts of real records, large and small (tests/benchmarks/cases.py).

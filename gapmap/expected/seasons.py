@@ -7,7 +7,9 @@ import numpy.typing as npt
 import pandas as pd
 from scipy.stats import gamma
 
+from gapmap.errors import SettingsError
 from gapmap.expected.ratios import beyond_the_first, drawn_to_group
+from gapmap.settings import text_to_months
 
 Numbers = npt.NDArray[np.float64]
 Whole = npt.NDArray[np.int64]
@@ -147,15 +149,10 @@ def months_of(text: str) -> tuple[int, ...]:
     >>> months_of("all year"), months_of("5, 7")
     ((), (5, 7))
     """
-    months: list[int] = []
-    for part in text.replace("–", "-").split(","):
-        ends = [piece.strip() for piece in part.split("-")]
-        if not all(piece.isdigit() and 1 <= int(piece) <= 12 for piece in ends) or len(ends) > 2:
-            return ()
-        first, last = int(ends[0]), int(ends[-1])
-        span = (last - first) % 12 + 1
-        months += [(first + step - 1) % 12 + 1 for step in range(span)]
-    return tuple(dict.fromkeys(months))
+    try:
+        return text_to_months(text)
+    except SettingsError:
+        return ()
 
 
 def calendar(lists: pd.DataFrame, finds: pd.DataFrame, species: pd.DataFrame) -> pd.DataFrame:

@@ -8,6 +8,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from gapmap.coverage.gaps import month_runs
 from gapmap.expected.methods import Methods, find_methods
 from gapmap.expected.seasons import CELLS, FEW_LISTS, MONTH_NAMES, TIMES, cells_of, months_of
 
@@ -85,15 +86,8 @@ def months_to_words(season: npt.NDArray[np.bool_]) -> str:
     """
     if season.all():
         return "all year"
-    starts = [month for month in range(12) if season[month] and not season[month - 1]]
-    runs = []
-    for start in starts:
-        length = 1
-        while season[(start + length) % 12]:
-            length += 1
-        last = (start + length - 1) % 12
-        runs.append(MONTH_NAMES[start] if length == 1 else f"{MONTH_NAMES[start]}–{MONTH_NAMES[last]}")
-    return ", ".join(runs)
+    runs = month_runs(season.tolist())
+    return ", ".join(MONTH_NAMES[a] if a == b else f"{MONTH_NAMES[a]}–{MONTH_NAMES[b]}" for a, b in runs)
 
 
 def _best_times(activity: Numbers, finds: npt.NDArray[np.int64], looked: Numbers, species: pd.DataFrame) -> list[str]:

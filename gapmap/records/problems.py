@@ -8,7 +8,6 @@ from typing import NamedTuple
 import duckdb
 import pandas as pd
 
-from gapmap.columns import PROBLEMS
 from gapmap.errors import GapmapError
 from gapmap.records.database import first_row
 from gapmap.records.verdicts import NOT_A_RECORD
@@ -154,14 +153,3 @@ def text_to_sql(text: str) -> str:
     "'it''s'"
     """
     return "'" + text.replace("\0", "").replace("'", "''") + "'"
-
-
-def problems_sql() -> str:
-    """Columns of columns.PROBLEMS in their order, quoted for SQL.
-
-    Examples
-    --------
-    >>> problems_sql()
-    '"file", "row", "column", "value", "code", "severity", "sentence", "suggestion"'
-    """
-    return ", ".join(f'"{name}"' for name in PROBLEMS.names)

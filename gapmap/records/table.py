@@ -18,12 +18,13 @@ class Records:
     """Everything that was read, cleaned and kept.
 
     The connection holds two relations, ``records`` (columns.RECORDS) and ``problems`` (columns.PROBLEMS);
-    either may be larger than memory, so rooms count in SQL and fetch only what they tallied.
+    either may be larger than memory, so rooms count in SQL and fetch only what they tallied. A third, ``people``,
+    has each ``recorder_text`` as it was written.
 
     Parameters
     ----------
     connection
-        DuckDB connection with the relations ``records`` and ``problems``.
+        DuckDB connection with the relations ``records``, ``problems`` and ``people``.
     system
         The grid system of the map; records in other systems have been brought into it where that can be done.
     files, species, people

@@ -10,6 +10,7 @@ import pandas as pd
 from gapmap.outputs.problem_book import write_problem_book
 from gapmap.outputs.tables import write_csv
 from gapmap.records.clean import read_records
+from gapmap.records.people.joining import undecided_people
 from gapmap.records.table import Records
 from gapmap.records.verdicts import NOT_A_RECORD
 from gapmap.workflow.source import Source, open_source, output_folder
@@ -23,23 +24,31 @@ _SHORT = 45
 
 @dataclass(frozen=True)
 class Checked:
-    """What the reading found: a row a file, a row a recorder, sentences, and the files written."""
+    """What the reading found: a row a file, a row a recorder, names that can be several people's, sentences, files."""
 
     by_file: pd.DataFrame
     by_recorder: pd.DataFrame
+    undecided: pd.DataFrame
     remarks: tuple[str, ...]
     outputs: tuple[Path, ...]
 
 
 def check(source: Source, out: Path, progress: Progress | None = None) -> Checked:
-    """Read the files and write problems.csv and problems.xlsx."""
+    """Read the files and write problems.csv and problems.xlsx, and the names of people that are to be decided."""
     records = read_records(source.files, source.settings, progress=progress, folder=source.folder)
     problems = records.problems()
     by_file, by_recorder = files_summary(records, problems), recorders_summary(records)
     outputs = (out / "problems.xlsx", out / "problems.csv")
     write_problem_book(problems, {"by file": by_file, "by recorder": by_recorder}, outputs[0])
     write_csv(problems, outputs[1])
-    return Checked(by_file, by_recorder, records.remarks, outputs)
+    written = records.connection.sql("select recorder_text from people").fetchall()
+    undecided = undecided_people((text for (text,) in written), source.folder)
+    decide = out / "people-to-decide.csv"
+    if len(undecided):
+        write_csv(undecided, decide)
+    else:
+        decide.unlink(missing_ok=True)
+    return Checked(by_file, by_recorder, undecided, records.remarks, (*outputs, decide) if len(undecided) else outputs)
 
 
 def files_summary(records: Records, problems: pd.DataFrame) -> pd.DataFrame:

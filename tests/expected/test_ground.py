@@ -12,6 +12,7 @@ from rasterio.transform import from_origin
 from gapmap.errors import FileError
 from gapmap.expected.ground import read_ground
 from gapmap.grid.squares import pack
+from gapmap.grid.systems import UTM_NORTH
 
 WEST, SOUTH, SIDE = 500_000, 1_210_000, 1_000
 
@@ -49,6 +50,19 @@ def test_a_square_off_the_raster_has_no_ground(tmp_path: Path) -> None:
     habitat = write(tmp_path / "habitat.tif", [[1, 1], [1, 2]], WEST, 500)
     got = read_ground(row_of_squares(3), habitat)
     assert got.iloc[1:].to_numpy().sum() == 0.0
+
+
+def test_squares_of_two_zones_have_the_ground_under_them(tmp_path: Path) -> None:
+    """Two squares a few kilometres either side of 6° E, where UTM zone 31 ends (DMA TM 8358.1); wood west of it, heath east."""
+    values = np.repeat([[1] * 100 + [2] * 100], 100, axis=0).astype("int16")
+    with rasterio.open(tmp_path / "habitat.tif", "w", driver="GTiff", crs="EPSG:4326", count=1, dtype="int16", nodata=-1,
+                       height=100, width=200, transform=from_origin(5.0, 50.5, 0.01, 0.01)) as raster:  # fmt: skip
+        raster.write(values, 1)
+    west = pack(UTM_NORTH + 31, 1_000, 710_000, 5_540_000)  # 5.93° E, 49.98° N
+    east = pack(UTM_NORTH + 32, 1_000, 290_000, 5_540_000)  # 6.07° E
+    got = read_ground(np.array([west, east]), tmp_path / "habitat.tif")
+    assert got.to_numpy() == pytest.approx(np.eye(2))
+    assert read_ground(np.array([east, west]), tmp_path / "habitat.tif").to_numpy() == pytest.approx(np.eye(2)[::-1])
 
 
 def test_height_lies_between_two_bands(tmp_path: Path) -> None:

@@ -51,6 +51,27 @@ def test_a_file_that_gave_records_says_nothing_more(summary: tuple[str, pd.DataF
     assert (table["rows"] == table["records"] + table["no record"] + table["duplicates"]).all()
 
 
+def test_names_that_can_be_several_people_s_are_listed_to_be_decided(
+    area_folder: Path, gapmap: Callable[..., tuple[int, str, str]]
+) -> None:
+    """A. Dee can be Ann and Alan; when the area's list says who it is, nothing is left to decide."""
+    rows = [f"Oniscus asellus,OR4776,{day}/05/1998,{who}\n" for day, who in ((1, "Ann Dee"), (2, "Alan Dee"), (3, "A. Dee"))]
+    (area_folder / "records" / "walks.csv").write_text("Species,Grid ref,Date,Recorder\n" + "".join(rows))
+    code, printed, _ = gapmap("check", area_folder)
+    decide = area_folder / "maps" / "people-to-decide.csv"
+    assert code == 0
+    assert "1 name can be more than one person" in printed.replace("\n", " ")
+    assert pd.read_csv(decide, keep_default_na=False).to_numpy().tolist() == [["A. Dee", "", "Alan Dee; Ann Dee"]]
+    people = area_folder / "lookups" / "people.csv"
+    people.write_text(decide.read_text(encoding="utf-8-sig").replace('A. Dee,,', "A. Dee,Ann Dee,"), encoding="utf-8")
+    code, printed, _ = gapmap("check", area_folder)
+    assert code == 0
+    assert "more than one person" not in printed
+    assert not decide.exists()
+    assert "Ann Dee" in printed
+    assert "A. Dee" not in printed
+
+
 def test_several_files_of_which_none_can_be_used(tmp_path: Path, gapmap: Callable[..., tuple[int, str, str]]) -> None:
     for name in ("blank.csv", "letter.csv"):
         (tmp_path / name).write_text(FILES[name][0])

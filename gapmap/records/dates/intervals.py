@@ -111,20 +111,6 @@ def january_trap(days: int, january_firsts: int, *, years: int = 0) -> str:
     )
 
 
-def januaries_to_years(intervals: pd.DataFrame) -> pd.DataFrame:
-    """Intervals in which every single 1 January has become its year.
-
-    Examples
-    --------
-    >>> found = texts_to_intervals(["1998-01-01", "1998-05-12"], pivot=30, today=date(2026, 6, 1))
-    >>> januaries_to_years(found).date_kind.tolist()
-    ['year', 'day']
-    """
-    starts = intervals["date_from"].dt
-    is_first = (intervals["date_kind"] == "day") & (starts.month == 1) & (starts.day == 1)
-    return _with_year_only(intervals, is_first)
-
-
 def _with_year_only(intervals: pd.DataFrame, rows: pd.Series) -> pd.DataFrame:
     found = intervals.copy()
     ends = (found["date_from"] + pd.offsets.YearEnd(0)).astype(found["date_to"].dtype)

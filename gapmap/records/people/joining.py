@@ -85,6 +85,12 @@ def unclear_people(texts: Iterable[str], known: pd.DataFrame | None = None) -> p
     return pd.DataFrame(sorted(rows), columns=["written", "name", "could_be"], dtype="str")
 
 
+def undecided_people(texts: Iterable[str], folder: Path | None) -> pd.DataFrame:
+    """What `unclear_people` finds beside what the lookups of an area's folder have decided already."""
+    path = folder / "lookups" / "people.csv" if folder else None
+    return unclear_people(texts, read_people(path) if path and path.is_file() else None)
+
+
 def read_people(path: Path) -> pd.DataFrame:
     """Read lookups/people.csv: the columns ``written`` and ``name``.
 

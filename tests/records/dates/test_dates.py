@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from gapmap.records.dates.intervals import combine_parts, januaries_to_years, january_trap, texts_to_intervals
+from gapmap.records.dates.intervals import combine_parts, january_trap, texts_to_intervals
 from gapmap.records.dates.texts import text_to_interval
 
 TODAY = date(2026, 6, 1)
@@ -235,12 +235,6 @@ def test_the_january_trap() -> None:
     assert january_trap(2000, 120, years=1) == ""
     # A file of one year in which nearly everything is on that day.
     assert january_trap(130, 120, years=1) != ""
-
-
-def test_januaries_become_years() -> None:
-    found = januaries_to_years(read("1998-01-01", "1/1/2001", "1998-05-12", "1998"))
-    assert found["date_kind"].tolist() == ["year", "year", "day", "year"]
-    assert found["date_to"].dt.strftime("%Y-%m-%d").tolist() == ["1998-12-31", "2001-12-31", "1998-05-12", "1998-12-31"]
 
 
 @pytest.mark.parametrize("text", ["32/05/2018", "2026-05-32", "32.5.18", "45 May 2001", "2018-05-32 00:00:00"])
