@@ -18,6 +18,8 @@ else:
 
 _SHOWN = ["species", "chance", "chance_if_visited", "grade", "found_before", "best_months", "time_of_day", "why"]
 _WHERE = ["square", "chance", "chance_if_visited", "grade", "found_before", "why"]
+#: Rows shown on the screen.
+_MOST_ROWS = 30
 
 
 @click.command("expected")
@@ -49,9 +51,14 @@ def command(
         else:
             result = workflow.expected(source, workflow.output_folder(source, out), progress)
     if square_ref or species:
-        shown = table.head(30)
+        shown = table.head(_MOST_ROWS)
         say_frame(shown.assign(found_before=[_found_before(year) for year in shown["found_before"]]), longest=70)
+        if len(table) > _MOST_ROWS:
+            say(f"  and {len(table) - _MOST_ROWS:,} less likely ones; all are in expected.csv, without this option.")
         say("Chances are expectations with their uncertainty, not promises; no record is not absence.")
+        return
+    if result.by_square.empty:
+        say("No record lies in a square of this map, so nothing can be said; gapmap coverage says why.")
         return
     say("Squares with most still to find:")
     say_frame(result.by_square.head(10)[["square", "still_to_find", "still_low", "still_high", "to_refind", "lists"]])

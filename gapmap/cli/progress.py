@@ -70,8 +70,8 @@ def printable(text: str) -> str:
 
 
 def say_frame(frame: Any, longest: int = 44) -> None:
-    """Print a small table, numbers to the right."""
-    columns = [str(name) for name in frame.columns]
+    """Print a small table, numbers to the right, its headers in words."""
+    columns = [str(name).replace("_", " ") for name in frame.columns]
     rows = [[_cell(value, longest) for value in row] for row in frame.itertuples(index=False)]
     widths = [max(len(name), *(len(row[n]) for row in rows), 0) for n, name in enumerate(columns)]
     numeric = [frame[name].dtype.kind in "iuf" for name in frame.columns]

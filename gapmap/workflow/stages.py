@@ -16,6 +16,7 @@ from gapmap.coverage.completeness import standing
 from gapmap.coverage.effort import effort
 from gapmap.coverage.reasons import side_words
 from gapmap.coverage.tally import lists_and_finds, tally, too_coarse
+from gapmap.grid.squares import SIDES
 from gapmap.grid.systems import System
 from gapmap.records.clean import read_records
 from gapmap.records.table import Records
@@ -98,6 +99,7 @@ def count(source: Source, records: Records, progress: Progress | None = None) ->
     outline = None if source.settings.area.squares else boundary
     tallied, efforts, outside = _inside(tallied, efforts, squares, outline, records.system)
     tell(0.6, "judging each square")
+    coarse = too_coarse(records, side)
     return Counted(
         records=records,
         side=side,
@@ -107,9 +109,9 @@ def count(source: Source, records: Records, progress: Progress | None = None) ->
         standing=columns.STANDING.check(standing(tallied, efforts, source.settings.thresholds)),
         squares=squares,
         boundary=boundary,
-        coarse=too_coarse(records, side),
+        coarse=coarse,
         outside=outside,
-        remarks=(*records.remarks, *remarks),
+        remarks=(*records.remarks, *remarks, *_larger_squares(records, side, coarse)),
     )
 
 
@@ -152,6 +154,19 @@ def _classes(source: Source, records: Records) -> tuple[tuple[DateClass, ...], l
     classes = choose_classes(records)
     words = ", ".join(each.label for each in classes)
     return classes, [f"the date classes were chosen from the records: {words}; set your own with --classes"]
+
+
+def _larger_squares(records: Records, side: int, coarse: int) -> list[str]:
+    """Where most records are too coarse for the map's squares, which squares would hold most of them."""
+    every = int(records.files["records"].sum())
+    if coarse * 2 <= every:
+        return []
+    sentence = f"{coarse:,} of {every:,} records are too coarse for {side_words(side)} and stand in none of them"
+    for larger in sorted(each for each in SIDES if each > side):
+        left = too_coarse(records, larger)
+        if left * 2 <= every:
+            return [f"{sentence}; for {side_words(larger)} {left:,} would be: --square {larger // 1000}km"]
+    return [sentence]
 
 
 def _inside(

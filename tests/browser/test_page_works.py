@@ -194,6 +194,18 @@ def test_growth_plays_and_ends_with_what_is_known(open_page: Open) -> None:
     assert re.search(rf"Squares with records by 2025\s+{total['square'].nunique()}\b", opened.text("#view-facts"))
 
 
+def test_growth_counts_species_and_no_genera(open_page: Open) -> None:
+    """Every other name is that of a genus; squares that hold such names alone still have records."""
+    page = make_page()
+    page = replace(page, species=page.species.assign(counts=page.species["species_id"] % 2 == 0))
+    opened = open_page(page, address="#view=growth&year=2025")
+    total = page.tally[page.tally["date_class"] == -1]
+    species = total.loc[total["species_id"] % 2 == 0, "species_id"].nunique()
+    assert 0 < species < total["species_id"].nunique()
+    assert re.search(rf"Species known by 2025\s+{species}\b", opened.text("#view-facts"))
+    assert re.search(rf"Squares with records by 2025\s+{total['square'].nunique()}\b", opened.text("#view-facts"))
+
+
 def test_arrow_keys_go_from_square_to_square(open_page: Open) -> None:
     page = make_page()
     opened = open_page(page)

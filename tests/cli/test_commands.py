@@ -262,3 +262,39 @@ def test_a_settings_mistake_names_the_line(gapmap: Run, area_folder: Path) -> No
     code, _, err = gapmap("coverage", area_folder)
     assert code == 2
     assert f"area.toml, line {line}: there is no setting" in err
+
+
+def test_years_are_printed_as_years(gapmap: Run, area_folder: Path) -> None:
+    """A year has no comma, and 0 and 1, which stand for no year, are words."""
+    with next((area_folder / "records").iterdir()).open("a", newline="", encoding="utf-8") as file:
+        csv.writer(file).writerow(["Lithobius forficatus", "OR47S", "", "B. Holt", "undated"])
+    gapmap("expected", area_folder)
+    table = rows_of(area_folder / "maps" / "expected.csv")
+    words = {"0": "never", "1": "year not known"}
+    assert {row["found_before"] for row in table} >= {"0", "1"}
+    for species in sorted({row["species"] for row in table}):
+        code, out, err = gapmap("expected", area_folder, "--species", species)
+        assert (code, err) == (0, "")
+        assert "_" not in out.splitlines()[0], "headers are words"
+        for row in (row for row in table if row["species"] == species):
+            (line,) = (line for line in out.splitlines() if line.strip().startswith(row["square"]))
+            assert f"  {words.get(row['found_before'], row['found_before'])}  " in line
+
+
+def test_records_too_coarse_for_every_square(gapmap: Run, tmp_path: Path) -> None:
+    """Ten records of hectads alone; then ten of a tetrad as well."""
+    file = tmp_path / "hectads.csv"
+    rows = [f"Oniscus asellus,OR4{n},{2000 + n}" for n in range(10)]
+    file.write_text("\n".join(["Species,Grid ref,Year", *rows]) + "\n", encoding="utf-8")
+    code, out, err = gapmap("coverage", file, "--out", tmp_path / "maps")
+    assert (code, err) == (0, "")
+    assert "10 of 10 records are too coarse for 2 km squares and stand in none of them" in out
+    assert "for 10 km squares 0 would be: --square 10km" in out
+    assert gpd.read_file(tmp_path / "maps" / "squares.gpkg").empty
+    code, out, err = gapmap("expected", file, "--out", tmp_path / "maps")
+    assert (code, err) == (0, "")
+    assert "No record lies in a square of this map" in out
+    assert gapmap("report", file, "--out", tmp_path / "maps")[0] == 0
+    rows += [f"Oniscus asellus,OR47P,{n}" for n in range(2000, 2010)]
+    file.write_text("\n".join(["Species,Grid ref,Year", *rows]) + "\n", encoding="utf-8")
+    assert "stand in none of them" not in gapmap("coverage", file, "--out", tmp_path)[1], "half of them is not most"

@@ -81,3 +81,13 @@ def test_growth_by_year(make_records) -> None:
     assert frame["species_so_far"].tolist() == [2, 2, 3]
     assert frame["enough_so_far"].tolist() == [0, 0, 2]
     assert len(growth(make_records([]), 2000, ThresholdsSection())) == 0
+
+
+def test_growth_counts_no_square_away_from_the_map(make_records) -> None:
+    """Square A is on the map and B is not: what was found in B alone is not known here."""
+    records = make_records([(1, 0, 0, 1000, "2001-05-01", 1), (3, 2000, 0, 1000, "2003-05-01", 1)])
+    on_the_map = pack(1, 2000, [500_000], [600_000])
+    frame = growth(records, 2000, ThresholdsSection(), on_the_map).set_index("year")
+    assert frame.index.tolist() == [2001]
+    assert frame[["records", "squares_so_far", "species_so_far"]].values.tolist() == [[1, 1, 1]]
+    assert len(growth(records, 2000, ThresholdsSection(), on_the_map[:0])) == 0

@@ -186,6 +186,21 @@ def test_the_years_of_growth_come_back(page: Page, text: str) -> None:
     assert columns["effort.first"].tolist() == [min(y for r, y in told if r == each) for each in columns["reference"]]
 
 
+def test_growth_counts_no_genus(page: Page) -> None:
+    """Species 0 and 1 are names of genera here; the others of a square are counted by pandas."""
+    plain = replace(page, species=page.species.assign(counts=page.species["species_id"] > 1))
+    facts, columns = page_to_columns(page_to_html(plain))
+    _, new = new_by_year(Columns(facts["columns"], page_to_parts(page_to_html(plain))[3]))
+    total = page.tally[(page.tally["date_class"] == -1)]
+    species = total[total["species_id"] > 1]
+    assert len(species) < len(total)
+    by_square = species.groupby(squares_to_references(species["square"].to_numpy())).size()
+    assert dict(zip(columns["reference"], new.sum(axis=1).tolist(), strict=True)) == by_square.to_dict()
+    assert columns["growth.species.count"].sum() == species["species_id"].nunique()
+    firsts = total.groupby(squares_to_references(total["square"].to_numpy()))["first"].min()
+    assert dict(zip(columns["reference"], columns["effort.first"].tolist(), strict=True)) == firsts.to_dict()
+
+
 def test_what_is_still_to_find_comes_back(page: Page, text: str) -> None:
     """The likeliest of each square, chances to the whole per cent."""
     _, columns = page_to_columns(text)

@@ -175,6 +175,16 @@ def test_an_empty_area_is_a_plate(page: Page, tmp_path: Path) -> None:
     assert write_atlas(nothing, tmp_path / "atlas.pdf") == 0
 
 
+def test_growth_counts_species_and_no_genera() -> None:
+    """Every other name is that of a genus; the squares are those with any record."""
+    page = make_page()
+    page = replace(page, species=page.species.assign(counts=page.species["species_id"] % 2 == 0))
+    total = page.tally[page.tally["date_class"] == -1]
+    ends = [axes.lines[0].get_ydata()[-1] for axes in growth_plate(page).axes if axes.lines]
+    species = total.loc[total["species_id"] % 2 == 0, "species_id"].nunique()
+    assert ends == [species, total["square"].nunique()]
+
+
 def test_squares_of_another_zone_are_drawn() -> None:
     packed = np.sort(
         np.concatenate((pack(131, 10_000, [650_000], [5_600_000]), pack(132, 10_000, [290_000], [5_600_000])))
