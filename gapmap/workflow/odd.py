@@ -78,8 +78,13 @@ def newest_year(told: pd.DataFrame, records: Records) -> str:
 
 
 def with_findings(page: Page, table: pd.DataFrame) -> Page:
-    """The private page with the view of records to look at first; those too coarse for a square have no place on it."""
-    return replace(page, findings=table[table["first"] & (table["square"] >= 0)].reset_index(drop=True))
+    """The private page with the view of records to look at first.
+
+    Those too coarse for a square are in its list alone, with the reference they came with.
+    """
+    first = table[table["first"]].reset_index(drop=True)
+    written = first["reference"].str.cat(first["place"], sep=", ", na_rep="").str.rstrip(", ")
+    return replace(page, findings=first.assign(place=first["place"].where(first["square"] >= 0, written)))
 
 
 def replies_text(table: pd.DataFrame) -> str:

@@ -70,9 +70,9 @@ class Page:
     visits
         columns.VISITS: opens the view of visits; never in a public page.
     findings
-        columns.FINDINGS with ``square`` and ``species_id`` of the record and, where known, the texts ``date``,
-        ``recorders``, ``place`` and ``where`` (file and row): opens the view of records to look at; never in a
-        public page.
+        columns.FINDINGS with ``square`` (-1 where none holds it) and ``species_id`` of the record and, where known,
+        the texts ``date``, ``recorders``, ``place`` and ``where`` (file and row): opens the view of records to look
+        at; never in a public page.
     files, thresholds, remarks
         Lines for the legend and the panel about the numbers: names of the files read, what each standing takes,
         sentences about the reading.
