@@ -17,6 +17,7 @@ def coverage_page(source: Source, counted: Counted) -> Page:
     area = source.settings.area
     lists, _ = counted.lists_and_finds()
     on_the_map = lists["square"].isin(counted.effort["square"])
+    files = counted.records.files
     return Page(
         title=area.name,
         system=counted.records.system,
@@ -28,7 +29,7 @@ def coverage_page(source: Source, counted: Counted) -> Page:
         standing=counted.standing,
         lists=lists[on_the_map].reset_index(drop=True),
         made_on=date.today(),
-        files=[str(name) for name in counted.records.files["file"]],
+        files=files.loc[files["records"] > 0, "file"].astype(str).tolist(),
         thresholds=threshold_lines(source.settings.thresholds),
         remarks=counted.remarks,
         too_coarse=counted.coarse,

@@ -119,7 +119,7 @@ def reading_facts(counted: Counted) -> list[tuple[str, str]]:
     """What happened to the rows, as pairs of a name and a number in words."""
     records, files = counted.records, counted.records.files
     facts = [
-        ("files read", f"{len(files):,}"),
+        ("files and sheets read", f"{len(files):,}"),
         ("rows read", f"{int(files['rows'].sum()):,}"),
         ("records kept", f"{int(files['records'].sum()):,}"),
         ("rows that are no record", f"{int(files['problem_rows'].sum()):,}"),

@@ -178,6 +178,23 @@ def test_a_year_that_is_not_known_is_said_in_words(open_page: Open) -> None:
     assert sorted(cells) == ["", "1998", "year not known"]
 
 
+def test_a_species_found_here_already_is_said_to_be(open_page: Open) -> None:
+    """A species with nothing left to find in a square where the tally has it."""
+    page = make_page()
+    assert page.expected is not None
+    missing = set(zip(page.expected["square"], page.expected["species_id"], strict=True))
+    total = page.tally[page.tally["date_class"] == -1]
+    pairs = zip(total["square"], total["species_id"], strict=True)
+    square, species = next(pair for pair in pairs if pair not in missing)
+    opened = open_page(page, address="#view=find")
+    opened.page.fill("#species-text", f"species{species}")
+    opened.page.keyboard.press("Enter")
+    opened.page.fill("#goto-text", str(squares_to_references(np.array([square]))[0]))
+    opened.page.keyboard.press("Enter")
+    assert f"species{species}" in opened.text("#map-title")
+    assert re.search(rf"species{species}\b.* is already found here\.", opened.text("#facts-of-square"))
+
+
 def test_growth_plays_and_ends_with_what_is_known(open_page: Open) -> None:
     page = make_page()
     opened = open_page(page, address="#view=growth&year=1962")

@@ -12,6 +12,8 @@ import pandas as pd
 import pytest
 import rasterio
 
+from gapmap.outputs.page.read import page_to_columns
+
 Rows = list[list[str]]
 Run = Callable[..., tuple[int, str, str]]
 CLASSES = "-1999, 2000-2014, 2015-"
@@ -298,3 +300,13 @@ def test_records_too_coarse_for_every_square(gapmap: Run, tmp_path: Path) -> Non
     rows += [f"Oniscus asellus,OR47P,{n}" for n in range(2000, 2010)]
     file.write_text("\n".join(["Species,Grid ref,Year", *rows]) + "\n", encoding="utf-8")
     assert "stand in none of them" not in gapmap("coverage", file, "--out", tmp_path)[1], "half of them is not most"
+
+
+def test_the_map_names_the_files_that_gave_records(gapmap: Run, area_folder: Path) -> None:
+    """A sheet of explanations is read, is spoken of by check, and is no source of the map."""
+    (area_folder / "records" / "notes.csv").write_text("About,these notes\nAsk,Ann\n", encoding="utf-8")
+    code, out, _ = gapmap("coverage", area_folder)
+    assert code == 0
+    assert re.search(r"files and sheets read +2\b", out)
+    facts, _ = page_to_columns((area_folder / "maps" / "coverage.html").read_text(encoding="utf-8"))
+    assert facts["files"] == ["small records.csv"]

@@ -36,7 +36,7 @@ const findView = {
     const rows = expectedRows(i);
     if (rows.length && state.every) box.append(whyHere(i, rows));
     box.append(element("h3", say("still_to_find", { n: rows.length, when: monthName() })));
-    box.append(element("p", say(rows.length ? "chance_help" : "nothing_expected_here"), "help"));
+    box.append(element("p", rows.length ? say("chance_help") : nothingHere(i), "help"));
     for (const r of rows.slice(0, FIRST_SHOWN)) box.append(expectedFacts(r));
     if (rows.length > FIRST_SHOWN) {
       const rest = element("details", "");
@@ -67,6 +67,13 @@ const findView = {
     };
   },
 };
+
+/* Why there is nothing to show: the chosen species is found already, or nothing can be said. */
+function nothingHere(i) {
+  let found = false;
+  if (!state.every) eachFound(state.species, (square) => (found = found || square === i));
+  return found ? say("already_found_here", { species: speciesWord(state.species) }) : say("nothing_expected_here");
+}
 
 /* Why go there: what one visit may add, and what has been found there so far. */
 function whyHere(i, rows) {

@@ -105,8 +105,8 @@ function paintOneClass(rank, place) {
   const when = classWord(place);
   const lines = [
     ...lookedLines(),
-    { label: say("found_before_not_since", { when }), fill: STEPS[1], hatch: "back" },
-    { label: say("found_only_later", { when }), fill: STEPS[0], hatch: "", quiet: true },
+    { label: say("found_before_not_since"), fill: STEPS[1], hatch: "back" },
+    { label: say("found_only_later"), fill: STEPS[0], hatch: "", quiet: true },
     { label: say("date_crosses"), fill: PALE, hatch: "cross", quiet: true },
     { label: say("found_in", { when }), fill: STEPS[4], hatch: "" },
   ];
