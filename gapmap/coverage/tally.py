@@ -232,6 +232,12 @@ def too_coarse(records: Records, side: int) -> int:
     return _how_many(records, f"({place_sql(side)}) < 0")
 
 
+def not_accepted(records: Records) -> int:
+    """Count the records that somebody decided against; they are on no map."""
+    [(count,)] = records.connection.execute(f"select count(*) from records where not ({COUNTED})").fetchall()
+    return int(count)
+
+
 def too_coarse_squares(records: Records, side: int) -> pd.DataFrame:
     """Where the records are that are too coarse for squares of this side: the smallest squares that hold them.
 

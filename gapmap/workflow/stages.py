@@ -15,7 +15,7 @@ from gapmap.coverage.classes import choose_classes
 from gapmap.coverage.completeness import standing
 from gapmap.coverage.effort import effort
 from gapmap.coverage.reasons import side_words
-from gapmap.coverage.tally import lists_and_finds, tally, too_coarse
+from gapmap.coverage.tally import lists_and_finds, not_accepted, tally, too_coarse
 from gapmap.grid.squares import SIDES
 from gapmap.grid.systems import System
 from gapmap.records.clean import read_records
@@ -131,6 +131,8 @@ def reading_facts(counted: Counted) -> list[tuple[str, str]]:
     ).df()
     facts += [(f"  {row.severity}: {row.code}", f"{row.n:,}") for row in kinds.itertuples()]
     facts.append((f"too coarse for {squares_words(counted.side)}", f"{counted.coarse:,}"))
+    if refused := not_accepted(records):
+        facts.append(("not accepted, so on no map", f"{refused:,}"))
     if counted.squares is not None:
         facts.append(("outside the area", f"{counted.outside:,}"))
     return facts

@@ -310,3 +310,24 @@ def test_the_map_names_the_files_that_gave_records(gapmap: Run, area_folder: Pat
     assert re.search(r"files and sheets read +2\b", out)
     facts, _ = page_to_columns((area_folder / "maps" / "coverage.html").read_text(encoding="utf-8"))
     assert facts["files"] == ["small records.csv"]
+
+
+def test_every_record_is_on_the_map_or_said_not_to_be(gapmap: Run, tmp_path: Path) -> None:
+    """Six records: three on the map, one of a hectad, one not accepted, one far away from the area."""
+    gapmap("new", tmp_path / "area")
+    settings = tmp_path / "area" / "area.toml"
+    text = settings.read_text(encoding="utf-8")
+    settings.write_text(text.replace("[area]", '[area]\nsquares = ["OR47A", "OR47B"]', 1), encoding="utf-8")
+    rows = ["1 May 2020,OR47A,accepted", "2 May 2020,OR47A,", "3 May 2020,OR47B,awaiting", "4 May 2020,OR47,",
+            "5 May 2020,OR47A,rejected", "6 May 2020,NT27A,"]  # fmt: skip
+    lines = ["Species,Date,Grid ref,Status", *(f"Oniscus asellus,{row}" for row in rows)]
+    (tmp_path / "area" / "records" / "a.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
+    code, out, _ = gapmap("coverage", tmp_path / "area", "--square", "2km")
+    assert code == 0
+    said = {name.strip(): value for name, value in re.findall(r"^  (.+?)  +(\S.*)$", out, re.MULTILINE)}
+    assert said["records kept"] == "6"
+    assert said["too coarse for 2 km squares"] == "1"
+    assert said["not accepted, so on no map"] == "1"
+    assert said["outside the area"] == "1"
+    table = rows_of(tmp_path / "area" / "maps" / "squares.csv")
+    assert sum(int(row["records"]) for row in table if row["date_class"] == "all") == 3
