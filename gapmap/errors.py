@@ -42,7 +42,7 @@ class GapmapError(Exception):
         if self.found is not None:
             parts.append(f"Found: {_shortened(self.found).rstrip('.')}.")
         if self.do is not None:
-            parts.append(f"What to do: {self.do.rstrip('.')}.")
+            parts.append(f"What to do: {self.do.rstrip('.')}{'' if self.do.endswith('?') else '.'}")
         return " ".join(parts)
 
 

@@ -11,7 +11,7 @@ import duckdb
 from gapmap.errors import ColumnError, FileError, GapmapError
 from gapmap.records.cache import cache_key, find_cleaned, keep_cleaned
 from gapmap.records.database import drop_cells, open_database
-from gapmap.records.files.headers import looks_like_header
+from gapmap.records.files.headers import header_to_word, looks_like_header
 from gapmap.records.files.raw import RawTable
 from gapmap.records.files.read import open_file
 from gapmap.records.memory import seldom_collecting
@@ -69,7 +69,7 @@ def read_records(
     drop_cells(connection)
     check_conservation(merged.files)
     say(1.0, f"Read {int(merged.files['records'].sum()):,} records")
-    remarks = (*merged.remarks, *_names_without_file(files, settings))
+    remarks = (*merged.remarks, *_names_without_file(files, settings), *_headers_in_no_file(cleaned, settings))
     return Records(connection, merged.system, merged.files, merged.species, merged.people, remarks)
 
 
@@ -150,6 +150,16 @@ def _names_without_file(files: Sequence[Path], settings: Settings) -> list[str]:
         for setting, named in (("month_first", settings.records.month_first), ("fill_down", settings.records.fill_down))
         for name in named
         if not any(name == own or name.startswith(f"{own}: ") or name.endswith(f"/{own}") for own in names)
+    ]
+
+
+def _headers_in_no_file(cleaned: Sequence[CleanFile], settings: Settings) -> list[str]:
+    """Headers that were said to have a meaning and that stand in no file."""
+    return [
+        f"No file has a column headed {header}, which was said to be the {meaning.replace('_', ' ')}."
+        for meaning, header in settings.records.columns.items()
+        if header.strip()
+        and not any(header_to_word(file.headers.get(meaning, "")) == header_to_word(header) for file in cleaned)
     ]
 
 

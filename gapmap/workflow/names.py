@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import difflib
+
 import pandas as pd
 
 from gapmap.errors import GapmapError
@@ -30,8 +32,15 @@ def find_species(species: pd.DataFrame, text: str) -> int:
         if len(rows) > 1:
             meant = " or ".join(species.loc[rows, "name"])
             raise GapmapError("Several species have that name", found=text, do=f"write {meant}")
-    near = species.loc[species["name"].str.lower().str.contains(wanted, regex=False), "name"].head(5)
     raise GapmapError(
         "There is no record of a species of that name", found=text,
-        do=f"did you mean {', '.join(near)}?" if len(near) else "write the scientific name as in the records",
+        do=f"did you mean {', '.join(near)}?" if (near := _names_like(species, wanted)) else
+        "write the scientific name as in the records",
     )  # fmt: skip
+
+
+def _names_like(species: pd.DataFrame, wanted: str) -> list[str]:
+    """Five names that hold what was written; otherwise those it may be a slip of the pen for."""
+    by_lower = {name.lower(): name for name in species["name"]}
+    near = [name for lower, name in by_lower.items() if wanted in lower][:5]
+    return near or [by_lower[lower] for lower in difflib.get_close_matches(wanted, by_lower, n=5, cutoff=0.8)]

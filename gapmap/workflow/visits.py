@@ -138,8 +138,14 @@ def volunteers_file(source: Source) -> Path:
     Raises
     ------
     GapmapError
-        The settings name none, or it is not there.
+        The settings name none, it is not there, or plain files were given instead of an area folder.
     """
+    if source.folder is None:
+        raise SettingsError(
+            "Visits are planned for an area folder, in which volunteers.csv says who can go where and when",
+            found="record files without one",
+            do='start one with "gapmap new my-area", put the files into its folder records and fill in volunteers.csv',
+        )
     path = source.beside_area_file(source.settings.visits.volunteers)
     if path is None:
         raise SettingsError("The area names no file of volunteers", do="set volunteers in the section [visits]")

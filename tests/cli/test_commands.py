@@ -198,7 +198,7 @@ def test_a_record_not_accepted_leaves_the_map_and_never_the_file(
 @pytest.mark.parametrize(
     ("words", "sentence"),
     [
-        (["coverge", "x.csv"], "There is no such command. Found: coverge. What to do: did you mean coverage?"),
+        (["coverge", "x.csv"], "There is no such command. Found: coverge. What to do: did you mean coverage?\n"),
         (["coverage", "nowhere.csv", "--out", "maps"], "There is no such file or folder. Found: nowhere.csv."),
         (["coverage", "FILE"], "Say where the results are to go. What to do: add --out and a folder"),
         (["coverage", "FILE", "--out", "maps", "--square", "3km"], "This is not a square size gapmap can map. Found: 3km."),
@@ -211,6 +211,8 @@ def test_a_record_not_accepted_leaves_the_map_and_never_the_file(
         (["square", "OR99Z", "FILE", "--out", "maps"], "OR99Z"),
         (["backtest", "FILE", "--until", "1900", "--out", "maps"], "The year to stop at must have lists before and after it."),
         (["plate", "FILE", "--species", "Nobody knows", "--out", "maps"], "There is no record of a species of that name."),
+        (["plate", "FILE", "--species", "Oniscus aselus", "--out", "maps"], "did you mean Oniscus asellus?\n"),
+        (["visits", "FILE", "--out", "maps"], "Visits are planned for an area folder, in which volunteers.csv says who"),
         (["decide", "FILE", "a:1", "accepted", "--reason", "x", "--who", "y"], "Decisions are kept in an area folder."),
     ],
 )  # fmt: skip
@@ -331,3 +333,9 @@ def test_every_record_is_on_the_map_or_said_not_to_be(gapmap: Run, tmp_path: Pat
     assert said["outside the area"] == "1"
     table = rows_of(tmp_path / "area" / "maps" / "squares.csv")
     assert sum(int(row["records"]) for row in table if row["date_class"] == "all") == 3
+
+
+def test_a_column_that_no_file_has_is_said(gapmap: Run, records_file: Path, tmp_path: Path) -> None:
+    words = ("coverage", records_file, "--out", tmp_path / "maps", "--columns")
+    assert "No file has a column headed Taxn, which was said to be the species." in gapmap(*words, "species=Taxn")[1]
+    assert "No file has a column" not in gapmap(*words, "species=SPECIES, reference=Grid ref")[1]
