@@ -32,8 +32,8 @@ def command(sources: tuple[str, ...], out: Path | None, **options: str | None) -
     say_frame(result.by_file, longest=80)
     say()
     say_frame(result.by_recorder.head(12))
-    if len(result.by_recorder) > 12:
-        say(f"  and {len(result.by_recorder) - 12} more recorders")
+    if (more := len(result.by_recorder) - 12) > 0:
+        say(f"  and {more:,} more recorder{'s' if more > 1 else ''}")
     for remark in result.remarks:
         say(f"note: {remark}")
     if len(result.undecided):

@@ -115,7 +115,10 @@ def plan_visits(
     GapmapError
         The volunteers' file is missing, or a file or option cannot be used.
     """
-    people, sentences = read_volunteers(volunteers_file(source), counted.records.system)
+    file = volunteers_file(source)
+    people, sentences = read_volunteers(file, counted.records.system)
+    if not people:
+        sentences = [*sentences, f"{file.name} has nobody to plan for: fill in a row for each person and plan again."]
     season = plan_season(
         told,
         counted.standing,

@@ -119,6 +119,7 @@ def test_nobody_to_send_and_no_file_are_said_in_words(gapmap: Run, planned_area:
     code, out, err = gapmap("visits", planned_area)
     assert (code, err) == (0, "")
     assert "nothing to plan" in out
+    assert "volunteers.csv has nobody to plan for: fill in a row for each person and plan again." in out
     (planned_area / "volunteers.csv").unlink()
     code, _, err = gapmap("visits", planned_area)
     assert code != 0

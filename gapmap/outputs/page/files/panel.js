@@ -125,7 +125,7 @@ function showAbout() {
     say("made_on", { day: dayWord(facts.made_on) }),
     say("grid_line", { grid: facts.system, side: sideWord() }),
     facts.files.length ? say("made_from", { files: facts.files.join(", ") }) : "",
-    counted(facts.too_coarse, "too_coarse"),
+    facts.too_coarse ? counted(facts.too_coarse, "too_coarse") : "",
   ].filter(Boolean).join(" ");
 }
 
