@@ -20,6 +20,7 @@ h2 { border-bottom: 1px solid #bbb; margin-top: 2em; }
 table { border-collapse: collapse; font-size: 15px; margin: .5em 0 1em; }
 th, td { text-align: left; vertical-align: top; padding: .2em 1em .2em 0; border-bottom: 1px solid #ddd; }
 tbody th { font-weight: normal; }
+@media (max-width: 40em) { table { display: block; overflow-x: auto; } svg { max-width: 100%; height: auto; } }
 @media print { body { margin: 0; max-width: none; } h2 { break-after: avoid; } tr { break-inside: avoid; } }
 """
 
