@@ -163,11 +163,11 @@ def _larger_squares(records: Records, side: int, coarse: int) -> list[str]:
     every = int(records.files["records"].sum())
     if coarse * 2 <= every:
         return []
-    sentence = f"{coarse:,} of {every:,} records are too coarse for {side_words(side)} and stand in none of them"
+    sentence = f"{coarse:,} of {every:,} records are too coarse for {squares_words(side)} and stand in none of them"
     for larger in sorted(each for each in SIDES if each > side):
         left = too_coarse(records, larger)
         if left * 2 <= every:
-            return [f"{sentence}; for {side_words(larger)} {left:,} would be: --square {larger // 1000}km"]
+            return [f"{sentence}; for {squares_words(larger)} {left:,} would be: --square {larger // 1000}km"]
     return [sentence]
 
 
