@@ -22,6 +22,7 @@ from gapmap.grid.references import squares_to_references
 from gapmap.grid.squares import centre, pack, polygons_lonlat
 from gapmap.grid.systems import system_of
 from gapmap.outputs.whole import whole_file
+from gapmap.records.publishing import sides_to_publish
 
 TERMS = (
     "occurrenceID", "basisOfRecord", "scientificName", "vernacularName", "taxonRank", "eventDate",
@@ -161,11 +162,12 @@ def _places(kept: pd.DataFrame) -> pd.DataFrame:
     system, point = kept["system"].to_numpy("int64"), kept["is_point"].to_numpy(bool)
     easting, northing, precision = (kept[name].to_numpy("int64") for name in ("easting", "northing", "precision_m"))
     sensitive = kept["sensitive_m"].fillna(0).to_numpy("int64")
-    blurred = (sensitive > precision) | (point & (sensitive == precision))
-    side = np.where(blurred, sensitive, np.where(point, 1, precision))
+    published = sides_to_publish(sensitive, precision, point)
+    blurred = published > 0
+    side = np.where(blurred, published, np.where(point, 1, precision))
     square = pack(system, side, easting // side * side, northing // side * side)
     drawn = ~point | blurred
-    width = np.where(blurred, sensitive, precision)
+    width = np.where(blurred, published, precision)
     middle = np.where(drawn, centre(square), np.array([easting, northing], dtype="float64"))
     lon, lat = np.empty(len(kept)), np.empty(len(kept))
     for key in np.unique(system):

@@ -6,6 +6,7 @@ from collections.abc import Collection
 from dataclasses import replace
 
 import numpy as np
+import numpy.typing as npt
 import pandas as pd
 import pyarrow as pa
 
@@ -14,8 +15,12 @@ from gapmap.records.database import database_for
 from gapmap.records.table import Records
 from gapmap.settings import SQUARE_SIDES, Settings, text_to_side
 
+Whole = npt.NDArray[np.int64]
+
 #: Texts of a record that may tell where a sensitive species is.
 _PLACE_TEXTS = ("place", "habitat")
+#: Sides of squares in metres, and 0 before them.
+_SIDES = np.array(sorted({0, *SQUARE_SIDES.values()}), dtype=np.int64)
 #: A record is about so many bytes of text.
 _BYTES_A_RECORD = 100
 
@@ -59,24 +64,50 @@ def sizes_to_publish(species: pd.DataFrame, settings: Settings, listed: Collecti
 
 def _next_sides(sizes: pd.Series, names: pd.Series) -> pd.Series:
     """The sides of squares that are at least these metres; 0 stays 0."""
-    sides = np.array(sorted({0, *SQUARE_SIDES.values()}), dtype=np.int64)
-    too_large = sizes > sides[-1]
+    too_large = sizes > _SIDES[-1]
     if too_large.any():
         raise SettingsError(
             f"{names[too_large].iloc[0]} is to be published in squares larger than any grid has",
             found=f"{sizes[too_large].iloc[0]} m", do="write 100km or less on the checklist",
         )  # fmt: skip
-    return pd.Series(sides[np.searchsorted(sides, sizes)], index=sizes.index)
+    return pd.Series(_SIDES[np.searchsorted(_SIDES, sizes)], index=sizes.index)
+
+
+def sides_to_publish(sensitive: npt.ArrayLike, precision: npt.ArrayLike, is_point: npt.ArrayLike) -> Whole:
+    """Sides of the squares that records go out in; 0 for those that go out as they are.
+
+    A point of a sensitive species is never published as one, however uncertain it is said to be: its middle may well
+    be the place. It becomes the square that is at least as wide as its uncertainty and the species' size.
+
+    Parameters
+    ----------
+    sensitive, precision
+        Metres: the size the species may be published at (0 for one that is not sensitive), and how closely each place
+        is known. Arrays of shape (n,).
+    is_point
+        Whether each place is a point instead of a reference.
+
+    Examples
+    --------
+    >>> sides_to_publish([0, 2000, 2000], [10, 100, 10_000], [True, False, False]).tolist()
+    [0, 2000, 0]
+    >>> sides_to_publish([2000, 2000], [10, 7_500], [True, True]).tolist()
+    [2000, 10000]
+    """
+    size, known, point = np.asarray(sensitive), np.asarray(precision), np.asarray(is_point, dtype=bool)
+    least = np.searchsorted(_SIDES, np.maximum(size, np.where(point, known, 0)))
+    side = _SIDES[np.minimum(least, len(_SIDES) - 1)]
+    return np.where((size > 0) & (point | (size > known)), side, 0)
 
 
 def records_to_publish(records: Records, settings: Settings, listed: Collection[str] = ()) -> Records:
     """A copy of the records that is fit for everybody.
 
-    Records of a sensitive species become references to the square of the size it may be published at (those that
-    were coarser stay as coarse), without place and habitat; recorders and determiners are unnamed unless the area
-    file asks for their names; records that were not accepted are left out; files and problems are not named.
-    Records are ordered and numbered by species and date: beside the others of its list a record would still tell
-    where it was made.
+    Records of a sensitive species become references to the square of the size it may be published at (those that were
+    coarser stay as coarse, see `sides_to_publish`), without place and habitat; recorders and determiners are unnamed
+    unless the area file asks for their names; records that were not accepted are left out; files and problems are not
+    named. Records are ordered and numbered by species and date: beside the others of its list a record would still
+    tell where it was made.
 
     Parameters
     ----------
@@ -87,8 +118,10 @@ def records_to_publish(records: Records, settings: Settings, listed: Collection[
     """
     species = sizes_to_publish(records.species, settings, listed)
     source = records.connection
-    source.register("publish_species", species[["species_id", "sensitive_m"]])
-    wide = "(s.sensitive_m > r.precision_m or (r.is_point and s.sensitive_m = r.precision_m))"
+    widths = source.sql("select distinct species_id, precision_m, is_point from records").df()
+    widths = widths.merge(species[["species_id", "sensitive_m"]], on="species_id")
+    widths["side"] = sides_to_publish(widths["sensitive_m"], widths["precision_m"], widths["is_point"])
+    source.register("publish_widths", widths)
     texts = [f"case when s.sensitive_m > 0 then '' else r.{name} end as {name}" for name in _PLACE_TEXTS]
     if not settings.publish.recorder_names:
         texts.append("'' as identified_by")
@@ -96,14 +129,12 @@ def records_to_publish(records: Records, settings: Settings, listed: Collection[
     published = source.sql(
         f"""
         select r.* replace (
-            case when {wide} then floor(r.easting / s.sensitive_m)::bigint * s.sensitive_m else r.easting end
-                as easting,
-            case when {wide} then floor(r.northing / s.sensitive_m)::bigint * s.sensitive_m else r.northing end
-                as northing,
-            case when {wide} then s.sensitive_m else r.precision_m end as precision_m,
-            case when {wide} then false else r.is_point end as is_point,
+            case when side > 0 then floor(r.easting / side)::bigint * side else r.easting end as easting,
+            case when side > 0 then floor(r.northing / side)::bigint * side else r.northing end as northing,
+            case when side > 0 then side else r.precision_m end as precision_m,
+            r.is_point and side = 0 as is_point,
             {", ".join(texts)})
-        from records r join publish_species s using (species_id)
+        from records r join publish_widths s using (species_id, precision_m, is_point)
         where r.status <> 'not accepted'
         """
     )
@@ -118,7 +149,7 @@ def records_to_publish(records: Records, settings: Settings, listed: Collection[
         """
     )
     connection.unregister("publish_rows")
-    source.unregister("publish_species")
+    source.unregister("publish_widths")
     connection.register("no_problems", source.sql("select * from problems limit 0").df())
     connection.execute("create table problems as select * from no_problems")
     connection.unregister("no_problems")

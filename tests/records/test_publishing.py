@@ -64,6 +64,24 @@ def test_a_point_as_uncertain_as_the_size_keeps_none_of_its_figures(tmp_path: Pa
     assert frame.loc[COMMON, ["easting", "northing", "is_point"]].tolist() == [646_712, 672_345, True]
 
 
+@pytest.mark.parametrize(
+    ("uncertainty", "corner", "side"),
+    [("10", (640_000, 670_000), 10_000), ("12000", (640_000, 660_000), 20_000), ("90000", (600_000, 600_000), 100_000)],
+)
+def test_a_point_less_certain_than_the_size_becomes_the_square_as_wide_as_it(
+    tmp_path: Path, uncertainty: str, corner: tuple[int, int], side: int
+) -> None:
+    """Radii of 10 m, 12 km and 90 km are 14 m, 17 km and 127 km wide squares: the next are 10 km (the size), 20 and 100 km."""
+    records = published(
+        tmp_path / "a.csv", f"species,easting,northing,uncertainty,date\n{SENSITIVE},646712,672345,{uncertainty},12/5/2020\n"
+    )
+    [row] = records.frame()[["easting", "northing", "precision_m", "is_point"]].to_numpy().tolist()
+    assert row == [*corner, side, False]
+    table = archived(records, tmp_path / "out.zip")
+    assert not table["footprintWKT"].eq("").any()
+    assert table["verbatimCoordinates"].ne("").all()
+
+
 @pytest.mark.parametrize(("written", "reference"), [("3000", "OR47SE"), ("10km", "OR47"), ("700 m", "OR4672"), ("yes", "OR47")])
 def test_a_size_in_metres_that_no_square_has_becomes_the_next_larger(tmp_path: Path, written: str, reference: str) -> None:
     (tmp_path / "lookups").mkdir()
