@@ -102,7 +102,8 @@ def summary(standing: pd.DataFrame, land: pd.Series[float] | None = None) -> pd.
     -------
     DataFrame
         ``date_class``, ``standing`` (each of STANDINGS in their order, also those nobody stands in), ``squares``,
-        ``share`` (0 to 1 of the squares of the class, by share of land where it is given) and ``visits_needed``.
+        ``share`` (0 to 1 of the squares of the class, by share of land where it is given, so that a square without
+        any is counted and has no part in it) and ``visits_needed``.
 
     Examples
     --------
@@ -117,7 +118,7 @@ def summary(standing: pd.DataFrame, land: pd.Series[float] | None = None) -> pd.
     0
     """
     weight = pd.Series(1.0, index=standing.index) if land is None else standing["square"].map(land).fillna(0.0)
-    rows = standing.assign(weight=weight)[weight > 0]
+    rows = standing.assign(weight=weight)
     classes = sorted(standing["date_class"].unique())
     every = pd.MultiIndex.from_product([classes, STANDINGS], names=["date_class", "standing"])
     grouped = rows.groupby(["date_class", "standing"])

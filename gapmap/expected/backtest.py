@@ -10,6 +10,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from gapmap.coverage.reasons import percent
 from gapmap.errors import GapmapError
 from gapmap.expected.again import score_again
 from gapmap.expected.baselines import baselines
@@ -214,18 +215,19 @@ def verdict(table: pd.DataFrame, scored: pd.DataFrame) -> str:
         if total > 1
         else f"{1 / total:.1f} times what it promised was found"
     )
-    gain = 1 - model["log_loss"] / others["log_loss"].min()
+    first, best, loss = (float(scored.at["model", name]) for name in ("auc", "five_best", "log_loss"))  # type: ignore[arg-type]
+    gain = 1 - loss / float(others["log_loss"].min())
     beside = (
-        f"its errors are {gain:.0%} smaller than those of the best plain rule"
+        f"its errors are {percent(gain)} smaller than those of the best plain rule"
         if gain >= 0.005
         else "it is no better than the best plain rule here"
         if gain > -0.005
-        else f"a plain rule does {-gain:.0%} better here"
+        else f"a plain rule does {percent(-gain)} better here"
     )
     return (
         f"It tells likely from unlikely species {rank}: of a species that was found and one that was not, it "
-        f"ranked the first higher {model['auc']:.0%} of the time; {amount}{_likely(table)}; of its five best guesses "
-        f"a square {model['five_best']:.0%} were found; {beside}."
+        f"ranked the first higher {percent(first)} of the time; {amount}{_likely(table)}; of its five best "
+        f"guesses a square {percent(best)} were found; {beside}."
     )
 
 
@@ -235,15 +237,15 @@ def again_in_words(table: pd.DataFrame) -> str:
     Examples
     --------
     >>> again_in_words(pd.DataFrame({"chance": [0.6] * 40, "found": [1] * 20 + [0] * 20}))
-    ' Of 40 species known in their square before, it expected 60% to be found again; 50% were.'
+    ' Of 40 species known in their square before, it expected 60 % to be found again; 50 % were.'
     >>> again_in_words(pd.DataFrame({"chance": [0.6], "found": [1]}))
     ''
     """
     if len(table) < _ENOUGH_LIKELY:
         return ""
     return (
-        f" Of {len(table):,} species known in their square before, it expected {table['chance'].mean():.0%} to be "
-        f"found again; {table['found'].mean():.0%} were."
+        f" Of {len(table):,} species known in their square before, it expected {percent(table['chance'].mean())} to be "
+        f"found again; {percent(table['found'].mean())} were."
     )
 
 
@@ -253,8 +255,8 @@ def _likely(table: pd.DataFrame) -> str:
     if len(likely) < _ENOUGH_LIKELY:
         return ""
     return (
-        f"; of the {len(likely):,} it thought likelier than not, at {likely['chance'].mean():.0%} on average, "
-        f"{likely['found'].mean():.0%} were found"
+        f"; of the {len(likely):,} it thought likelier than not, at {percent(likely['chance'].mean())} on average, "
+        f"{percent(likely['found'].mean())} were found"
     )
 
 

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pandas as pd
 
+from gapmap.coverage.reasons import percent
 from gapmap.coverage.story import Rows, Section, Story
 from gapmap.expected.backtest import Backtest
 from gapmap.outputs.story import story_to_html
@@ -76,7 +77,7 @@ def reliability_to_svg(bins: pd.DataFrame) -> str:
         f'<line x1="{x(0)}" y1="{y(0)}" x2="{x(1)}" y2="{y(1)}" stroke="#999" stroke-dasharray="5 4"/>',
     ]
     for share in (0.0, 0.25, 0.5, 0.75, 1.0):
-        label = f"{share:.0%}"
+        label = percent(share)
         parts.append(
             f'<text x="{x(share)}" y="{_SIZE - _MARGIN + 18}" font-size="12" text-anchor="middle">{label}</text>'
         )
@@ -112,11 +113,11 @@ def _scores(scores: pd.DataFrame) -> Rows:
 def _bins(bins: pd.DataFrame) -> Rows:
     rows = [
         (
-            f"{_percent(row['low'])} to {_percent(row['high'])}",
+            f"{percent(row['low'])} to {percent(row['high'])}",
             f"{int(row['pairs']):,}",
-            _percent(row["chance"]),
-            _percent(row["found"]),
-            f"{_percent(row['found_low'])} to {_percent(row['found_high'])}",
+            percent(row["chance"]),
+            percent(row["found"]),
+            f"{percent(row['found_low'])} to {percent(row['found_high'])}",
         )
         for row in bins[bins["pairs"] > 0].to_dict("records")
     ]
@@ -127,7 +128,3 @@ def _bins(bins: pd.DataFrame) -> Rows:
 
 def _number(value: float) -> str:
     return "" if pd.isna(value) else f"{value:.3f}"
-
-
-def _percent(value: float) -> str:
-    return f"{100 * value:.0f} %"

@@ -11,6 +11,7 @@ import numpy as np
 import pandas as pd
 
 from gapmap.coverage.gaps import MONTHS
+from gapmap.coverage.reasons import percent
 from gapmap.expected.seasons import MONTH_NAMES
 from gapmap.grid.projections import grid_to_lonlat
 from gapmap.grid.references import squares_to_references
@@ -264,7 +265,7 @@ def ground_in_words(shares: Mapping[str, float]) -> str:
     'pasture 70 %, heath 25 %'
     """
     ordered = sorted(shares.items(), key=lambda pair: (-pair[1], pair[0]))
-    return ", ".join(f"{name} {share:.0%}".replace("%", " %") for name, share in ordered[:5] if share >= 0.02)
+    return ", ".join(f"{name} {percent(share)}" for name, share in ordered[:5] if share >= 0.02)
 
 
 def usual_places(own: Sequence[tuple[str, int]], here: Mapping[str, float]) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 
+from gapmap.coverage.reasons import percent
 from gapmap.coverage.tally import too_coarse_squares
 from gapmap.outputs.page.contents import Page
 from gapmap.settings import ThresholdsSection
@@ -44,7 +45,7 @@ def coverage_page(source: Source, counted: Counted) -> Page:
 def threshold_lines(thresholds: ThresholdsSection) -> list[str]:
     """The thresholds as sentences for the legend."""
     shares = thresholds.part_share, thresholds.well_share, thresholds.sure_share
-    part, well, sure = (f"{share:.0%}" for share in shares)
+    part, well, sure = map(percent, shares)
     return [
         f"begun: fewer than {thresholds.enough_visits} visits, so that the species there cannot be estimated yet, "
         f"or less than {part} of the estimated species found",

@@ -60,6 +60,14 @@ def test_summary_counts_every_word() -> None:
     assert frame["share"].sum() == pytest.approx(1)
 
 
+def test_a_square_without_land_is_counted_and_has_no_share() -> None:
+    """Three squares on the map; of their land, one and a half squares, one lies in the square that is well covered."""
+    frame = standings({0: "well covered", 1: "begun", 2: "begun"})
+    table = summary(frame, pd.Series({frame["square"].iloc[0]: 1.0, frame["square"].iloc[1]: 0.5})).set_index("standing")
+    assert table.loc[["well covered", "begun"], "squares"].tolist() == [1, 2]
+    assert table.loc[["well covered", "begun"], "share"].tolist() == pytest.approx([2 / 3, 1 / 3])
+
+
 def test_nothing_to_sum_up() -> None:
     assert len(summary(standings({}))) == 0
     assert len(roll_up(standings({}), 10_000)) == 0
