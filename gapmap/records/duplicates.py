@@ -9,10 +9,12 @@ from gapmap.records.database import first_row
 #: What two rows must share to be the same record.
 _SAME = (
     "species_id", "system", "easting", "northing", "precision_m", "is_point", "date_from", "date_to", "date_kind",
-    "people_id", "stage", "sex", "quantity",
+    "people_id", "stage", "sex", "quantity", "is_refused",
 )  # fmt: skip
 #: What a coarser and a finer row must share to be the same record.
-_EVENT = ("species_id", "system", "date_from", "people_id")
+_EVENT = ("species_id", "system", "date_from", "people_id", "is_refused")
+#: SQL: the record was not accepted, so that it neither stands for one that counts nor is counted in its stead.
+_IS_REFUSED = "status = 'not accepted'"
 #: Rows whose day and people are known: only those can be told to repeat another row of their own file.
 _KNOWN = "date_kind = 'day' and date_from = date_to and people_id <> 0"
 
@@ -24,6 +26,8 @@ def find_duplicates(connection: duckdb.DuckDBPyConnection, candidates: str) -> s
     often as that file has it, or in the same file when the day and the people are known (two rows with a year and no
     name may well be two finds). *Nested*: the same species, day and people at a coarser square around a finer place,
     where the coarser row says nothing of stage, sex and quantity that the finer one does not; the finer one is kept.
+    A row that was not accepted repeats only rows that were not, and two rows of one file that name two places are two
+    records.
 
     Parameters
     ----------
@@ -31,7 +35,8 @@ def find_duplicates(connection: duckdb.DuckDBPyConnection, candidates: str) -> s
         The database.
     candidates
         Relation with candidate_id (unique, in the order of files and rows), file_id, species_id, system, easting,
-        northing, precision_m (metres), is_point, date_from, date_to, date_kind, people_id, stage, sex, quantity.
+        northing, precision_m (metres), is_point, date_from, date_to, date_kind, people_id, stage, sex, quantity,
+        place, status.
 
     Returns
     -------
@@ -42,12 +47,13 @@ def find_duplicates(connection: duckdb.DuckDBPyConnection, candidates: str) -> s
     Examples
     --------
     >>> connection = duckdb.connect()
-    >>> _ = connection.execute('''create table seen as select * from (values
-    ...     (1, 1, 7, 1, 300000, 600000, 10000, false, date '2001-05-12', date '2001-05-12', 'day', 3, '', '', ''),
-    ...     (2, 1, 7, 1, 304200, 601100, 100, false, date '2001-05-12', date '2001-05-12', 'day', 3, '', '', ''),
-    ...     (3, 2, 7, 1, 304200, 601100, 100, false, date '2001-05-12', date '2001-05-12', 'day', 3, '', '', ''))
+    >>> _ = connection.execute('''create table seen as select *, '' as stage, '' as sex, '' as quantity,
+    ...     '' as place, '' as status from (values
+    ...     (1, 1, 7, 1, 300000, 600000, 10000, false, date '2001-05-12', date '2001-05-12', 'day', 3),
+    ...     (2, 1, 7, 1, 304200, 601100, 100, false, date '2001-05-12', date '2001-05-12', 'day', 3),
+    ...     (3, 2, 7, 1, 304200, 601100, 100, false, date '2001-05-12', date '2001-05-12', 'day', 3))
     ...     t(candidate_id, file_id, species_id, system, easting, northing, precision_m, is_point, date_from, date_to,
-    ...       date_kind, people_id, stage, sex, quantity)''')
+    ...       date_kind, people_id)''')
     >>> table = find_duplicates(connection, "seen")
     >>> connection.execute(f"select candidate_id, kept_id, code from {table} order by 1").fetchall()
     [(1, 2, 'nested duplicate'), (3, 2, 'duplicate')]
@@ -66,8 +72,10 @@ def _gather_suspects(connection: duckdb.DuckDBPyConnection, candidates: str) -> 
     """The few rows that share species, day and people with another one; everything else is told apart at once."""
     several = first_row(connection, f"select min(file_id) <> max(file_id) from {candidates}")
     wanted = "(date_kind <> 'unknown' or people_id <> 0)" if several and several[0] else _KNOWN
-    event = f"hash({', '.join(_EVENT)})"
-    columns = ", ".join(("candidate_id", "file_id", *_SAME))
+    said = {"is_refused": _IS_REFUSED}
+    event = f"hash({', '.join(said.get(name, name) for name in _EVENT)})"
+    said["place"] = "lower(trim(place))"
+    columns = ", ".join(f"{said.get(name, name)} as {name}" for name in ("candidate_id", "file_id", "place", *_SAME))
     connection.execute(
         f"""create or replace temp table suspects as select {columns} from {candidates} where {wanted} and {event} in
             (select {event} as event from {candidates} where {wanted} group by event having count(*) > 1)"""
@@ -82,8 +90,10 @@ def _add_exact(connection: duckdb.DuckDBPyConnection) -> None:
             with content as (select *, hash({same}) as content from suspects),
             twins as (select * from content where content in
                 (select content from content group by content having count(*) > 1)),
-            numbered as (select *, case when {_KNOWN} then 1
-                else row_number() over (partition by {same}, file_id order by candidate_id) end as which from twins),
+            numbered as (select *, case when {_KNOWN}
+                then greatest(1, dense_rank() over by_place - (min(place) over by_place = '')::bigint)
+                else row_number() over (partition by {same}, file_id order by candidate_id) end as which
+                from twins window by_place as (partition by {same}, file_id order by place)),
             kept as (select candidate_id, file_id, min(candidate_id) over same_record as kept_id,
                 arg_min(file_id, candidate_id) over same_record as kept_file
                 from numbered window same_record as (partition by {same}, which))
@@ -97,6 +107,7 @@ def _add_exact(connection: duckdb.DuckDBPyConnection) -> None:
 def _add_nested(connection: duckdb.DuckDBPyConnection) -> None:
     same = " and ".join(f"fine.{name} = coarse.{name}" for name in _EVENT)
     silent = " and ".join(f"coarse.{name} in ('', fine.{name})" for name in ("stage", "sex", "quantity"))
+    one_place = "(coarse.file_id <> fine.file_id or '' in (coarse.place, fine.place) or coarse.place = fine.place)"
     connection.execute(
         f"""insert into duplicates
             with rows as (select * from suspects anti join duplicates using (candidate_id) where {_KNOWN}),
@@ -106,7 +117,7 @@ def _add_nested(connection: duckdb.DuckDBPyConnection) -> None:
                 from rows join sizes on precision_m < side),
             pairs as (select coarse.candidate_id, fine.candidate_id as fine_id, fine.precision_m
                 from rows coarse join fine on {same} and coarse.precision_m = fine.side
-                    and coarse.easting = fine.west and coarse.northing = fine.south and {silent}
+                    and coarse.easting = fine.west and coarse.northing = fine.south and {silent} and {one_place}
                 where not coarse.is_point)
             select candidate_id, arg_min(fine_id, (precision_m, fine_id)), 'nested duplicate',
                 'The row repeats one at a finer place, of the same day and people; the finer one is counted.'

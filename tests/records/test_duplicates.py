@@ -15,7 +15,7 @@ def row(**changes: object) -> dict[str, object]:
     usual: dict[str, object] = {
         "file_id": 1, "species_id": 7, "system": 1, "easting": 304_200, "northing": 601_100, "precision_m": 100,
         "is_point": False, "date_from": DAY, "date_to": DAY, "date_kind": "day", "people_id": 3, "stage": "", "sex": "",
-        "quantity": "",
+        "quantity": "", "place": "", "status": "",
     }  # fmt: skip
     return usual | changes
 
@@ -109,6 +109,29 @@ def test_exact_and_nested_together() -> None:
     assert duplicates(hectad(), row(), row(file_id=2), hectad(file_id=2)) == {
         1: (2, "nested duplicate"), 3: (2, "duplicate"), 4: (2, "duplicate"),
     }  # fmt: skip
+
+
+def test_a_rejected_row_does_not_stand_for_an_accepted_one() -> None:
+    rejected, accepted = row(status="not accepted"), row(file_id=2, status="accepted")
+    assert duplicates(rejected, accepted) == {}
+    assert duplicates(accepted, {**rejected, "file_id": 3}, row(file_id=4)) == {3: (1, "duplicate")}
+    assert duplicates(rejected, {**rejected, "file_id": 2}) == {2: (1, "duplicate")}
+
+
+def test_a_rejected_finer_row_does_not_stand_for_an_accepted_coarser_one() -> None:
+    assert duplicates(hectad(status="accepted"), row(status="not accepted")) == {}
+    assert duplicates(hectad(status="not accepted"), row(status="accepted")) == {}
+    assert duplicates(hectad(status="awaiting"), row(status="accepted")) == {1: (2, "nested duplicate")}
+
+
+def test_two_places_in_one_file_are_two_records() -> None:
+    two = [row(place="Loch A"), row(place="Loch B")]
+    assert duplicates(*two) == {}
+    assert duplicates(*two, row(), row(place="loch b")) == {3: (1, "duplicate"), 4: (2, "duplicate")}
+    assert duplicates(*two, *({**each, "file_id": 2} for each in two)) == {3: (1, "duplicate"), 4: (2, "duplicate")}
+    assert duplicates(row(place="Loch A"), row(place="Loch B", file_id=2)) == {2: (1, "duplicate")}
+    assert duplicates(hectad(place="Loch A"), row(place="Loch B")) == {}
+    assert duplicates(hectad(place="Loch A"), row(place="Loch B", file_id=2)) == {1: (2, "nested duplicate")}
 
 
 def test_no_rows() -> None:
