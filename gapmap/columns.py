@@ -26,7 +26,7 @@ Meaning = Literal[
     "species", "vernacular", "genus", "epithet", "group", "reference", "letters", "easting", "northing",
     "latitude", "longitude", "uncertainty", "crs", "zone", "date", "date_end", "year", "month", "day", "time",
     "recorder", "determiner", "place", "county", "stage", "sex", "sex_and_stage", "quantity", "method",
-    "habitat", "evidence", "status", "comment",
+    "habitat", "evidence", "occurrence", "status", "comment",
 ]  # fmt: skip
 MEANINGS: tuple[Meaning, ...] = get_args(Meaning)
 

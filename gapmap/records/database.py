@@ -42,6 +42,7 @@ def database_for(size: int) -> duckdb.DuckDBPyConnection:
     connection.execute(f"set temp_directory = '{folder}/spill'")
     connection.execute(f"set memory_limit = '{memory_limit()}'")
     connection.execute("set preserve_insertion_order = true")
+    connection.execute("set timezone = 'UTC'")  # an instant is the same day on every machine
     connection.execute("set enable_progress_bar = false")
     weakref.finalize(connection, shutil.rmtree, folder, ignore_errors=True)
     return connection

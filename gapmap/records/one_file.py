@@ -13,6 +13,7 @@ import pandas as pd
 from gapmap.records.database import first_row
 from gapmap.records.decisions import texts_to_status
 from gapmap.records.details.methods import texts_to_method
+from gapmap.records.details.occurrence import texts_to_occurrence
 from gapmap.records.details.words import (
     texts_to_evidence,
     texts_to_quantity,
@@ -72,6 +73,10 @@ _DETAILS: dict[str, tuple[str, Callable[[Sequence[str]], pd.DataFrame]]] = {
     "evidence": ("evidence", texts_to_evidence),
     "status": ("status", texts_to_status),
     "method": ("method", texts_to_method),
+}
+#: Meanings that only say whether a row is a record at all.
+_REFUSING: dict[str, tuple[str, Callable[[Sequence[str]], pd.DataFrame]]] = {
+    "occurrence": ("occurrence", texts_to_occurrence)
 }
 _AS_WRITTEN = ("habitat", "place", "county")
 
@@ -146,7 +151,7 @@ def clean_file(
 
 def _resolve_details(file: FileInHand) -> dict[str, Lookup]:
     lookups = {}
-    for name, (meaning, resolve) in _DETAILS.items():
+    for name, (meaning, resolve) in {**_DETAILS, **_REFUSING}.items():
         where = "true"
         if meaning not in file.columns and meaning in ("sex", "stage"):
             meaning = "sex_and_stage"

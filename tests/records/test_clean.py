@@ -373,3 +373,33 @@ def test_a_formula_is_no_species(read: Callable[..., Records], cell: Any) -> Non
     records = read(f"Species,Grid ref,Date\n{quoted},NT2776,1998\nOniscus asellus,NT2776,1998\n")
     assert records.species["name"].tolist() == ["Oniscus asellus"]
     assert records.problems()["code"].tolist() == ["no species"]
+
+
+@pytest.mark.parametrize("space", ["\u00a0", "\u2003", "\x0c", "\x1f", " \u00a0 "])
+@pytest.mark.parametrize("quote", ["", '"'])
+def test_a_cell_of_hard_spaces_is_an_empty_one(tmp_path: Path, space: str, quote: str) -> None:
+    """Whole columns at a time and line by line: no species in row 2, the everyday name in row 3, no reference in row 4."""
+    blank = f"{quote}{space}{quote}"
+    path = tmp_path / "a.csv"
+    path.write_text(
+        "species,vernacular,gridref,latitude,longitude,date\n"
+        f"{blank},{blank},NT2573,,,2001-05-12\n{blank},Robin,NT2573,,,2001-05-12\n"
+        f"Aglais io,,{blank},55.95,-3.19,2001-05-13\n{blank},{blank},{blank},{blank},{blank},{blank}\n",
+        encoding="utf-8",
+    )
+    records = read_records([path], Settings())
+    assert records.files[["rows", "records", "problem_rows"]].to_numpy().tolist() == [[3, 2, 1]]
+    assert records.frame()["source_row"].tolist() == [3, 4]
+    assert records.problems().query("severity == 'not a record'")[["row", "code"]].to_numpy().tolist() == [[2, "no species"]]
+
+
+@pytest.mark.parametrize(("said", "records"), [("present", 1), ("absent", 0), ("Not detected", 0), ("", 1), ("FALSE", 0)])
+def test_a_row_that_says_absent_is_no_record(tmp_path: Path, said: str, records: int) -> None:
+    """dwc:occurrenceStatus (Darwin Core quick reference guide): "a statement about the presence or absence of a Taxon"."""
+    path = tmp_path / "a.csv"
+    path.write_text(
+        f"scientificName,gridReference,eventDate,occurrenceStatus\nAglais io,NT2573,2001-05-12,{said}\nAglais io,NT2673,2001-05-12,present\n"
+    )
+    found = read_records([path], Settings())
+    assert found.files[["rows", "records", "problem_rows"]].to_numpy().tolist() == [[2, 1 + records, 1 - records]]
+    assert found.problems()["code"].tolist() == ["none found"] * (1 - records)

@@ -85,7 +85,7 @@ _KIND_WORDS = {kind: re.compile(f"(?:{pattern})", re.I) for kind, pattern in _KI
 _COUNTED = re.compile(
     r"(?P<about>c\.?|ca\.?|circa|about|approx\.?|~|>|<|≥|≤|at least|min\.?|over|up to|more than|less than|under)?\s*"
     r"(?P<low>\d{1,7})(?:\.0+)?(?:\s*(?:-|to)\s*(?P<high>\d{1,7}))?(?P<plus>\s*\+(?!\s*\d)|\s*plus)?\s*"
-    r"(?P<kind>♂+|♀+|[a-z][a-z .]*?)?\s*(?:$|[,;&+/]\s*|\band\b\s*|\bwith\b\s*|(?=\d))",
+    r"(?P<kind>♂+|♀+|[a-z][a-z .]*?)?\s*(?:$|,(?!\d)\s*|[;&+/]\s*|\band\b\s*|\bwith\b\s*|(?<!\d)(?=\d))",
     re.I,
 )
 _GLUED_AFTER = re.compile(r"(♂+|♀+)\s*(\d+)")

@@ -17,7 +17,7 @@ from dwca.exceptions import InvalidArchive
 from gapmap.errors import FileError
 from gapmap.records.companions import companions_of
 from gapmap.records.files.delimited import delimited_with
-from gapmap.records.files.raw import RawTable
+from gapmap.records.files.raw import RawTable, is_blank
 from gapmap.records.problems import Problem, text_to_sql
 from gapmap.records.verdicts import NOTE
 
@@ -214,13 +214,20 @@ def _joined(events: RawTable, core: DataFileDescriptor, finds: RawTable, extensi
     """Occurrences with the cells of the event each belongs to, for what the occurrence does not say itself."""
     width = len(finds.headers)
     extra = [i for i, header in enumerate(events.headers) if header not in finds.headers]
+    both = {i: events.headers.index(header) for i, header in enumerate(finds.headers) if header in events.headers}
     event_key, find_key = int(core.id_index), int(extension.coreid_index)
 
     def load(connection: duckdb.DuckDBPyConnection, name: str, wanted: Sequence[int]) -> list[Problem]:
         problems = finds.load(connection, f"{name}_finds", sorted({find_key, *(i for i in wanted if i < width)}))
-        chosen = [extra[i - width] for i in wanted if i >= width]
+        chosen = [extra[i - width] if i >= width else both[i] for i in wanted if i >= width or i in both]
         lost = events.load(connection, f"{name}_events", sorted({event_key, *chosen}))
-        own = [f"f.c{i} as c{i}" for i in wanted if i < width]
+        own = [
+            f"case when {is_blank(f'f.c{i}')} then coalesce(e.c{both[i]}, '') else f.c{i} end as c{i}"
+            if i in both
+            else f"f.c{i} as c{i}"
+            for i in wanted
+            if i < width
+        ]
         theirs = [f"coalesce(e.c{extra[i - width]}, '') as c{i}" for i in wanted if i >= width]
         first = (
             f'(select * from {name}_events qualify row_number() over (partition by c{event_key} order by "row") = 1)'

@@ -119,6 +119,7 @@ _WORDS: dict[Meaning, tuple[str, ...]] = {
     ),
     "habitat": ("habitat", "habitattype biotope microhabitat substrate habitatdescription"),
     "evidence": ("evidence", "basisofrecord howidentified"),
+    "occurrence": ("occurrencestatus", "presenceabsence presentabsent presenceorabsence presentorabsent"),
     "status": (
         "identificationverificationstatus",
         "status verified decision accepted",

@@ -123,9 +123,10 @@ def _sheet_to_table(sheet: CalamineSheet, shown: str, months: Shown) -> RawTable
 
 def _sheet_rows(sheet: CalamineSheet, months: Shown) -> Iterator[tuple[int, list[str]]]:
     """Row number as the spreadsheet shows it, and its cells as text."""
+    first = sheet.start[1] if sheet.start else 0  # empty columns before the table are not in its rows
     for number, row in enumerate(sheet.iter_rows(), start=1):
         if months:
-            row = [_as_shown(cell, months.get((number - 1, column))) for column, cell in enumerate(row)]
+            row = [_as_shown(cell, months.get((number - 1, first + column))) for column, cell in enumerate(row)]
         yield number, [cell_to_text(cell) for cell in row]
 
 

@@ -57,6 +57,12 @@ def test_nought_is_no_record(text: str) -> None:
     assert (found["code"], found["severity"], found["count"]) == ("none found", "not a record", 0)
 
 
+@pytest.mark.parametrize("text", ["1,5", "12345678"])
+def test_a_number_is_never_cut_in_two(text: str) -> None:
+    found = texts_to_quantity([text]).iloc[0]
+    assert (found["value"], found["code"]) == (text, "quantity not read")
+
+
 def test_what_is_not_understood_is_kept_as_written() -> None:
     found = texts_to_quantity(["5 per  net"]).iloc[0]
     assert (found["value"], found["severity"]) == ("5 per net", "note")

@@ -94,3 +94,15 @@ def test_of_other_files_nothing_is_known(tmp_path: Path) -> None:
     whole = (tmp_path / "a.xlsx").read_bytes()
     (tmp_path / "cut.xlsx").write_bytes(whole[: len(whole) // 2])
     assert months_shown(tmp_path / "cut.xlsx", "Sheet") == {}
+
+
+def test_empty_columns_before_the_table_do_not_shift_what_is_shown(tmp_path: Path) -> None:
+    """A table that begins in B1: June 1998 shown as Jun-98, and beside it in the next row a day that was a day."""
+    book = openpyxl.Workbook()
+    sheet = book.active
+    for row in ([None, *HEAD, "Seen"], [None, "Oniscus asellus", "NT2776", date(1998, 6, 1), date(1998, 6, 1)]):
+        sheet.append(row)
+    sheet["D2"].number_format, sheet["E2"].number_format = "mmm-yy", "dd/mm/yyyy"
+    book.save(tmp_path / "b.xlsx")
+    [row] = read_records([tmp_path / "b.xlsx"], Settings()).frame().itertuples()
+    assert (str(row.date_from)[:10], str(row.date_to)[:10], row.date_kind) == ("1998-06-01", "1998-06-30", "month")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime
+from datetime import UTC, date, datetime
 from pathlib import Path
 
 import pyarrow as pa
@@ -71,3 +71,19 @@ def test_a_file_that_was_cut_off(file: Path, keep: int) -> None:
     file.write_bytes(file.read_bytes()[:keep])
     with pytest.raises(FileError, match="damaged"):
         read_records([file], Settings())
+
+
+@pytest.mark.parametrize("zone", ["UTC", "America/New_York", "Pacific/Auckland"])
+def test_an_instant_is_the_same_day_wherever_it_is_read(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, zone: str) -> None:
+    """Midnight of 12 May 2001 by universal time, as Parquet's adjusted timestamps keep it."""
+    table = pa.table(
+        {
+            "species": ["Oniscus asellus"],
+            "gridref": ["NT2776"],
+            "date": pa.array([datetime(2001, 5, 12, tzinfo=UTC)], pa.timestamp("us", "UTC")),
+        }
+    )
+    pq.write_table(table, tmp_path / "a.parquet")
+    monkeypatch.setenv("TZ", zone)
+    frame = read_records([tmp_path / "a.parquet"], Settings()).frame()
+    assert frame["date_from"].dt.strftime("%Y-%m-%d").tolist() == ["2001-05-12"]

@@ -419,3 +419,26 @@ def test_a_hidden_sheet_is_left_out_and_said(tmp_path: Path) -> None:
     records = read_records([tmp_path / "a.xlsx"], Settings())
     assert records.files["records"].tolist() == [1]
     assert records.problems().query("code == 'hidden sheet'")["sentence"].str.contains("old").tolist() == [True]
+
+
+def test_an_empty_cell_of_an_occurrence_takes_what_its_event_says(tmp_path: Path) -> None:
+    """The date stands in both tables; where the occurrence leaves it empty the event's holds, else its own."""
+    core = term(0, "eventID") + term(1, "decimalLatitude") + term(2, "decimalLongitude") + term(3, "eventDate")
+    finds = term(1, "scientificName") + term(2, "eventDate")
+    extension = f"""<extension encoding="UTF-8" fieldsTerminatedBy="\\t" linesTerminatedBy="\\n"
+fieldsEnclosedBy="" ignoreHeaderLines="1"
+      rowType="http://rs.tdwg.org/dwc/terms/Occurrence">
+ <files><location>occ.txt</location></files><coreid index="0"/>{finds}</extension>"""
+    meta = META.format(
+        delimiter="\\t", quote="", skip=1, core="Event", file="event.txt", fields=core, extension=extension
+    )
+    write_archive(
+        tmp_path / "a.zip",
+        meta,
+        {
+            "event.txt": "id\tlat\tlon\tdate\nE1\t55.9486\t-3.1999\t1998-05-12\n",
+            "occ.txt": "id\tname\tdate\nE1\tOniscus asellus\t\nE1\tPhiloscia muscorum\t1998-05-13\n",
+        },
+    )
+    frame = read_records([tmp_path / "a.zip"], Settings()).frame()
+    assert frame["date_from"].dt.strftime("%Y-%m-%d").tolist() == ["1998-05-12", "1998-05-13"]
