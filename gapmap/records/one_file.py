@@ -208,11 +208,11 @@ def _create_clean(
         "vernacular_text": file.cell("vernacular"),
         "group_text": file.cell("group"),
         "recorder_text": file.cell("recorder"),
-        "identified_by": file.cell("determiner"),
+        "identified_by": _trimmed(file, "determiner"),
         **position,
         **interval,
         **{detail: _detail(detail, details) for detail in _DETAILS},
-        **{meaning: file.cell(meaning) for meaning in _AS_WRITTEN},
+        **{meaning: _trimmed(file, meaning) for meaning in _AS_WRITTEN},
         "is_kept": f"not ({' or '.join(wrong)}) and {position['system']} > 0",
     }
     chosen = [f'({columns[column]})::{kind} as "{column}"' for column, kind in CLEAN.items()]
@@ -224,6 +224,11 @@ def _create_clean(
         f"create or replace view written_{number} as select {', '.join(chosen)} from {file.rows} raw"
     )
     return tuple(column for column in CLEAN if columns[column] == "''")
+
+
+def _trimmed(file: FileInHand, meaning: str) -> str:
+    """SQL of a cell as it was written, without the blanks around it."""
+    return f"trim({file.cell(meaning)})" if meaning in file.columns else "''"
 
 
 def _detail(name: str, details: Mapping[str, Lookup]) -> str:

@@ -403,3 +403,10 @@ def test_a_row_that_says_absent_is_no_record(tmp_path: Path, said: str, records:
     found = read_records([path], Settings())
     assert found.files[["rows", "records", "problem_rows"]].to_numpy().tolist() == [[2, 1 + records, 1 - records]]
     assert found.problems()["code"].tolist() == ["none found"] * (1 - records)
+
+
+def test_a_place_is_one_place_with_blanks_around_it_or_without(read: Callable[..., Records]) -> None:
+    rows = "".join(f"Oniscus asellus,NT2776,{day}/05/1998,{place},{who}\n" for day, place, who in ((1, "Loch", "B. Holt"), (2, " Loch ", " B. Holt")))
+    frame = read(f"Species,Grid ref,Date,Place,Identified by\n{rows}").frame()
+    assert frame["place"].tolist() == ["Loch", "Loch"]
+    assert frame["identified_by"].tolist() == ["B. Holt", "B. Holt"]
