@@ -27,6 +27,10 @@ from gapmap.records.places.positions import (
 from gapmap.settings import Settings
 
 _AXES: tuple[Axis, Axis] = ("latitude", "longitude")
+#: What a header of coordinates may say before its S or W.
+_MEASURED = frozenset(
+    "lat latitude lats latitudes lon long lng longitude gps verbatim decimal dec deg degree degrees wgs".split()
+)
 
 def find_places(file: FileInHand, settings: Settings) -> list[Lookup]:
     """Resolve the columns of the place: the reference first, coordinates where it is empty.
@@ -124,12 +128,27 @@ def _compare_coordinates(file: FileInHand, grid: str, zones: Sequence[str]) -> N
 
 def _with_side(file: FileInHand, axis: Axis) -> str:
     """SQL: a coordinate with the W or S that only its header says."""
-    cell, words = file.cell(axis), file.columns.header(axis).lower()
-    side = {"latitude": r"(?:\b|°|_)s(?:outh)?\b", "longitude": r"(?:\b|°|_)w(?:est)?\b"}[axis]
-    if not re.search(side, words):
+    cell, letter = file.cell(axis), _side_in_header(file.columns.header(axis), axis)
+    if not letter:
         return cell
-    letter = "S" if axis == "latitude" else "W"
     return f"(case when regexp_matches({cell}, '^\\s*\\d[^A-Za-z]*$') then {cell} || ' {letter}' else {cell} end)"
+
+
+def _side_in_header(header: str, axis: Axis) -> str:
+    """S or W where a header ends in it and says nothing besides but what is measured; '' otherwise.
+
+    Examples
+    --------
+    >>> [_side_in_header(header, "longitude") for header in ("Long (W)", "Longitude West", "Longitude (W negative)")]
+    ['W', 'W', '']
+    >>> [_side_in_header(header, "latitude") for header in ("Lat. S", "Latitude (N/S)", "Latitude (deg, min, s)")]
+    ['S', '', '']
+    """
+    side = {"latitude": ("s", "south"), "longitude": ("w", "west")}[axis]
+    parted = re.sub(r"(latitude)(?=south\b)|(longitude|long?)(?=w(?:est)?\b)", r"\1\2 ", header.lower())
+    *before, last = re.sub(r"[\W\d_]+", " ", parted).split() or [""]
+    is_signed = re.search(r"(?:^|[\s(\[{/])[-+−±]\w+\W*$", header) is not None
+    return side[0].upper() if last in side and _MEASURED.issuperset(before) and not is_signed else ""
 
 
 def _unit_of(file: FileInHand) -> float:
