@@ -7,7 +7,6 @@ from collections.abc import Sequence
 
 import pandas as pd
 
-from gapmap.errors import ColumnError
 from gapmap.grid.coordinates import Axis, latlon_text_to_degrees
 from gapmap.records.database import first_row
 from gapmap.records.files.raw import is_blank
@@ -15,13 +14,12 @@ from gapmap.records.in_hand import FileInHand
 from gapmap.records.lookups import Lookup
 from gapmap.records.places.doubts import place_doubts
 from gapmap.records.places.lettered import lettered_positions
+from gapmap.records.places.metres import look_up_metres, unit_of
 from gapmap.records.places.other_grid import say_other_grid
 from gapmap.records.places.pairs import place_positions
 from gapmap.records.places.positions import (
     POSITION,
-    crs_to_system,
     lonlat_positions,
-    metric_positions,
     reference_positions,
 )
 from gapmap.settings import Settings
@@ -29,8 +27,10 @@ from gapmap.settings import Settings
 _AXES: tuple[Axis, Axis] = ("latitude", "longitude")
 #: What a header of coordinates may say before its S or W.
 _MEASURED = frozenset(
-    "lat latitude lats latitudes lon long lng longitude gps verbatim decimal dec deg degree degrees wgs".split()
-)
+    ("lat", "latitude", "lats", "latitudes", "lon", "long", "lng", "longitude", "gps", "verbatim", "decimal", "dec",
+     "deg", "degree", "degrees", "wgs")
+)  # fmt: skip
+
 
 def find_places(file: FileInHand, settings: Settings) -> list[Lookup]:
     """Resolve the columns of the place: the reference first, coordinates where it is empty.
@@ -83,29 +83,32 @@ def find_places(file: FileInHand, settings: Settings) -> list[Lookup]:
         )
     elif {"latitude", "longitude"} <= columns.index.keys():
         _compare_coordinates(file, grid, zones)
+        only_metres = _has_only_metres(file, where)
         lookups.append(
             file.look_up(
                 "lonlat",
                 {**{m: _with_side(file, m) for m in _AXES}, "uncertainty": file.cell("uncertainty")},
                 POSITION,
-                lambda keys: lonlat_positions(keys, grid, zones, unit_m=_unit_of(file)),
+                lambda keys: lonlat_positions(keys, grid, zones, unit_m=unit_of(file)),
                 f"{columns.header('latitude')}, {columns.header('longitude')}",
-                where,
+                f"{where} and not ({only_metres})" if only_metres else where,
             )
         )
+        if only_metres:
+            lookups.append(look_up_metres(file, settings, f"{where} and {only_metres}"))
     elif {"easting", "northing"} <= columns.index.keys():
-        key, side = _system_of_metres(file, settings), _side_of_metres(file)
-        lookups.append(
-            file.look_up(
-                "metres",
-                {m: file.cell(m) for m in ("easting", "northing", "uncertainty")},
-                POSITION,
-                lambda keys: metric_positions(keys, key, side, unit_m=_unit_of(file)),
-                f"{columns.header('easting')}, {columns.header('northing')}",
-                where,
-            )
-        )
+        lookups.append(look_up_metres(file, settings, where))
     return lookups
+
+
+def _has_only_metres(file: FileInHand, where: str) -> str:
+    """SQL: whether a row has easting and northing and neither coordinate; '' where no row is so."""
+    if not {"easting", "northing"} <= file.columns.index.keys():
+        return ""
+    filled = [f"not {is_blank(file.cell(meaning))}" for meaning in ("easting", "northing")]
+    is_so = " and ".join([*(is_blank(file.cell(axis)) for axis in _AXES), *filled])
+    found = first_row(file.connection, f"select count(*) > 0 from {file.rows} raw where {where} and {is_so}")
+    return is_so if found[0] else ""
 
 
 def _compare_coordinates(file: FileInHand, grid: str, zones: Sequence[str]) -> None:
@@ -149,38 +152,3 @@ def _side_in_header(header: str, axis: Axis) -> str:
     *before, last = re.sub(r"[\W\d_]+", " ", parted).split() or [""]
     is_signed = re.search(r"(?:^|[\s(\[{/])[-+−±]\w+\W*$", header) is not None
     return side[0].upper() if last in side and _MEASURED.issuperset(before) and not is_signed else ""
-
-
-def _unit_of(file: FileInHand) -> float:
-    return 1000.0 if "km" in file.columns.header("uncertainty").lower() else 1.0
-
-
-def _system_of_metres(file: FileInHand, settings: Settings) -> int:
-    said = [file.raw.crs, file.columns.header("easting")]
-    if "crs" in file.columns:
-        said += [
-            str(row[file.columns.index["crs"]]) for row in file.raw.sample if len(row) > file.columns.index["crs"]
-        ][:1]
-    grid = settings.area.grid
-    zone = next(iter(settings.area.zones), "") if grid == "utm" else ""
-    said.append(f"utm{zone.rstrip('CDEFGHJKLMNPQRSTUVWXcdefghjklmnpqrstuvwx')}n" if zone else grid)
-    found = next((key for text in said if (key := crs_to_system(text))), 0)
-    if not found:
-        raise ColumnError(
-            f"{file.raw.file}: easting and northing are given, but not in which grid",
-            found=f"{file.columns.header('easting')}, {file.columns.header('northing')}",
-            do="say the grid, such as --grid british",
-        )
-    return found
-
-
-def _side_of_metres(file: FileInHand) -> int:
-    """Metres to which all eastings and northings of the file are written."""
-    metres = ", ".join(f"try_cast(replace({file.cell(m)}, ',', '') as double)" for m in ("easting", "northing"))
-    divisible = [f"bool_and(coalesce(metre % {side} = 0, true))" for side in (1000, 100, 10)]
-    row = first_row(
-        file.connection,
-        f"""select {", ".join(divisible)}, count(metre)
-            from (select unnest([{metres}]) as metre from {file.rows} raw)""",
-    )
-    return next((side for side, is_so in zip((1000, 100, 10), row, strict=False) if row[3] and is_so), 1)

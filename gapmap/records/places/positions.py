@@ -10,12 +10,11 @@ import numpy.typing as npt
 import pandas as pd
 
 from gapmap.columns import NO_SQUARE
-from gapmap.errors import GridError
 from gapmap.grid.coordinates import Degrees, latlon_text_to_degrees
 from gapmap.grid.projections import grid_to_grid, home_of, lonlat_to_grid, utm_zone_of
 from gapmap.grid.references import references_to_squares
 from gapmap.grid.squares import is_inside, unpack
-from gapmap.grid.systems import SYSTEMS, UTM_NORTH, UTM_SOUTH, system_named, system_of, utm
+from gapmap.grid.systems import UTM_NORTH, UTM_SOUTH, system_named, system_of
 from gapmap.records.verdicts import DOUBT, FINE, NOT_A_RECORD, Verdict, quoted, verdicts_to_frame
 
 #: Columns of a position, with their SQL types.
@@ -29,6 +28,11 @@ POSITION = {
 
 #: A radius of uncertainty reaches the corners of a square whose side is this many times as long.
 RADIUS_TO_SIDE = 2**0.5
+
+#: A number as text_to_number takes it, once it is cleaned.
+NUMBER = r"[+-]?\d{1,12}(\.\d*)?(e[+]?\d)?"
+#: A number whose commas part its thousands: one to three digits that are not a nought, and three after each.
+THOUSANDS = r"[+-]?[1-9]\d{0,2}(,\d{3})+(\.\d*)?(e[+]?\d)?"
 
 _METRES_PER_DEGREE = 111_320.0
 _Floats = npt.NDArray[np.float64]
@@ -190,8 +194,8 @@ def bring_over(frame: pd.DataFrame, system_key: int) -> pd.DataFrame:
     there = is_inside(system_key, east, north)
     wide = np.where(frame["is_point"], 1.0, RADIUS_TO_SIDE) * frame["precision_m"]
     result["system"] = np.where(there, system_key, 0)
-    result["easting"] = np.where(there, east, 0).astype(np.int64)
-    result["northing"] = np.where(there, north, 0).astype(np.int64)
+    result["easting"] = np.floor(np.where(there, east, 0)).astype(np.int64)
+    result["northing"] = np.floor(np.where(there, north, 0)).astype(np.int64)
     result["precision_m"] = np.round(wide).astype(np.int64)
     result["is_point"] = True
     return result
@@ -204,10 +208,12 @@ def text_to_number(text: str) -> float:
     --------
     >>> text_to_number("325 400"), text_to_number("325,400 m"), text_to_number("x")
     (325400.0, 325400.0, nan)
+    >>> text_to_number("0,125"), text_to_number("325400,123"), text_to_number("1,250.5")
+    (0.125, 325400.123, 1250.5)
     """
     cleaned = re.sub(r"\s+|m(etres?|eters?)?\.?$", "", text.strip().lower().replace("−", "-"))
-    cleaned = re.sub(r",(?=\d{3}(?:\D|$))", "", cleaned).replace(",", ".")
-    return float(cleaned) if re.fullmatch(r"[+-]?\d{1,12}(\.\d*)?(e[+]?\d)?", cleaned) else float("nan")
+    cleaned = cleaned.replace(",", "" if re.fullmatch(THOUSANDS, cleaned) else ".")
+    return float(cleaned) if re.fullmatch(NUMBER, cleaned) else float("nan")
 
 
 def _written_precision(latitude: str, longitude: str) -> float:
@@ -325,32 +331,3 @@ def _uncertainty_verdict(text: str) -> Verdict:
         f"{quoted(text)} is no uncertainty in metres; the coordinates are taken as exactly as they are written.",
         "Write the radius in metres as a number.",
     )
-
-
-def crs_to_system(text: str) -> int:
-    """Key of the grid system that a text names by word or EPSG code; 0 when it names none.
-
-    Examples
-    --------
-    >>> crs_to_system("EPSG:27700"), crs_to_system("irish"), crs_to_system("WGS84")
-    (1, 2, 0)
-    """
-    code = re.search(r"\d{4,5}", text)
-    if code and "wgs" not in text.lower():
-        epsg = int(code[0])
-        if 32600 < epsg <= 32660 or 32700 < epsg <= 32760:
-            return utm(epsg % 100, north=epsg < 32700).key
-        return next((system.key for system in SYSTEMS.values() if system.epsg == epsg), 0)
-    words = {
-        "osgb": "british",
-        "british": "british",
-        "gb": "british",
-        "irish": "irish",
-        "ie": "irish",
-        "laea": "europe",
-    }
-    named = next((name for word, name in words.items() if word in text.lower()), text)
-    try:
-        return system_named(named).key
-    except GridError:
-        return 0
