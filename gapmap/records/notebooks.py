@@ -1,7 +1,8 @@
 """Rows that lean on the row above, as in a notebook: ditto marks, and a date or place written on the first row only.
 
 A ditto mark says what it means and is read so. A blank may mean "as above" or "unknown": it is filled only in files
-that the area file names under ``fill_down``; a file that looks like a notebook says so.
+that the area file names under ``fill_down``; a file that looks like a notebook says so. Nothing is taken from beyond
+a row that could not be read: nobody knows what it said.
 """
 
 from __future__ import annotations
@@ -13,10 +14,10 @@ from gapmap.records.database import first_row
 from gapmap.records.files.raw import is_blank
 from gapmap.records.in_hand import FileInHand
 from gapmap.records.problems import Problem, add_problems, text_to_sql
-from gapmap.records.verdicts import DOUBT, NOTE
+from gapmap.records.verdicts import DOUBT, NOT_A_RECORD, NOTE
 from gapmap.settings import Settings
 
-#: Nobody writes so many rows by hand; larger files are not searched.
+#: Nobody writes so many rows by hand; larger files are not searched, unless the area file names them.
 LARGEST = 100_000
 _DITTO = (
     '"', '""', "''", "'''", "”", "“", "〃", "„", '-"-', '- " -', '" "', "ditto", "Ditto", "DITTO", "do.", "Do.", "do",
@@ -47,13 +48,12 @@ def fill_from_above(file: FileInHand, settings: Settings) -> FileInHand:
     FileInHand
         The same file when nothing leans on the row above.
     """
-    counted = first_row(file.connection, f"select count(*) from {file.rows}")
-    if not 0 < counted[0] <= LARGEST:
-        return file
-    file = _with_dittos(file)
-    if file.is_among(settings.records.fill_down):
-        return _with_blanks_filled(file)
-    _watch_first_rows(file)
+    count = first_row(file.connection, f"select count(*) from {file.rows}")[0]
+    if count and file.is_among(settings.records.fill_down):
+        return _with_blanks_filled(_with_dittos(file))
+    if 0 < count <= LARGEST:
+        file = _with_dittos(file)
+        _watch_first_rows(file)
     return file
 
 
@@ -61,12 +61,8 @@ def _with_dittos(file: FileInHand) -> FileInHand:
     marks = ", ".join(text_to_sql(mark) for mark in _DITTO)
     cells = [f"c{column}" for column in _columns(file)]
     is_ditto = {cell: f"trim({cell}) in ({marks})" for cell in cells}
-    count = first_row(file.connection, f"select count(*) filter ({' or '.join(is_ditto.values())}) from {file.rows}")[0]
-    if not count:
-        return file
-    words = f"In {_rows(count)} a mark such as “ditto” was read as the cell above it."
-    add_problems(file.connection, file.problems, [Problem(0, "", "", "ditto", NOTE, words)])
-    return _replaced(file, "as_above", is_ditto)
+    words = "a mark such as “ditto” was read as the cell above it."
+    return _replaced(file, "as_above", is_ditto, "ditto", words)
 
 
 def _with_blanks_filled(file: FileInHand) -> FileInHand:
@@ -78,11 +74,8 @@ def _with_blanks_filled(file: FileInHand) -> FileInHand:
     conditions.update({cell: _all_blank(parts[: place + 1]) for place, cell in enumerate(parts)})
     if not conditions:
         return file
-    distinct = " or ".join(sorted(set(conditions.values())))
-    count = first_row(file.connection, f"select count(*) filter ({distinct}) from {file.rows}")[0]
-    words = f"In {_rows(count)} a blank date, place or recorder was taken from above, as the area file says."
-    add_problems(file.connection, file.problems, [Problem(0, "", "", "taken from above", NOTE, words)])
-    return _replaced(file, "filled", conditions)
+    words = "a blank date, place or recorder was taken from above, as the area file says."
+    return _replaced(file, "filled", conditions, "taken from above", words)
 
 
 def _watch_first_rows(file: FileInHand) -> None:
@@ -114,19 +107,54 @@ def _watch_first_rows(file: FileInHand) -> None:
             )
 
 
-def _replaced(file: FileInHand, name: str, leans: dict[str, str]) -> FileInHand:
-    """The file with each cell that leans (by its SQL condition) replaced by the last one above that does not."""
+def _replaced(file: FileInHand, name: str, leans: dict[str, str], code: str, words: str) -> FileInHand:
+    """The file with each cell that leans (by its SQL condition) replaced by the last one above that does not.
+
+    Where a row between the two was left out at loading, the cell is left blank and the row says so.
+    """
+    is_leaning = " or ".join(sorted(set(leans.values())))
+    if not first_row(file.connection, f"select count(*) from {file.rows} where {is_leaning}")[0]:
+        return file
     table = f"{file.rows}_{name}"
+    above = "last_value(case when {} then null else {} end ignore nulls) over above"
+    value = {cell: above.format(leans[cell], cell) for cell in leans}
+    source = {cell: above.format(leans[cell], '"row"') for cell in leans}
+    lost = {cell: f"{value[cell]} <> '' and {source[cell]} < left_out" for cell in leans}
     chosen = ", ".join(
-        f"""case when {leans[cell]} then coalesce(last_value(case when {leans[cell]} then null else {cell} end
-            ignore nulls) over above, '') else {cell} end as {cell}"""
+        f"""case when not {leans[cell]} then {cell} when {lost[cell]} then ''
+            else coalesce({value[cell]}, '') end as {cell}"""
         for cell in leans
     )
+    is_lost = " or ".join(f"({leans[cell]} and {lost[cell]})" for cell in leans)
     file.connection.execute(
-        f"""create or replace temp table {table} as select * replace ({chosen}) from {file.rows}
+        f"""create or replace temp table {table}_all as
+            select * replace ({chosen}), {is_leaning} as is_leaning, coalesce({is_lost}, false) as is_lost
+            from (select raw.*, beyond."row" as left_out
+                  from {file.rows} raw asof left join ({_left_out(file)}) beyond on raw."row" > beyond."row")
             window above as (order by "row" rows between unbounded preceding and current row)"""
     )
+    file.connection.execute(
+        f"create or replace temp view {table} as select * exclude (left_out, is_leaning, is_lost) from {table}_all"
+    )
+    read = first_row(file.connection, f"select count(*) from {table}_all where is_leaning and not is_lost")[0]
+    said = [Problem(0, "", "", code, NOTE, f"In {_rows(read)} {words}")] if read else []
+    lost_below = file.connection.execute(
+        f"""select left_out, min("row"), count(*) from {table}_all where is_lost group by left_out order by left_out"""
+    )
+    for left_out, row, count in lost_below.fetchall():
+        sentence = (
+            f"A cell that stands for the one above it was left blank in {_rows(count)} from here on: "
+            f"row {left_out}, which lies between, could not be read."
+        )
+        said.append(Problem(row, "", "", "unread above", DOUBT, sentence, f"Mend row {left_out}."))
+    add_problems(file.connection, file.problems, said)
     return replace(file, rows=table, numbered=frozenset())
+
+
+def _left_out(file: FileInHand) -> str:
+    """SQL: rows that were left out at loading."""
+    return f"""select distinct "row" from {file.problems}
+        where severity = '{NOT_A_RECORD}' and "row" not in (select "row" from {file.rows})"""
 
 
 def _all_blank(cells: Sequence[str]) -> str:

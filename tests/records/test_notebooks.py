@@ -87,3 +87,43 @@ def test_a_totals_row_is_no_record(read: Callable[..., Records]) -> None:
     records = read(NOTEBOOK + ",,,Total,\n,,,Grand total: ,\n", fill_down=["club.csv"])
     assert records.files[["records", "problem_rows"]].to_numpy().tolist() == [[5, 2]]
     assert not records.species["name"].str.contains("otal").any()
+
+
+TOO_LONG = "13 May 1998,Wood,NT2073,Pieris napi,B. Holt,one cell too many\n"
+
+
+@pytest.mark.parametrize(
+    ("mark", "fill_down"), [("ditto", []), ("", ["club.csv"]), ("ditto", ["club.csv"])], ids=["ditto", "blank", "both"]
+)
+def test_nothing_is_taken_from_beyond_a_row_that_was_left_out(
+    read: Callable[..., Records], mark: str, fill_down: list[str]
+) -> None:
+    """Rows 5 and 6 stand for row 4, which nobody could read: not for row 2. Rows 3 and 8 stand for the row above."""
+    leaning = f"{mark},{mark},{mark},Pieris rapae,{mark}\n"
+    first, last = "12 May 1998,Hill,NT2570,Aglais io,A. Marsh\n", "14 May 1998,Moor,NT2174,Aglais io,C. Reid\n"
+    records = read(HEAD + first + leaning + TOO_LONG + 2 * leaning + last + leaning, fill_down=fill_down)
+    assert by_row(records) == [
+        (2, "1998-05-12", 325, "A. Marsh"),
+        (3, "1998-05-12", 325, "A. Marsh"),
+        (7, "1998-05-14", 321, "C. Reid"),
+        (8, "1998-05-14", 321, "C. Reid"),
+    ]
+    problems = records.problems()
+    assert set(problems.query("severity == 'not a record'")["row"]) == {4, 5, 6}
+    said = problems.query("code == 'unread above'")
+    assert set(zip(said["row"], said["suggestion"], strict=True)) == {(5, "Mend row 4.")}
+    assert said["sentence"].str.contains("in 2 rows").all()
+    assert problems.query("code in ('ditto', 'taken from above')")["sentence"].str.startswith("In 2 rows ").all()
+
+
+def test_a_column_that_is_always_blank_loses_nothing(read: Callable[..., Records]) -> None:
+    rows = HEAD + "12 May 1998,Hill,NT2570,Aglais io,\n" + TOO_LONG + "14 May 1998,Moor,NT2174,Aglais io,\n"
+    assert "unread above" not in set(read(rows, fill_down=["club.csv"]).problems()["code"])
+
+
+def test_the_area_file_is_followed_in_files_of_any_size(
+    read: Callable[..., Records], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("gapmap.records.notebooks.LARGEST", 4)
+    assert [day for _, day, _, _ in by_row(read(NOTEBOOK, fill_down=["club.csv"]))] == DAYS
+    assert len(by_row(read(NOTEBOOK))) == 2
