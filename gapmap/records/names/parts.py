@@ -45,6 +45,8 @@ _NOBODY = re.compile(
 )
 _CROSS = re.compile(r"(?:(?<=\s)[xX](?=\s)|^[xX](?=\s+[A-Z])|×)\s*")
 _GENUS = re.compile(rf"(?:[A-Z]{_WORD}+|[A-Z]\.)")
+#: A genus written as its first letter, the point if there is one, and the word behind it.
+_INITIAL = re.compile(r"([A-Z])(?:(\.)\s*|\s+)(?=([a-z][a-z-]+)(?:[\s,;]|$))")
 _EPITHET = re.compile(rf"(?:(?:\d{{1,2}}|{_WORD})-)?{_WORD}{{2,}}(?:-{_WORD}+)*")
 _SUBGENUS = re.compile(rf"\([A-Z]{_WORD}+\)")
 _MARKER = re.compile(r"(?:subsp|ssp|subspecies|var|variety|f|fo|forma?|ab|morph|nothosubsp|race)\.?", re.IGNORECASE)
@@ -207,6 +209,7 @@ def _cased(text: str) -> str:
 
 
 def _plain_name(text: str, full: str, *, strict: bool) -> Name:
+    text = _with_point(text)
     tokens = text.split()
     genus, rest = tokens[0], tokens[1:]
     if rest and _is_latin(rest[0].rstrip(",;")):
@@ -232,6 +235,12 @@ def _plain_name(text: str, full: str, *, strict: bool) -> Name:
     if not below[1] and not re.search(r"[A-Z(]", " ".join(rest[1:])) and not _looks_latin(below[0]):
         return Name(text, "", "everyday", "", full, genus)
     return Name(f"{species} {below[0]}", species, "species" if strict else "subspecies", "", full, genus)
+
+
+def _with_point(text: str) -> str:
+    """``B terrestris`` and ``B.terrestris`` written as ``B. terrestris``."""
+    initial = _INITIAL.match(text)
+    return f"{initial[1]}. {text[initial.end() :]}" if initial and (initial[2] or _looks_latin(initial[3])) else text
 
 
 def _looks_latin(word: str) -> bool:

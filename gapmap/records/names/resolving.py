@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import pandas as pd
 from rapidfuzz import process
 from rapidfuzz.distance import OSA
 
+from gapmap.records.names.abbreviated import full_names, spelt_out
 from gapmap.records.names.alike import names_alike
 from gapmap.records.names.checklist import CHECKLIST_COLUMNS, SENSITIVE_SIDE_M, read_checklist
 from gapmap.records.names.parts import Name, names_several, text_to_name
@@ -37,9 +38,9 @@ def resolve_names(
     """Find the name that each text is counted under; meant for the distinct names of all files together.
 
     With a checklist a name is found as it stands, without its authority or subgenus, by a synonym or by an
-    everyday name; a near spelling is only suggested. Without one the names found are the list, and names
-    spelt almost alike are shown. A name with cf., a question mark or no species is kept at the level it can
-    bear and does not count.
+    everyday name; a near spelling is only suggested. Without one the names found are the list, names spelt almost
+    alike are shown, and an initial for a genus is taken for the one full name that it fits. A name with
+    cf., a question mark or no species is kept at the level it can bear and does not count.
 
     Parameters
     ----------
@@ -104,6 +105,8 @@ def _fact(checklist: pd.DataFrame | None, fact: str, rows: list[int]) -> pd.Seri
 
 
 def _without_checklist(texts: list[str], names: list[Name], counts: Sequence[int] | None) -> list[_Answer]:
+    fitting = full_names(names)
+    names = [spelt_out(name, full[0]) if len(full) == 1 else name for name, full in zip(names, fitting, strict=True)]
     genera = {name.genus for name in names if name.rank in ("species", "subspecies", "aggregate") and name.species}
     binomial = sum(name.rank in ("species", "subspecies") for name in names)
     single = sum(name.rank == "genus" and not name.doubt for name in names)
@@ -117,11 +120,11 @@ def _without_checklist(texts: list[str], names: list[Name], counts: Sequence[int
     for name, count in zip(names, counts if counts is not None else [], strict=False):
         frequency[name.name.casefold()] += int(count)
     answers = []
-    for text, name in zip(texts, names, strict=True):
+    for text, name, full in zip(texts, names, fitting, strict=True):
         is_word = name.rank == "genus" and not name.doubt and name.genus not in genera
         if is_word and not mostly_scientific and " " not in name.full:
             name = name._replace(rank="everyday")
-        answer = _answer_by_itself(text, name, species)
+        answer = _of_abbreviated(text, _answer_by_itself(text, name, species), full)
         own = frequency[answer.name.casefold()]
         others = [other for other in alike.get(answer.name, []) if not own or own < 3 * frequency[other.casefold()]]
         if others and answer.verdict == FINE:
@@ -163,6 +166,21 @@ def _answer_by_itself(text: str, name: Name, species: set[str]) -> _Answer:
     if name.rank in ("species", "everyday", "hybrid"):
         return _Answer(name.name, "species" if name.rank == "everyday" else name.rank, True, FINE)
     return _at_its_level(text, name)
+
+
+def _of_abbreviated(text: str, answer: _Answer, full: tuple[str, ...]) -> _Answer:
+    """An answer with what an initial for the genus makes of it: taken for one full name, or left open among several."""
+    if not full:
+        return answer
+    if len(full) > 1:
+        sentence = (
+            f"The name {quoted(text)} can stand for {' or '.join(full)}; it is kept as {answer.name} and does not "
+            "count as a species."
+        )
+        verdict = Verdict("abbreviated", NOTE, sentence, f"{' or '.join(full)}, whichever was meant")
+        return replace(answer, counts=False, verdict=verdict)
+    verdict = Verdict("abbreviated", NOTE, f"The name {quoted(text)} is taken for {answer.name}.")
+    return replace(answer, verdict=verdict) if answer.verdict == FINE else answer
 
 
 def _at_its_level(text: str, name: Name) -> _Answer:

@@ -121,6 +121,46 @@ def test_without_a_checklist_the_names_found_are_the_list() -> None:
     assert found[""] == ("", False, "no species")
 
 
+@pytest.mark.parametrize(
+    "written", ["B. terrestris", "B terrestris", "B. terrestris (L.)", "b. terrestris", "B. TERRESTRIS", "B.terrestris"]
+)
+def test_an_initial_is_taken_for_the_one_genus_that_it_fits(written: str) -> None:
+    """Counted by hand: three species; Lumbricus terrestris begins with another letter."""
+    found = resolve_names(["Bombus terrestris", written, "Bombus lucorum", "Lumbricus terrestris"], None)
+    assert found["name"].tolist()[:2] == ["Bombus terrestris"] * 2
+    assert found["counts"].all()
+    assert found["code"].tolist() == ["", "abbreviated", "", ""]
+    assert found["severity"][1] == "note"
+    assert found["sentence"][1] == f"The name “{written}” is taken for Bombus terrestris."
+
+
+def test_an_initial_that_fits_several_genera_or_none() -> None:
+    """D. pulex may be Daphnia or Dactylus (made up); no full name of these ends in lucorum, and no genus has a P."""
+    found = resolved(["Daphnia pulex", "Dactylus pulex", "D. pulex", "B. lucorum", "P. pulex"])
+    assert found["D. pulex"] == ("D. pulex", False, "abbreviated")
+    assert found["B. lucorum"] == ("B. lucorum", True, "")
+    assert found["P. pulex"] == ("P. pulex", True, "")
+
+
+def test_an_initial_before_more_than_a_species() -> None:
+    found = resolved(["Bombus terrestris", "B. terrestris agg.", "B. terrestris subsp. audax", "B. cf. terrestris"])
+    assert found["B. terrestris agg."] == ("Bombus terrestris agg.", False, "abbreviated")
+    assert found["B. terrestris subsp. audax"] == ("Bombus terrestris", True, "below species")
+    assert found["B. cf. terrestris"][1] is False
+
+
+@pytest.mark.parametrize("written", ["A hornet", "A moth", "V moth", "I think"])
+def test_a_letter_before_an_english_word_is_no_genus(written: str) -> None:
+    assert text_to_name(written)[:3] == (written, "", "everyday")
+
+
+def test_with_a_checklist_an_initial_is_only_suggested(checklist: pd.DataFrame) -> None:
+    for written in ("O. asellus", "O asellus", "O.asellus"):
+        found = resolve_names([written], checklist)
+        assert found[["counts", "code"]].to_numpy().tolist() == [[False, "not on the checklist"]]
+        assert found["suggestion"][0] == "Oniscus asellus, if that was meant"
+
+
 def test_a_list_of_everyday_names_counts() -> None:
     assert resolved(["Blackbird", "Robin", "Wren"])["Robin"] == ("Robin", True, "")
 
