@@ -1,8 +1,9 @@
 """Well-formed delimited text, whole columns at a time: each distinct text is kept once, each cell as its number.
 
 Only files whose rows can be told apart in one way are read here: the same number of cells in each row, quotation marks
-around whole cells and doubled inside, UTF-8, no NUL. Of any other file `load_at_speed` says so, and it is read line by
-line. A file larger than the database's memory goes into its own file on disk, as text.
+around whole cells and doubled inside, UTF-8, no NUL, no cell that looks like rows run together. Of any other file
+`load_at_speed` says so, and it is read line by line. A file larger than the database's memory goes into its own file
+on disk, as text.
 """
 
 from __future__ import annotations
@@ -49,6 +50,24 @@ class Layout:
     headers: tuple[str, ...]
     header_row: int
     header_line: int
+
+
+def hides_rows(line_ends: int, separators: int, width: int) -> bool:
+    """Whether a quoted cell has about as many separators for each of its line ends as a row of so many cells.
+
+    Parameters
+    ----------
+    line_ends, separators
+        How many there are in the cell; commas of a sentence, with a space behind them, are no separators.
+    width
+        Cells of a row; of two, a single comma a line would do, so nothing is said.
+
+    Examples
+    --------
+    >>> hides_rows(2, 7, 5), hides_rows(2, 1, 5)
+    (True, False)
+    """
+    return width > 2 and 4 * separators >= 3 * line_ends * (width - 1)
 
 
 class NotPlainError(Exception):
@@ -170,7 +189,7 @@ def _is_quoted(layout: Layout) -> bool:
     Raises
     ------
     NotPlainError
-        A quotation mark stands elsewhere.
+        A quotation mark stands elsewhere, or rows are hidden between two.
     """
     quote = layout.quote.encode()
     if not quote:
@@ -187,11 +206,27 @@ def _is_quoted(layout: Layout) -> bool:
                 is_opening = (np.arange(count, count + marks.size) & 1) == 0
                 if not np.isin(np.where(is_opening, text[marks - 1], text[marks + 1]), borders).all():
                     raise NotPlainError
+                if _rows_hidden(layout, text, marks, count):
+                    raise NotPlainError
                 count += marks.size
             before, chunk = chunk[-1:], after
     if count % 2:
         raise NotPlainError
     return count > 0
+
+
+def _rows_hidden(layout: Layout, text: np.ndarray, marks: np.ndarray, before: int) -> bool:
+    """Whether a cell looks like rows run together, given the places of quotation marks and how many came before."""
+    ends = np.searchsorted(marks, np.flatnonzero(text[1:-1] == ord("\n")) + 1)
+    ends = ends[(ends + before) & 1 == 1]
+    if not ends.size:
+        return False
+    is_separator = (text[1:-1] == layout.delimiter.encode()[0]) & (text[2:] != ord(" "))
+    counts = np.bincount(np.searchsorted(marks, np.flatnonzero(is_separator) + 1), minlength=marks.size + 1)
+    return any(
+        hides_rows(int(line_ends), int(counts[cell]), len(layout.headers))
+        for cell, line_ends in zip(*np.unique(ends, return_counts=True), strict=True)
+    )
 
 
 def _has_blank_rows(connection: duckdb.DuckDBPyConnection, name: str, wanted: Sequence[int]) -> bool:

@@ -12,7 +12,7 @@ from pathlib import Path
 import duckdb
 
 from gapmap.errors import FileError
-from gapmap.records.files.at_speed import Layout, NotPlainError, load_at_speed
+from gapmap.records.files.at_speed import Layout, NotPlainError, hides_rows, load_at_speed
 from gapmap.records.files.headers import find_header
 from gapmap.records.files.raw import HEADER_WITHIN, RawTable, load_rows, without_empty_ends
 from gapmap.records.problems import Problem
@@ -158,17 +158,33 @@ def _load(layout: Layout, connection: duckdb.DuckDBPyConnection, name: str, want
         return []
     except NotPlainError:
         problems: list[Problem] = []
-        rows = _checked_widths(layout, _rows(layout, _file_lines(layout.path)), problems)
+        rows = _checked_rows(layout, _rows(layout, _file_lines(layout.path)), problems)
         return [*load_rows(connection, name, wanted, rows, layout.headers), *problems]
 
 
-def _checked_widths(
+def _checked_rows(
     layout: Layout, rows: Iterator[tuple[int, list[str]]], problems: list[Problem]
 ) -> Iterator[tuple[int, list[str]]]:
     width = len(layout.headers)
     for number, cells in rows:
         if number <= layout.header_row:
             continue
+        for column, cell in enumerate(cells):
+            line_ends = cell.count("\n")
+            separators = cell.count(layout.delimiter) - cell.count(f"{layout.delimiter} ")
+            if line_ends and hides_rows(line_ends, separators, width):
+                problems.append(
+                    Problem(
+                        number,
+                        layout.headers[column] if column < width else "",
+                        cell[:200],
+                        "rows in a cell",
+                        DOUBT,
+                        f"A cell runs over {line_ends + 1} lines with about as many separators as rows have; "
+                        "perhaps a quotation mark is missing and rows are hidden in it.",
+                        "Look at the row in a text editor and close the quotation mark.",
+                    )
+                )
         if len(cells) < width and any(cell.strip() for cell in cells):
             problems.append(
                 Problem(

@@ -91,6 +91,35 @@ def test_a_quotation_mark_that_is_never_closed_swallows_one_row_at_most(read: Ca
     assert records.files["records"].item() >= 100
 
 
+@pytest.mark.parametrize(
+    ("rows", "lines"),
+    [
+        ('Wren,NT2573,2001,"abc\nRobin,NT2573,2002,x\nDunnock,NT2574,2003,y"\n', 3),
+        ('Wren,NT2573,2001,"abc\nRobin,NT2573,2002,"\n', 2),
+        ('Wren,NT2573,2001,"A Marsh\nRobin,NT2573,2002,A Marsh\nDunnock,NT2573,2003,"B Holt\n', 3),
+    ],
+    ids=["closed two rows below", "closed in the next row", "two left open"],
+)
+def test_rows_that_a_missing_quotation_mark_hides_are_doubted(
+    read: Callable[..., Records], rows: str, lines: int
+) -> None:
+    """Four cells a row, so three separators each: every line end of these cells comes with three."""
+    problems = read(f"species,grid ref,date,site\n{rows}Stoat,NT2575,2004,z\n").problems()
+    said = problems.query("code == 'rows in a cell'")
+    assert said[["row", "column", "severity"]].to_numpy().tolist() == [[2, "site", "doubt"]]
+    assert f"runs over {lines} lines" in said["sentence"].iloc[0]
+
+
+@pytest.mark.parametrize(
+    "note", ["by the pond,\nin rain, wind, hail, and sun", "Mill Lane\nLeith\nEdinburgh", "a,b;c,d", "one\ntwo,three"]
+)
+@pytest.mark.parametrize("open_elsewhere", ["", "Robin,NT2573,2002,5'6\" tall\n"], ids=["at speed", "line by line"])
+def test_notes_of_several_lines_are_notes(read: Callable[..., Records], note: str, open_elsewhere: str) -> None:
+    records = read(f'species,grid ref,date,site\nWren,NT2573,2001,"{note}"\n{open_elsewhere}Stoat,NT2575,2004,z\n')
+    assert len(records.problems()) == 0
+    assert records.frame().query("source_row == 2")["place"].tolist() == [note]
+
+
 def test_ragged_rows(read: Callable[..., Records]) -> None:
     text = (
         "Species,Grid ref,Date,Site\nOniscus asellus,NT2776,1998,Leith\n"
