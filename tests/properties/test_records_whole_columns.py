@@ -102,7 +102,8 @@ def test_well_written_rows_are_read_at_speed_as_python_reads_them(
     found = read(text.getvalue().encode(), is_at_speed=True)
     expected = list(csv.reader(io.StringIO(text.getvalue(), newline="")))
     has_blank_line = any(two in text.getvalue() for two in ("\n\n", "\n\r\n"))
-    assert found is not None or has_blank_line
+    looks_like_rows = any("\n" in cell and cell.count(",") >= 2 for row in rows for cell in row)
+    assert found is not None or has_blank_line or looks_like_rows
     if found is not None:
         kept = [
             (place, *(cell.strip(" ") for cell in row))
