@@ -150,7 +150,7 @@ def _why_in_no_grid(easting: str, northing: str, crs: str, zone: str) -> Verdict
     words, do = "The row does not say in which grid its easting and northing are.", "Ask for the grid."
     if not says_nothing(crs):
         words = f"{quoted(crs)} names no grid in which easting and northing can be read."
-        do = 'Write its EPSG code, such as EPSG:27700, or leave the column out with --columns "crs=".'
+        do = 'Write its EPSG code, such as EPSG:27700, or crs = "" under [records.columns] in the area file.'
     elif zone.strip():
         words, do = f"{quoted(zone)} names no zone of UTM.", "Write the zone with its letter, such as 31U."
     return Verdict("coordinates", NOT_A_RECORD, words, do)

@@ -58,6 +58,9 @@ def test_each_row_stands_in_the_grid_it_names(read: Callable[..., Records]) -> N
         grid="british",
     )
     assert sentences(records) == [(8, "“EPSG:23030” names no grid in which easting and northing can be read.")]
+    # What the suggestion says: without the column the area's grid is taken.
+    without = read("species,easting,northing,crs\nWren,425123,473456,EPSG:23030\n", grid="british", columns={"crs": ""})
+    assert corners(without) == [[1, 425_123, 473_456, 1]]
     own = records.frame("source_row, system, easting, northing")
     as_written = own[own["source_row"].isin([2, 3, 4, 7])]
     assert as_written["easting"].tolist() == [325_123, 325_126, 325_124, 325_125]
