@@ -16,7 +16,7 @@ import pandas as pd
 
 from gapmap.records.own_lists import read_own_list
 from gapmap.records.problems import Problem
-from gapmap.records.verdicts import DOUBT, NOTE, Verdict, quoted, verdicts_to_frame
+from gapmap.records.verdicts import DOUBT, Verdict, quoted, verdicts_to_frame
 
 #: Columns of decisions.csv.
 DECISION_COLUMNS = ("record", "decision", "reason", "who", "when")
@@ -28,29 +28,46 @@ DIGEST_DIGITS = 10
 #: One decision that could be read: its line, what it says of which row of which file.
 _DECIDED = ("line", "record", "file_id", "row", "content", "decision")
 _KEY = re.compile(rf"(?P<file>.+?):(?P<row>\d+)(?::(?P<content>[0-9a-f]{{{DIGEST_DIGITS}}}))?")
+#: Words that stand for a status alone …
 _WORDS = {
-    "not accepted": {"not accepted", "rejected", "reject", "wrong", "not correct", "incorrect", "no", "n", "false"},
-    "awaiting": {"awaiting", "pending", "query", "queried", "unconfirmed", "to check"},
-    "accepted": {"accepted", "accept", "correct", "right", "verified", "confirmed", "yes", "y", "true", "ok"},
+    "not accepted": {"no", "n", "false", "r"},
+    "awaiting": {"queried"},
+    "accepted": {"right", "yes", "y", "v", "true", "ok"},
 }
+#: … and those it may begin with ("Accepted - correct"), the first that fits.
+_BEGINNINGS = {
+    "awaiting": (
+        r"awaiting|pending|query|to check|plausible|un(?:confirmed|verified|checked|reviewed)"
+        r"|unable to (?:verify|confirm)|not (?:yet )?(?:confirmed|verified|checked|reviewed)"
+    ),
+    "not accepted": r"not (?:accepted|correct|valid)|reject(?:ed)?|incorrect|invalid|wrong",
+    "accepted": r"accept(?:ed)?|correct|verified|valid|confirmed",
+}
+#: What takes back a beginning that accepts ("Verified - incorrect").
+_TAKEN_BACK = re.compile(r"\b(?:not|un\w+|in(?:correct|valid)|reject\w*|wrong)\b")
 
 
 def text_to_status(text: str) -> str:
-    """The status a word stands for; empty when it stands for none.
+    """The status that words stand for; empty when they stand for none.
 
     Examples
     --------
-    >>> [text_to_status(word) for word in ("Accepted", "not-accepted", "Correct", "?", "")]
+    >>> [text_to_status(word) for word in ("Accepted - correct", "not-accepted", "Correct", "?", "")]
     ['accepted', 'not accepted', 'accepted', 'awaiting', '']
     """
     if text.strip() == "?":
         return "awaiting"
     words = re.sub(r"[\W_]+", " ", text.casefold()).strip()
-    return next((status for status, known in _WORDS.items() if words in known), "")
+    alone = (status for status, known in _WORDS.items() if words in known)
+    begun = ((status, re.match(rf"(?:{known})\b", words)) for status, known in _BEGINNINGS.items())
+    status, beginning = next((found for found in begun if found[1]), ("", None))
+    if status == "accepted" and beginning and _TAKEN_BACK.search(words, beginning.end()):
+        status = ""
+    return next(alone, status)
 
 
 def texts_to_status(texts: Sequence[str]) -> pd.DataFrame:
-    """Statuses of a file's own column, and a note on what could not be understood.
+    """Statuses of a file's own column, and a doubt about what could not be understood.
 
     Examples
     --------
@@ -62,7 +79,7 @@ def texts_to_status(texts: Sequence[str]) -> pd.DataFrame:
     verdicts = [
         Verdict(
             "status",
-            NOTE,
+            DOUBT,
             f"{quoted(text)} is no status gapmap knows, so the record counts as not decided.",
             f"Write {', '.join(STATUSES)}.",
         )

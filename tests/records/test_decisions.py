@@ -9,7 +9,7 @@ import pytest
 
 from gapmap.errors import ColumnError
 from gapmap.records.clean import read_records
-from gapmap.records.decisions import text_to_status
+from gapmap.records.decisions import text_to_status, texts_to_status
 from gapmap.records.table import Records
 from gapmap.settings import Settings
 
@@ -110,11 +110,34 @@ def test_an_empty_file_of_decisions_is_no_decisions(tmp_path: Path) -> None:
     assert read(tmp_path, ROWS).frame()["status"].tolist() == ["", "", ""]
 
 
-def test_words_for_a_status() -> None:
-    assert [text_to_status(w) for w in ("VERIFIED", "rejected", "Query", "Not accepted!", "blue")] == [
-        "accepted",
-        "not accepted",
-        "awaiting",
-        "not accepted",
-        "",
-    ]
+@pytest.mark.parametrize(
+    ("words", "status"),
+    [
+        ("VERIFIED", "accepted"),
+        ("Accepted - correct", "accepted"),
+        ("V", "accepted"),
+        ("rejected", "not accepted"),
+        ("Not accepted!", "not accepted"),
+        ("Not accepted - incorrect", "not accepted"),
+        ("Not accepted - unable to verify", "not accepted"),
+        ("Rejected as incorrect", "not accepted"),
+        ("R", "not accepted"),
+        ("Query", "awaiting"),
+        ("Unable to verify", "awaiting"),
+        ("Not reviewed", "awaiting"),
+        ("Pending review", "awaiting"),
+        ("unverified", "awaiting"),
+        ("Plausible", "awaiting"),
+        ("Verified - incorrect", ""),
+        ("Correction", ""),
+        ("blue", ""),
+    ],
+)
+def test_words_for_a_status(words: str, status: str) -> None:
+    assert text_to_status(words) == status
+
+
+def test_a_status_nobody_knows_is_a_doubt() -> None:
+    said = texts_to_status(["Extant", "Rejected as incorrect", ""])
+    assert said["value"].tolist() == ["", "not accepted", ""]
+    assert said["severity"].tolist() == ["doubt", "", ""]
