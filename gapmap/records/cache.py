@@ -20,42 +20,52 @@ from typing import Any
 
 import duckdb
 
+from gapmap.records.companions import companions_beside
 from gapmap.records.database import first_row
 from gapmap.records.one_file import CLEAN, CleanFile
 from gapmap.records.problems import create_problems, text_to_sql
 from gapmap.settings import Settings
 
 #: Changes when the columns of a cleaned file do, or how they are read.
-_FORM = 4
+_FORM = 5
 _DAYS_UNUSED = 60
 _SECONDS_A_DAY = 86_400
 _CHUNK = 1_048_576
+#: SQL: a problem that another day may not find: a date still to come, or a year moved back a century for being so.
+_HANGS_ON_TODAY = "code = 'future date' or (code = 'two-digit year' and severity = 'doubt')"
 #: Hexadecimal digits of the digest that name an entry.
 _DIGITS = 40
 
 
-def cache_key(path: Path, settings: Settings) -> str:
+def cache_key(path: Path, file: str, settings: Settings) -> str:
     """Digest of a file's bytes and of everything else its cleaned table depends on; empty for no readable file.
+
+    Parameters
+    ----------
+    file
+        The file's name as shown to people.
 
     Examples
     --------
-    >>> cache_key(Path("no such file.csv"), Settings())
+    >>> cache_key(Path("no such file.csv"), "no such file.csv", Settings())
     ''
     """
     digest = hashlib.sha256()  # most processors have instructions of their own for it
-    bearing = [
+    bearing: list[object] = [
         _FORM,
         _version(),
-        path.name,  # sentences name the file, and so do settings
+        file,  # sentences name the file, and so do settings
         settings.area.grid,
         settings.area.zones,
         settings.records.model_dump(),
     ]
-    digest.update(json.dumps(bearing, sort_keys=True, default=str).encode())
     try:
-        with path.open("rb") as handle:
-            while chunk := handle.read(_CHUNK):
-                digest.update(chunk)
+        for read in (path, *companions_beside(path)):
+            bearing = [*bearing, read.name, read.stat().st_size]
+            with read.open("rb") as handle:
+                while chunk := handle.read(_CHUNK):
+                    digest.update(chunk)
+        digest.update(json.dumps(bearing, sort_keys=True, default=str).encode())
     except OSError:
         return ""
     return digest.hexdigest()[:_DIGITS]
@@ -98,7 +108,7 @@ def keep_cleaned(
         for one in cleaned
     ]
     ahead = any(
-        first_row(connection, f"select 1 from {one.problems} where code = 'future date' limit 1") for one in cleaned
+        first_row(connection, f"select 1 from {one.problems} where {_HANGS_ON_TODAY} limit 1") for one in cleaned
     )
     entry = {"read_on": today.isoformat(), "depends_on_today": ahead, "tables": tables}
     try:

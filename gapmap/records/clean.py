@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from datetime import date
 from pathlib import Path
@@ -74,15 +75,24 @@ def read_records(
 
 
 def shown_names(files: Sequence[Path]) -> list[str]:
-    """Names of files as shown to people: the bare name, with its folder where two are called the same.
+    """Names of files as shown to people: the bare name, with as many of its folders as tell it from another file.
 
     Examples
     --------
     >>> shown_names([Path("a/one.csv"), Path("b/one.csv"), Path("b/two.csv")])
     ['a/one.csv', 'b/one.csv', 'two.csv']
+    >>> shown_names([Path("x/a/one.csv"), Path("y/a/one.csv"), Path("b/one.csv")])
+    ['x/a/one.csv', 'y/a/one.csv', 'b/one.csv']
     """
-    names = [path.name for path in files]
-    return [f"{path.parent.name}/{path.name}" if names.count(path.name) > 1 else path.name for path in files]
+    paths = [path.absolute() for path in files]
+    shown = {path: path.name for path in paths}
+    for length in range(2, max((len(path.parts) for path in paths), default=0) + 1):
+        times = Counter(shown.values())
+        alike = [path for path, name in shown.items() if times[name] > 1]
+        if not alike:
+            break
+        shown |= {path: "/".join(path.parts[-length:]) for path in alike}
+    return [shown[path] for path in paths]
 
 
 def _clean_files(
@@ -95,7 +105,7 @@ def _clean_files(
     for position, (path, file) in enumerate(zip(files, shown_names(files), strict=True)):
         say(0.8 * position / len(files), f"Reading {file}")
         number = len(cleaned) + 1
-        key = cache_key(path, settings) if cache else ""
+        key = cache_key(path, file, settings) if cache else ""
         kept = find_cleaned(connection, cache, key, file, number, today) if cache and key else None
         if kept is None:
             kept, refused = _clean_tables(connection, path, file, number, settings, today)

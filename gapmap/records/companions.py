@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from pathlib import PurePath
+from pathlib import Path, PurePath
 
 #: Endings of files that belong to a layer of the same name and are read with it.
 COMPANIONS = {
@@ -34,3 +34,10 @@ def companions_of(names: Iterable[str]) -> set[str]:
             for stem in (PurePath(name).with_suffix(""), PurePath(name).with_suffix("").with_suffix(""))
         )
     }
+
+
+def companions_beside(path: Path) -> list[Path]:
+    """The companions that stand beside a file, in the order of their names."""
+    if path.suffix.lower() not in COMPANIONS:
+        return []
+    return sorted(beside for beside in path.parent.iterdir() if str(beside) in companions_of([str(path), str(beside)]))

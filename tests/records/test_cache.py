@@ -8,8 +8,10 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
+import geopandas as gpd
 import pandas as pd
 import pytest
+from shapely.geometry import Point
 
 from gapmap.records import clean
 from gapmap.records.cache import cache_key
@@ -100,13 +102,14 @@ def test_originals_are_not_changed(folder: Path) -> None:
 
 def test_the_key_hangs_on_the_bytes_and_the_settings_that_bear_on_reading(folder: Path) -> None:
     path = folder / "club.csv"
-    plain = cache_key(path, Settings())
-    assert cache_key(path, Settings(area=AreaSection(name="Elsewhere", square="10km"))) == plain
-    assert cache_key(path, Settings(area=AreaSection(grid="british"))) != plain
-    assert cache_key(path, Settings(records=RecordsSection(columns={"place": "Site"}))) != plain
-    assert cache_key(path, Settings(records=RecordsSection(year_pivot=10))) != plain
+    plain = cache_key(path, path.name, Settings())
+    assert cache_key(path, path.name, Settings(area=AreaSection(name="Elsewhere", square="10km"))) == plain
+    assert cache_key(path, path.name, Settings(area=AreaSection(grid="british"))) != plain
+    assert cache_key(path, path.name, Settings(records=RecordsSection(columns={"place": "Site"}))) != plain
+    assert cache_key(path, path.name, Settings(records=RecordsSection(year_pivot=10))) != plain
+    assert cache_key(path, "a/club.csv", Settings()) != plain
     path.write_text(TEXT + "\n")
-    assert cache_key(path, Settings()) != plain
+    assert cache_key(path, path.name, Settings()) != plain
 
 
 def test_a_date_still_to_come_is_judged_anew_another_day(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -124,6 +127,52 @@ def test_a_date_still_to_come_is_judged_anew_another_day(folder: Path, monkeypat
     monkeypatch.setattr(clean, "date", Tomorrow)
     read(folder)
     assert opened == ["more.csv"]
+
+
+def test_a_year_moved_back_a_century_is_judged_anew_another_day(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Written in 27: the year to come for who reads it in 2026, and last year in 2028."""
+    (folder / "club.csv").write_text("Species,Grid ref,Date\nAglais io,NT2776,5/6/27\n")
+
+    class Day(date):
+        year_now = 2026
+
+        @classmethod
+        def today(cls) -> Day:
+            return cls(cls.year_now, 11, 27)
+
+    monkeypatch.setattr(clean, "date", Day)
+    found = []
+    for year in (2026, 2028):
+        Day.year_now = year
+        frame = read_records([folder / "club.csv"], Settings(), folder=folder).frame()
+        found.append(frame["date_from"].dt.year.tolist())
+    assert found == [[1927], [2027]]
+
+
+def test_a_table_beside_a_layer_is_read_again_when_it_changed(tmp_path: Path) -> None:
+    """The species of a shapefile stand in its .dbf; the .shp with the points stays as it was."""
+    layer = tmp_path / "finds.shp"
+    read_again = []
+    for name in ("Aglais io", "Bombus pascuorum"):
+        points = gpd.GeoDataFrame({"species": [name], "date": ["2001-05-12"]}, geometry=[Point(325_123, 673_456)])
+        points.set_crs(27700).to_file(layer)
+        records = read_records([layer], Settings(), folder=tmp_path)
+        read_again.append((layer.read_bytes(), records.species["name"].tolist()))
+    (first, names), (second, later) = read_again
+    assert first == second
+    assert (names, later) == (["Aglais io"], ["Bombus pascuorum"])
+
+
+def test_a_file_shown_with_its_folder_is_read_as_the_settings_say_of_it(tmp_path: Path) -> None:
+    """``month_first`` names a/one.csv: alone it is shown as one.csv, beside another one.csv by its folder."""
+    files = [tmp_path / folder / "one.csv" for folder in ("a", "b")]
+    for file in files:
+        file.parent.mkdir()
+        file.write_text("Species,Grid ref,Date\nAglais io,NT2776,1/2/2019\n")
+    settings = Settings(records=RecordsSection(month_first=("a/one.csv",)))
+    read_records(files[:1], settings, folder=tmp_path)
+    kept, plain = (read_records(files, settings, folder=folder).frame() for folder in (tmp_path, None))
+    assert kept["date_from"].dt.month.tolist() == plain["date_from"].dt.month.tolist() == [1, 2]
 
 
 def test_nothing_is_kept_without_a_folder(folder: Path) -> None:
