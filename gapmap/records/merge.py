@@ -93,7 +93,7 @@ def merge_files(
     say_turned_points(connection, cleaned, system, settings)
     remarks = bring_into_one_plane(connection, cleaned, system)
     _create_candidates(connection, cleaned, is_keyed=folder is not None)
-    _take_out_repeated(connection, find_duplicates(connection, "candidates"))
+    _take_out_repeated(connection, find_duplicates(connection, "candidates"), _digests(cleaned, folder))
     _create_records(connection, cleaned, folder)
     _say_names_and_people(connection, cleaned)
     say_doubtful_places(connection, cleaned, settings, folder)
@@ -242,28 +242,39 @@ def _create_candidates(connection: duckdb.DuckDBPyConnection, cleaned: Sequence[
     connection.execute(f"create or replace view candidates as select {columns} from candidate_rows")
 
 
-def _take_out_repeated(connection: duckdb.DuckDBPyConnection, duplicates: str) -> None:
+def _digests(cleaned: Sequence[CleanFile], folder: Path | None) -> tuple[str, str]:
+    """SQL: what a record says as a digest, with its details and without; empty where no area's folder needs them."""
+    if folder is None:
+        return "''", "''"
+    plain, names, texts = digest_of_record("digest"), ("stage", "sex", "quantity"), _stored_texts(cleaned)
+    if not any(name in texts for name in names):
+        return plain, plain
+    return digest_of_record("digest", [name if name in texts else "''" for name in names]), plain
+
+
+def _take_out_repeated(connection: duckdb.DuckDBPyConnection, duplicates: str, digests: tuple[str, str]) -> None:
     """Take duplicates out of the candidates; the table ``repeated`` says where each was and where its like is kept."""
     connection.execute(
         f"""create or replace temp table repeated as
             with named as (select candidate_id from {duplicates} union select kept_id from {duplicates}),
-            rows as (select candidate_id, file_id, source_row from candidate_rows semi join named using (candidate_id))
-            select d.*, c.file_id, c.source_row, k.file_id as kept_file, k.source_row as kept_row
+            rows as (select candidate_id, file_id, source_row, {digests[0]} as content, {digests[1]} as plain
+                from candidate_rows semi join named using (candidate_id))
+            select d.*, c.file_id, c.source_row, c.content, c.plain, k.file_id as kept_file, k.source_row as kept_row
             from {duplicates} d join rows c using (candidate_id) join rows k on d.kept_id = k.candidate_id"""
     )
     if first_row(connection, "select 1 from repeated limit 1"):
         connection.execute("delete from candidate_rows where candidate_id in (select candidate_id from repeated)")
 
 
-def _create_records(
-    connection: duckdb.DuckDBPyConnection, cleaned: Sequence[CleanFile], folder: Path | None
-) -> None:
+def _create_records(connection: duckdb.DuckDBPyConnection, cleaned: Sequence[CleanFile], folder: Path | None) -> None:
     """The relation ``records`` of columns.RECORDS, with ``record_key``, the name of a record in decisions."""
     kept = "candidate_rows"
     files = [file.file for file in cleaned]
     decisions = folder / "decisions.csv" if folder else None
-    content = digest_of_record("digest") if folder else "''"
-    numbered = f"(select candidate_id as record_id, file_id, source_row, {content} as content from {kept})"
+    content, plain = _digests(cleaned, folder)
+    numbered = f"""(select candidate_id as record_id, file_id, source_row, {content} as content, {plain} as plain
+        from {kept}
+        union all select kept_id, file_id, source_row, content, plain from repeated)"""
     create_problems(connection, "decision_problems")
     add_problems(connection, "decision_problems", apply_decisions(connection, decisions, files, numbered))
     is_decided = bool(first_row(connection, "select 1 from decided limit 1"))

@@ -77,6 +77,78 @@ def test_a_change_elsewhere_in_the_row_does_not_matter(tmp_path: Path) -> None:
     assert read(tmp_path, [ROWS[0].replace("Leith", "Leith Links"), *ROWS[1:]]).frame()["status"][0] == "not accepted"
 
 
+def read_files(folder: Path, files: dict[str, str], head: str = HEAD) -> Records:
+    for name, rows in files.items():
+        (folder / name).parent.mkdir(parents=True, exist_ok=True)
+        (folder / name).write_text(head + rows)
+    return read_records([folder / name for name in files], Settings(), folder=folder)
+
+
+def said_of_decisions(records: Records) -> list[str]:
+    return records.problems().query("file == 'decisions.csv'")["code"].tolist()
+
+
+def test_a_rejection_holds_when_an_earlier_file_repeats_the_record(tmp_path: Path) -> None:
+    (first,) = keys(read_files(tmp_path, {"z.csv": ROWS[0]}))
+    decide(tmp_path, (first, "not accepted"))
+    records = read_files(tmp_path, {"a.csv": ROWS[0], "z.csv": ROWS[0]})
+    assert records.frame()[["file_id", "status"]].to_numpy().tolist() == [[1, "not accepted"]]
+    assert said_of_decisions(records) == []
+
+
+def test_a_decision_finds_its_file_when_another_of_its_name_is_added(tmp_path: Path) -> None:
+    """Alone it is one.csv, then a/one.csv; what it says tells it from b/one.csv."""
+    (first,) = keys(read_files(tmp_path, {"a/one.csv": ROWS[0]}))
+    assert first.startswith("one.csv:2:")
+    decide(tmp_path, (first, "not accepted"))
+    both = read_files(tmp_path, {"b/one.csv": ROWS[1], "a/one.csv": ROWS[0]})
+    assert both.frame()["status"].tolist() == ["", "not accepted"]
+    assert said_of_decisions(both) == []
+    decide(tmp_path, (keys(both)[1], "accepted"))
+    assert keys(both)[1].startswith("a/one.csv:2:")
+    assert read_files(tmp_path, {"a/one.csv": ROWS[0]}).frame()["status"].tolist() == ["accepted"]
+
+
+def test_a_decision_that_fits_two_files_is_refused(tmp_path: Path) -> None:
+    decide(tmp_path, ("one.csv:2", "not accepted"))
+    records = read_files(tmp_path, {"x/r/one.csv": ROWS[0], "y/r/one.csv": ROWS[1]})
+    assert [key.rpartition(":")[0] for key in keys(records)] == ["x/r/one.csv:2", "y/r/one.csv:2"]
+    assert records.frame()["status"].tolist() == ["", ""]
+    (sentence,) = records.problems().query("file == 'decisions.csv'")["sentence"]
+    assert "fits 2 files called alike" in sentence
+
+
+SEXES = "Species,Grid ref,Date,Recorder,Sex\n"
+PAIR = "Oniscus asellus,NT2776,12/05/1998,A. Marsh,male\nOniscus asellus,NT2776,12/05/1998,A. Marsh,female\n"
+ABOVE = "Ligia oceanica,NT2876,2001,A. Marsh,\n"
+
+
+def test_a_decision_on_the_female_does_not_pass_to_the_male(tmp_path: Path) -> None:
+    _, female = keys(read_files(tmp_path, {"club.csv": PAIR}, SEXES))
+    decide(tmp_path, (female, "not accepted"))
+    records = read_files(tmp_path, {"club.csv": ABOVE + PAIR}, SEXES)
+    assert records.frame()[["sex", "status"]].to_numpy().tolist() == [
+        ["", ""], ["male", ""], ["female", "not accepted"],
+    ]  # fmt: skip
+
+
+def test_a_decision_from_before_the_file_said_the_sex(tmp_path: Path) -> None:
+    """It finds a record that says more now, and is lost where two records say what it said."""
+    both_silent = PAIR.partition("\n")[0].replace("male", "") + "\n"
+    (first,) = keys(read_files(tmp_path, {"club.csv": both_silent}, SEXES))
+    decide(tmp_path, (first, "not accepted"))
+    told = read_files(tmp_path, {"club.csv": ABOVE + PAIR.partition("\n")[0]}, SEXES)
+    assert told.frame()["status"].tolist() == ["", "not accepted"]
+    two = read_files(tmp_path, {"club.csv": PAIR}, SEXES)
+    assert two.frame()["status"].tolist() == ["", ""]
+    assert said_of_decisions(two) == ["decision without a record"]
+
+
+def test_a_row_number_beyond_all_files_is_said(tmp_path: Path) -> None:
+    decide(tmp_path, ("club.csv:99999999999999999999999", "not accepted"))
+    assert said_of_decisions(read(tmp_path, ROWS)) == ["no record"]
+
+
 def test_the_name_of_a_record_is_the_same_on_every_computer(tmp_path: Path) -> None:
     # Written down once: it must not change, or decisions would be lost.
     assert keys(read(tmp_path, ROWS))[1] == "club.csv:3:99fdd4250f"
