@@ -299,6 +299,17 @@ def test_a_separator_of_several_characters_may_stand_in_a_quoted_cell(tmp_path: 
     assert frame["place"].tolist() == [place.strip("'")]
 
 
+def meta_of_events(core: str, finds: str) -> str:
+    """Description of an archive of events whose occurrences are an extension, in tab separated tables."""
+    extension = f"""<extension encoding="UTF-8" fieldsTerminatedBy="\\t" linesTerminatedBy="\\n"
+fieldsEnclosedBy="" ignoreHeaderLines="1"
+      rowType="http://rs.tdwg.org/dwc/terms/Occurrence">
+ <files><location>occ.txt</location></files><coreid index="0"/>{finds}</extension>"""
+    return META.format(
+        delimiter="\\t", quote="", skip=1, core="Event", file="event.txt", fields=core, extension=extension
+    )
+
+
 def test_a_darwin_core_archive_of_events_with_occurrences_as_extension(tmp_path: Path) -> None:
     core = (
         term(0, "eventID")
@@ -308,16 +319,9 @@ def test_a_darwin_core_archive_of_events_with_occurrences_as_extension(tmp_path:
         + term(4, "samplingProtocol")
     )
     finds = "".join([term(1, "scientificName"), term(2, "individualCount")])
-    extension = f"""<extension encoding="UTF-8" fieldsTerminatedBy="\\t" linesTerminatedBy="\\n"
-fieldsEnclosedBy="" ignoreHeaderLines="1"
-      rowType="http://rs.tdwg.org/dwc/terms/Occurrence">
- <files><location>occ.txt</location></files><coreid index="0"/>{finds}</extension>"""
-    meta = META.format(
-        delimiter="\\t", quote="", skip=1, core="Event", file="event.txt", fields=core, extension=extension
-    )
     write_archive(
         tmp_path / "a.zip",
-        meta,
+        meta_of_events(core, finds),
         {
             "event.txt": "id\tlat\tlon\tdate\thow\nE1\t55.9486\t-3.1999\t1998-05-12\tpitfall trap\n"
             "E2\t55.95\t-3.18\t1999-06-01\tsieving\n",
@@ -454,16 +458,9 @@ def test_an_empty_cell_of_an_occurrence_takes_what_its_event_says(tmp_path: Path
     """The date stands in both tables; where the occurrence leaves it empty the event's holds, else its own."""
     core = term(0, "eventID") + term(1, "decimalLatitude") + term(2, "decimalLongitude") + term(3, "eventDate")
     finds = term(1, "scientificName") + term(2, "eventDate")
-    extension = f"""<extension encoding="UTF-8" fieldsTerminatedBy="\\t" linesTerminatedBy="\\n"
-fieldsEnclosedBy="" ignoreHeaderLines="1"
-      rowType="http://rs.tdwg.org/dwc/terms/Occurrence">
- <files><location>occ.txt</location></files><coreid index="0"/>{finds}</extension>"""
-    meta = META.format(
-        delimiter="\\t", quote="", skip=1, core="Event", file="event.txt", fields=core, extension=extension
-    )
     write_archive(
         tmp_path / "a.zip",
-        meta,
+        meta_of_events(core, finds),
         {
             "event.txt": "id\tlat\tlon\tdate\nE1\t55.9486\t-3.1999\t1998-05-12\n",
             "occ.txt": "id\tname\tdate\nE1\tOniscus asellus\t\nE1\tPhiloscia muscorum\t1998-05-13\n",
