@@ -17,6 +17,8 @@ else:
     workflow = later("gapmap.workflow.visits")
 
 _SHOWN = ["visit_id", "day", "volunteer", "square", "time_of_day", "new", "again", "kind", "targets"]
+#: Visits shown on the screen.
+_FIRST = 12
 
 
 @click.command("visits")
@@ -56,14 +58,14 @@ def command(
         result = workflow.visits(source, folder, keep, meetings, progress, with_sheets=not plan_only)
     if len(result.table):
         shown = result.table.assign(day=result.table["day"].dt.strftime("%Y-%m-%d").fillna("day to agree"))
-        say(f"{len(shown)} visits in the season of {result.season.year}; the first of them:")
-        say_frame(shown.head(12)[_SHOWN])
+        first = "; the first of them" if len(shown) > _FIRST else ""
+        say(f"{len(shown)} visit{'s' * (len(shown) != 1)} in the season of {result.season.year}{first}:")
+        say_frame(shown.head(_FIRST)[_SHOWN])
     for row in result.meetings.to_dict("records"):
         people, squares = row["volunteers"].split("; "), row["squares"].split("; ")
-        say(
-            f"Field meeting {row['meeting']}: {row['day']}, meet in {row['base']}; {len(people)} people go round "
-            f"{len(squares)} squares ({', '.join(squares)})."
-        )
+        where = f"{len(squares)} square{'s' * (len(squares) != 1)} ({', '.join(squares)})"
+        meet = f"Field meeting {row['meeting']}: {row['day']}, meet in {row['base']}"
+        say(f"{meet}; {len(people)} people go round {where}.")
     say(result.season.closeness)
     if result.sentences:
         say("Not planned, or worth knowing:")

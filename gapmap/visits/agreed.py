@@ -10,6 +10,7 @@ from pathlib import Path
 import numpy as np
 import numpy.typing as npt
 
+from gapmap.coverage.gaps import MONTHS
 from gapmap.errors import ColumnError
 from gapmap.records.own_lists import read_own_list
 from gapmap.settings import AreaSection
@@ -39,6 +40,8 @@ class Visit:
         ``planned``, ``agreed`` or ``meeting``.
     meeting
         Number of the field meeting it belongs to; 0 for none.
+    namers
+        Numbers of the volunteers who name the finds, where more than the members do: all who come to a meeting.
     """
 
     members: tuple[int, ...]
@@ -47,6 +50,7 @@ class Visit:
     day: date | None = None
     kind: str = "planned"
     meeting: int = 0
+    namers: tuple[int, ...] = ()
 
 
 def read_agreed(
@@ -54,6 +58,7 @@ def read_agreed(
     volunteers: Sequence[Volunteer],
     squares: npt.NDArray[np.int64],
     area: AreaSection,
+    year: int,
     today: date,
 ) -> tuple[list[Visit], list[str]]:
     """Read visits agreed already.
@@ -69,6 +74,8 @@ def read_agreed(
         Squares of the map.
     area
         Grid and zones to read references with.
+    year
+        Year of the season; visits of another year are no part of it.
     today
         Visits before today are finished: their records speak for them.
 
@@ -87,8 +94,9 @@ def read_agreed(
     for number, row in _rows(path):
         try:
             visit = _visit(row, volunteers, squares, area)
-            if visit.day is not None and visit.day < today:
-                raise ValueError(f"the visit of {visit.day} is past; its records now count instead")
+            _must_lie_ahead(visit, year, today)
+            if visit.day is not None and visit in visits:
+                raise ValueError(f"the visit of {visit.day} stands in the file twice; the first row was used")
             visits.append(visit)
         except ValueError as error:
             sentences.append(f"{path.name}, row {number}: {error}.")
@@ -111,16 +119,17 @@ def settle(
 
 
 def chances(prospects: Prospects, skills: Numbers, visit: Visit) -> Numbers:
-    """K: chance that the visit finds and names each species where it lives."""
+    """K: chance that the visit finds each species where it lives, and that somebody names it."""
     detect = prospects.detect[prospects.conditions.index(visit.condition)]
-    found: Numbers = skills[list(visit.members)].max(axis=0) * detect
+    found: Numbers = skills[list(visit.namers or visit.members)].max(axis=0) * detect
     return found
 
 
 def without_day(volunteer: Volunteer, month: int, day: date | None) -> Volunteer:
-    """The volunteer with one day less to give in a month."""
+    """The volunteer with one day less to give in a month, and that day given away."""
     days = {**volunteer.month_days, month: max(volunteer.month_days.get(month, 0) - 1, 0)}
-    return replace(volunteer, month_days=days, dates=tuple(d for d in volunteer.dates if d != day))
+    given = volunteer.given if day is None else (*volunteer.given, day)
+    return replace(volunteer, month_days=days, dates=tuple(d for d in volunteer.dates if d != day), given=given)
 
 
 def _rows(path: Path) -> list[tuple[int, dict[str, str]]]:
@@ -153,6 +162,15 @@ def _visit(
     month = day.month if day else _month(row.get("month", ""))
     members = tuple(sorted(number_of[name] for name in set(names)))
     return Visit(members, int(found[0]), Condition(month, time), day, "agreed")
+
+
+def _must_lie_ahead(visit: Visit, year: int, today: date) -> None:
+    when = visit.day or f"{MONTHS[visit.condition.month - 1]} {year}"
+    if visit.day is not None and visit.day >= today and visit.day.year != year:
+        raise ValueError(f"the visit of {when} is in another year than the season of {year}")
+    month_over = (year, visit.condition.month) < (today.year, today.month)
+    if month_over if visit.day is None else visit.day < today:
+        raise ValueError(f"the visit of {when} is past; its records now count instead")
 
 
 def _day(text: str) -> date | None:

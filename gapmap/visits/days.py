@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date, timedelta
 
+from gapmap.coverage.gaps import MONTHS
 from gapmap.visits.agreed import Visit
 from gapmap.visits.prospects import has_only_dates
 from gapmap.visits.volunteers import Volunteer
@@ -52,12 +53,12 @@ def give_days(
             if day >= today and not any(day in taken[member] for member in visit.members)
         ]
         if not free:
-            names = " and ".join(v.name for v in people)
-            sentences.append(
-                f"No free day in common was found for {names} in month {visit.condition.month}; agree one."
-            )
+            names, common = " and ".join(v.name for v in people), " in common" if len(people) > 1 else ""
+            month = MONTHS[visit.condition.month - 1]
+            sentences.append(f"No free day{common} was found for {names} in {month} {year}; agree one.")
             continue
-        day = _farthest([d for member in visit.members for d in taken[member]], free)
+        named = [day for day in free if all(day in person.dates for person in people)]
+        day = _farthest([d for member in visit.members for d in taken[member]], named or free)
         for member in visit.members:
             taken[member].add(day)
         given[number] = replace(visit, day=day)

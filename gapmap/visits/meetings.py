@@ -99,7 +99,7 @@ def plan_meeting(
             continue
         column = prospects.conditions.index(condition)
         free = [n for n, v in enumerate(volunteers) if _is_free(v, day)]
-        found = _best_base(column, free, prospects, skills, within, middles, section)
+        found = _best_base(column, free, prospects, skills, travel, within, middles, section)
         if found is not None and (best is None or found[0] > best[0] + 1e-9):
             best = (found[0], day, *found[1:])
     if best is None:
@@ -108,7 +108,7 @@ def plan_meeting(
     _, day, base, people, cluster = best
     parties = _parties(people, skills, len(cluster))
     visits = tuple(
-        Visit(party, int(prospects.squares[square]), Condition(day.month, "day"), day, "meeting", number)
+        Visit(party, int(prospects.squares[square]), Condition(day.month, "day"), day, "meeting", number, people)
         for party, square in zip(parties, cluster, strict=False)
     )
     return Meeting(number, int(prospects.squares[base]), day, people, visits), ""
@@ -125,10 +125,15 @@ def _days(when: str, year: int, today: date, volunteers: Sequence[Volunteer]) ->
         )
     months = [int(text)] if text else list(range(1, 13))
     named = {day for v in volunteers for day in v.dates if day.month in months}
-    plain = [
-        next((day for day in weekends(year, month)[2:] if day >= today and day not in named), None) for month in months
-    ]
-    return sorted(named | {day for day in plain if day is not None})
+    given = {day for v in volunteers for day in v.given}
+    return sorted(named | {day for month in months for day in _plain_days(year, month, today, named, given)})
+
+
+def _plain_days(year: int, month: int, today: date, named: set[date], given: set[date]) -> list[date]:
+    """A weekend's day on which nobody is out already, the second weekend's first; where there is none, all of them."""
+    days = weekends(year, month)
+    plain = [day for day in (*days[2:], *days[:2]) if day >= today and day not in named]
+    return [day for day in plain if day not in given][:1] or plain
 
 
 def _day_to_come(text: str, year: int, today: date) -> date:
@@ -147,7 +152,7 @@ def _day_to_come(text: str, year: int, today: date) -> date:
 
 
 def _is_free(volunteer: Volunteer, day: date) -> bool:
-    if volunteer.month_days.get(day.month, 0) < 1:
+    if volunteer.month_days.get(day.month, 0) < 1 or day in volunteer.given:
         return False
     return day in volunteer.dates if has_only_dates(volunteer, day.month) else True
 
@@ -157,25 +162,27 @@ def _best_base(
     free: Sequence[int],
     prospects: Prospects,
     skills: Numbers,
+    travel: Numbers,
     within: npt.NDArray[np.bool_],
     middles: tuple[Numbers, Numbers],
     section: VisitsSection,
 ) -> tuple[float, int, tuple[int, ...], tuple[int, ...]] | None:
-    gains_of: dict[tuple[int, ...], Numbers] = {}
+    of_people: dict[tuple[int, ...], tuple[npt.NDArray[np.bool_], Numbers]] = {}
     best = None
     usable = prospects.open_squares[:, column] & (prospects.agreed < section.most_per_square)
     for base in np.flatnonzero(usable).tolist():
         people = tuple(n for n in free if within[n, base])
         if len(people) < section.meeting_people:
             continue
-        if people not in gains_of:
+        if people not in of_people:
             pooled = skills[list(people)].max(axis=0) * prospects.detect[column]
-            gains_of[people] = np.where(usable, prospects.worth @ pooled, 0.0)
+            all_may_go = np.isfinite(travel[list(people)]).all(axis=0)
+            of_people[people] = usable & all_may_go, prospects.worth @ pooled
+        may_go, gains = of_people[people]
         apart = np.hypot(middles[0] - middles[0][base], middles[1] - middles[1][base])
-        near = np.flatnonzero((apart <= section.meeting_km * 1000) & usable)
-        gains = gains_of[people][near]
-        cluster = near[np.argsort(-gains, kind="stable")][: max(len(people) // 2, 1)]
-        value = float(gains_of[people][cluster].sum())
+        near = np.flatnonzero((apart <= section.meeting_km * 1000) & may_go)
+        cluster = near[np.argsort(-gains[near], kind="stable")][: max(len(people) // 2, 1)]
+        value = float(gains[cluster].sum())
         if best is None or value > best[0] + 1e-9:
             best = (value, base, people, tuple(int(n) for n in cluster))
     return best

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from calendar import monthrange
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
@@ -13,22 +14,26 @@ import pandas as pd
 
 from gapmap.visits.agreed import Visit
 from gapmap.visits.prospects import Prospects
+from gapmap.visits.targets import Found
 from gapmap.visits.volunteers import Volunteer
 
 #: From this month on a plan without dates is for the year to come.
 _YEAR_TO_COME = 10
+#: Groups of the area that a sentence names at most.
+_MOST_GROUPS = 12
 
 
 def season_year(volunteers: Sequence[Volunteer], year: int, today: date) -> int:
-    """Year of the season: as the settings say, else of the latest day that anybody named, else by today.
+    """Year of the season: as the settings say, else of most days to come that people named, else by today.
 
     Examples
     --------
     >>> season_year([], 0, date(2026, 11, 25)), season_year([], 0, date(2027, 3, 1)), season_year([], 2030, date.min)
     (2027, 2027, 2030)
     """
-    named = [day.year for v in volunteers for day in v.dates]
-    return year or max(named, default=0) or today.year + (today.month >= _YEAR_TO_COME)
+    ahead = Counter(day.year for v in volunteers for day in v.dates if day >= today)
+    named = max(ahead, key=lambda each: (ahead[each], each), default=0)
+    return year or named or today.year + (today.month >= _YEAR_TO_COME)
 
 
 def coming(volunteers: Sequence[Volunteer], year: int, today: date) -> tuple[list[Volunteer], list[str]]:
@@ -38,9 +43,8 @@ def coming(volunteers: Sequence[Volunteer], year: int, today: date) -> tuple[lis
         late = [day for day in volunteer.dates if day.year != year or day < today]
         lost = Counter(day.month for day in late)
         days = {
-            month: max(number - lost[month], 0)
+            month: min(max(number - lost[month], 0), _days_ahead(year, month, today))
             for month, number in volunteer.month_days.items()
-            if (year, month) >= (today.year, today.month)
         }
         dates = tuple(day for day in volunteer.dates if day not in late)
         words = ", ".join(day.isoformat() for day in late)
@@ -51,6 +55,18 @@ def coming(volunteers: Sequence[Volunteer], year: int, today: date) -> tuple[lis
             sentences.append(f"{volunteer.name} gives days that are past or in another year than {year}: {words}.")
         people.append(replace(volunteer, month_days=days, dates=dates))
     return people, sentences
+
+
+def _days_ahead(year: int, month: int, today: date) -> int:
+    """Days of a month that are not past.
+
+    Examples
+    --------
+    >>> [_days_ahead(2028, month, date(2028, 2, 28)) for month in (1, 2, 3)]
+    [0, 2, 31]
+    """
+    days = monthrange(year, month)[1]
+    return min(max(days - (today - date(year, month, 1)).days, 0), days)
 
 
 def without_reach(people: Sequence[Volunteer], travel: npt.NDArray[np.float64], prospects: Prospects) -> list[str]:
@@ -76,17 +92,46 @@ def busy_or_not(
     ]
 
 
-def by_volunteer(visits: pd.DataFrame, volunteers: Sequence[Volunteer]) -> pd.DataFrame:
+def by_volunteer(
+    order: Sequence[Found], volunteers: Sequence[Volunteer], travel: npt.NDArray[np.float64]
+) -> pd.DataFrame:
     """What the plan asks of everybody.
+
+    Parameters
+    ----------
+    order
+        The visits and what each finds.
+    volunteers
+        As they were read, with all their days.
+    travel
+        V × S metres, infinite to where somebody would not be sent.
 
     Returns
     -------
     DataFrame
-        ``volunteer, days_offered, visits, gain, farthest_km``; nothing in it tells where anybody lives.
+        ``volunteer, days_offered, visits, gain, farthest_km`` (their own way, not that of who goes with them).
     """
     rows = []
-    for volunteer in volunteers:
-        own = visits[np.array([volunteer.name in names.split("; ") for names in visits["volunteer"]], dtype=bool)]
-        farthest = np.ceil(float(own["travel_m"].max()) / 1000) if len(own) else 0.0
-        rows.append((volunteer.name, sum(volunteer.month_days.values()), len(own), float(own["gain"].sum()), farthest))
-    return pd.DataFrame(rows, columns=["volunteer", "days_offered", "visits", "gain", "farthest_km"])
+    for number, volunteer in enumerate(volunteers):
+        own = [found for found in order if number in found.visit.members]
+        metres = [float(travel[number, found.row]) for found in own if np.isfinite(travel[number, found.row])]
+        gain = sum(float(found.gain.sum()) for found in own)
+        farthest = float(np.ceil(max(metres, default=0.0) / 1000))
+        rows.append((volunteer.name, sum(volunteer.month_days.values()), len(own), gain, farthest))
+    names = ["volunteer", "days_offered", "visits", "gain", "farthest_km"]
+    kinds = dict(zip(names, ("str", "int64", "int64", "float64", "float64"), strict=True))
+    return pd.DataFrame(rows, columns=names).astype(kinds)
+
+
+def strange_groups(volunteers: Sequence[Volunteer], species: pd.DataFrame) -> list[str]:
+    """A sentence for each volunteer who names a group that no recorded species has, such as a misspelt one."""
+    groups = sorted({str(group).lower() for group in species["group"].dropna()} - {""})
+    if not groups:
+        return []
+    strange = [(v.name, ", ".join(sorted(v.groups - set(groups)))) for v in volunteers]
+    return [
+        f"{name} names groups that no recorded species has: {words}; there are {', '.join(groups[:_MOST_GROUPS])}"
+        f"{' and others' if len(groups) > _MOST_GROUPS else ''}."
+        for name, words in strange
+        if words
+    ]

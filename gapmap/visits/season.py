@@ -13,6 +13,7 @@ import pandas as pd
 
 from gapmap.columns import VISITS
 from gapmap.expected.model import Expectation
+from gapmap.grid.references import squares_to_references
 from gapmap.grid.systems import System
 from gapmap.settings import Settings, VisitsSection
 from gapmap.visits.agreed import Visit, read_agreed, settle
@@ -21,7 +22,7 @@ from gapmap.visits.days import give_days
 from gapmap.visits.exact import best_plan
 from gapmap.visits.meetings import Meeting, plan_meeting
 from gapmap.visits.outlook import conditions_of, look_out, skills_of
-from gapmap.visits.people import busy_or_not, coming, season_year, without_reach
+from gapmap.visits.people import busy_or_not, by_volunteer, coming, season_year, strange_groups, without_reach
 from gapmap.visits.plan import plan
 from gapmap.visits.prospects import Parties, Prospects, make_parties
 from gapmap.visits.rules import Rules, read_rules
@@ -49,6 +50,8 @@ class Season:
     targets
         A target on a visit, in order: ``visit_id, species_id, chance`` (that it lives there and is still to find),
         ``chance_then`` (that this visit is the one to find it) and the columns of columns.EXPECTED that say how.
+    people
+        What it asks of everybody, see :func:`gapmap.visits.people.by_volunteer`.
     meetings
         Field meetings: number, base (packed), day.
     sentences
@@ -63,6 +66,7 @@ class Season:
 
     visits: pd.DataFrame
     targets: pd.DataFrame
+    people: pd.DataFrame
     meetings: tuple[Meeting, ...]
     sentences: tuple[str, ...]
     closeness: str
@@ -119,7 +123,7 @@ def plan_season(
     rules, sentences = read_rules(section, settings.area, squares)
     year = season_year(volunteers, section.year, today)
     people, idle = coming(volunteers, year, today)
-    kept, refused = _agreed(agreed, people, squares, settings, rules, today)
+    kept, refused = _agreed(agreed, people, squares, settings, rules, year, today)
     outlook = look_out(told, standing, rules, settings, conditions_of(people, [v.condition for v in kept]))
     skills = skills_of(people, told, species, section)
     travel = straight_lines(people, squares, system)
@@ -138,10 +142,12 @@ def plan_season(
     visits, undated = give_days(visits, people, year, today)
     frame, order = tabulate(visits, people, outlook, skills, travel, standing, settings)
     found = targets_of(order, outlook, skills, told, section.targets)
-    sentences += [*idle, *without_reach(people, travel, outlook.prospects), *refused, *unmet, *undated]
+    sentences += [*idle, *strange_groups(people, species), *without_reach(people, travel, outlook.prospects)]
+    sentences += [*refused, *unmet, *undated]
     sentences += busy_or_not(people, visits, travel, outlook.prospects)
     tell(1.0, "planned")
-    return Season(VISITS.check(frame), found, tuple(met), tuple(sentences), closeness, share, year)
+    asked = by_volunteer(order, volunteers, travel)
+    return Season(VISITS.check(frame), found, asked, tuple(met), tuple(sentences), closeness, share, year)
 
 
 def _agreed(
@@ -150,20 +156,22 @@ def _agreed(
     squares: npt.NDArray[np.int64],
     settings: Settings,
     rules: Rules,
+    year: int,
     today: date,
 ) -> tuple[list[Visit], list[str]]:
     """Visits that stay, but for those that break the area's rules."""
     if path is None:
         return [], []
-    visits, sentences = read_agreed(path, people, squares, settings.area, today)
+    visits, sentences = read_agreed(path, people, squares, settings.area, year, today)
     kept = []
     for visit in visits:
         at, then = np.array([visit.square]), [visit.condition]
         names = " and ".join(people[member].name for member in visit.members)
+        agreed = f"An agreed visit of {names} to {squares_to_references(at)[0]}"
         if not rules.open_squares(at, then)[0, 0]:
-            sentences.append(f"An agreed visit of {names} goes to a square that is closed then; it was left out.")
+            sentences.append(f"{agreed} goes to a square that is closed then; it was left out.")
         elif len(visit.members) < 2 and rules.two_people(at, then)[0, 0]:
-            sentences.append(f"An agreed visit of {names} is alone where two must go; it was left out.")
+            sentences.append(f"{agreed} is alone where two must go; it was left out.")
         else:
             kept.append(visit)
     return kept, sentences

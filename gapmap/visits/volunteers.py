@@ -52,6 +52,8 @@ class Volunteer:
         Days they can give in each month, 1 to 12.
     dates
         The days themselves, where they named them; they are counted in ``month_days`` too.
+    given
+        Days that are given away already: on none of them is there a second visit.
     night
         Whether they go out after dark.
     methods
@@ -70,6 +72,7 @@ class Volunteer:
     reach_m: float
     month_days: Mapping[int, int]
     dates: tuple[date, ...] = field(default=())
+    given: tuple[date, ...] = field(default=(), kw_only=True)
     night: bool = False
     methods: frozenset[str] = frozenset()
     groups: frozenset[str] = frozenset()
@@ -143,9 +146,10 @@ def text_to_days(text: str) -> tuple[dict[int, int], tuple[date, ...]]:
             months, days = _months_and_days(part)
             for month in months:
                 found[month] = found.get(month, 0) + days
-    for day in dates:
+    named = tuple(sorted(set(dates)))
+    for day in named:
         found[day.month] = found.get(day.month, 0) + 1
-    return found, tuple(sorted(set(dates)))
+    return found, named
 
 
 def _rows(path: Path) -> list[tuple[int, dict[str, str]]]:
@@ -160,6 +164,8 @@ def _volunteer(row: dict[str, str], system: System) -> Volunteer:
     name = row.get("name", "")
     if not name:
         raise ValueError("nobody is named; give a name or an alias")
+    if ";" in name:
+        raise ValueError(f"the name {name} holds a semicolon, which stands between people; write it without")
     easting, northing = _home(name, row.get("home", ""), system)
     month_days, dates = text_to_days(row.get("days", ""))
     if not month_days or not any(month_days.values()):

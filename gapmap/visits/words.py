@@ -12,6 +12,8 @@ def close_to_best(value: float, highest: float, visits: int, proven: bool) -> st
     --------
     >>> close_to_best(97.0, 100.0, 40, False)
     'The 40 planned visits are worth 97.0 ... so this one reaches at least 97.0 % of the best possible.'
+    >>> close_to_best(6.8, 6.8, 1, True)
+    'The 1 planned visit is worth 6.8 by the weights of the area file; no plan is better.'
     >>> close_to_best(0.0, 0.0, 0, True)
     'There was nothing to plan, so no plan can be better.'
     """
@@ -21,12 +23,14 @@ def close_to_best(value: float, highest: float, visits: int, proven: bool) -> st
             if highest <= 0
             else "No visit gains more than it costs."
         )
+    are = "visit is" if visits == 1 else "visits are"
+    worth = f"The {visits} planned {are} worth {value:.1f} by the weights of the area file"
     if proven:
-        return f"The {visits} planned visits are worth {value:.1f} by the weights of the area file; no plan is better."
+        return f"{worth}; no plan is better."
     share = int(1000 * value / highest) / 10
     return (
-        f"The {visits} planned visits are worth {value:.1f} by the weights of the area file; no plan can be worth more "
-        f"than {highest:.1f}, so this one reaches at least {share:.1f} % of the best possible."
+        f"{worth}; no plan can be worth more than {highest:.1f}, so this one reaches at least {share:.1f} % of the "
+        "best possible."
     )
 
 
@@ -52,7 +56,8 @@ def objective_in_words(section: VisitsSection) -> list[str]:
         f"groups a volunteer does not name {_percent(section.other_groups_share)} (other_groups_share), of species "
         f"usually found by a method a volunteer does not use {_percent(section.other_method_share)} "
         "(other_method_share).",
-        f"No square gets more than {section.most_per_square} visits (most_per_square).",
+        f"No square gets more than {section.most_per_square} visit{'s' * (section.most_per_square != 1)} "
+        "(most_per_square).",
     ]
     if section.pairs_only:
         lines.append("Nobody goes alone (pairs_only).")

@@ -19,7 +19,6 @@ from gapmap.outputs.field.folder import write_field_folder
 from gapmap.outputs.page.build import write_page
 from gapmap.outputs.tables import label_squares, write_csv, write_workbook
 from gapmap.visits.fieldsheets import FieldSheet, field_sheets
-from gapmap.visits.people import by_volunteer
 from gapmap.visits.season import Season, plan_season
 from gapmap.visits.volunteers import Volunteer, read_volunteers
 from gapmap.visits.words import objective_in_words
@@ -194,7 +193,6 @@ def write_visits(
     names = named_targets(season, counted)
     planned = with_targets(season, names)
     table = label_squares(planned.assign(travel_km=np.ceil(planned["travel_m"] / 1000)).drop(columns="travel_m"), {})
-    volunteers = by_volunteer(season.visits, people)
     meetings = _meetings(season, people)
     sentences = (*unread, *season.sentences)
     page, csv, book = (out / name for name in ("visits.html", "visits.csv", "visits.xlsx"))
@@ -203,7 +201,7 @@ def write_visits(
     write_workbook(
         {
             "visits": table,
-            "volunteers": volunteers,
+            "volunteers": season.people,
             "targets": label_squares(names.drop(columns="species_id"), {}),
             "meetings": meetings,
             "not planned": pd.DataFrame({"sentence": list(sentences)}, dtype="str"),
@@ -214,7 +212,7 @@ def write_visits(
         book,
         _NOTES,
     )
-    return Visits(table, volunteers, meetings, season, sentences, (page, csv, book))
+    return Visits(table, season.people, meetings, season, sentences, (page, csv, book))
 
 
 def named_targets(season: Season, counted: Counted) -> pd.DataFrame:
