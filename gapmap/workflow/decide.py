@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import datetime
 from pathlib import Path
 
@@ -9,9 +10,12 @@ from gapmap.checks.decisions import write_decision
 from gapmap.errors import FileError, GapmapError
 from gapmap.records.clean import read_records
 from gapmap.records.own_lists import as_meant
+from gapmap.records.table import Records
 from gapmap.workflow.source import open_source
 
 __all__ = ["decide"]
+
+_FILE_AND_ROW = re.compile(r".+:\d+")
 
 
 def decide(folder: Path, record: str, decision: str, *, reason: str, who: str) -> Path:
@@ -45,15 +49,34 @@ def decide(folder: Path, record: str, decision: str, *, reason: str, who: str) -
             "Decisions are kept in an area folder", found=str(folder), do="start one with: gapmap new FOLDER"
         )
     records = read_records(source.files, source.settings, folder=source.folder)
-    record = as_meant(record)
-    known = records.connection.execute(
-        "select record_key from records where record_key = ? or starts_with(record_key, ? || ':')", [record, record]
-    ).fetchall()
-    if not known:
-        raise GapmapError(
-            "There is no record with this key", found=record, do="copy it from odd-records.csv, or write file:row"
-        )
     path = source.folder / "decisions.csv"
-    key = str(known[0][0])  # with the digest, so that the decision stays with the record when rows are added above it
+    key = _full_key(records, as_meant(record))
     write_decision(path, key, decision, reason=reason, who=who, when=datetime.now())
     return path
+
+
+def _full_key(records: Records, record: str) -> str:
+    """The key with its digest, so that the decision stays with the record when rows are added above it.
+
+    Raises
+    ------
+    GapmapError
+        No record has that key.
+    """
+    known = records.connection.execute(
+        r"select record_key from records where record_key = ? or regexp_replace(record_key, ':[0-9a-f]+$', '') = ?",
+        [record, record if _FILE_AND_ROW.fullmatch(record) else ""],
+    ).fetchone()
+    if known:
+        return str(known[0])
+    gone = records.connection.execute(
+        """select sentence from problems where file || ':' || "row" = ?
+           and (severity = 'not a record' or contains(sentence, ' Kept: ')) limit 1""",
+        [record],
+    ).fetchone()
+    if gone:
+        do = "write the row that is kept, or mend this one"
+        raise GapmapError(f"This row is no record of its own: {gone[0].rstrip('.')}", found=record, do=do)
+    raise GapmapError(
+        "There is no record with this key", found=record, do="copy it from odd-records.csv, or write file:row"
+    )

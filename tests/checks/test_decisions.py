@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import datetime
 from pathlib import Path
 
@@ -92,3 +93,22 @@ def test_a_decision_finds_its_record_whatever_the_file_is_called(tmp_path: Path,
     records = read_records([area / "records" / name], Settings(), folder=area)
     assert records.frame()["status"].tolist() == ["not accepted"]
     assert records.problems()["code"].tolist() == []
+
+
+@pytest.mark.parametrize(("record", "said"), [
+    ("coast.csv", "no record with this key"),  # a file alone is no record, least of all its first
+    ("coast.csv:", "no record with this key"),
+    ("coast.csv:9", "no record with this key"),
+    ("coast.csv:3", "repeats another one of the file; it is counted once. Kept: coast.csv, row 2"),
+    ("coast.csv:4", "OR417 has an odd number of digits"),
+])  # fmt: skip
+def test_what_names_no_record_decides_about_none(tmp_path: Path, record: str, said: str) -> None:
+    """Row 3 says what row 2 says, and the place of row 4 cannot be read: neither is a record to decide about."""
+    (tmp_path / "records").mkdir()
+    (tmp_path / "area.toml").write_text("", encoding="utf-8")
+    row = "Oniscus asellus,OR4070,1/6/2015,A. Marsh\n"
+    (tmp_path / "records" / "coast.csv").write_text(
+        f"species,grid reference,date,recorder\n{row}{row}{row.replace('OR4070', 'OR417')}", encoding="utf-8")
+    with pytest.raises(GapmapError, match=re.escape(said)):
+        decide(tmp_path, record, "not accepted", reason="no voucher", who="B. Holt")
+    assert not (tmp_path / "decisions.csv").exists()
