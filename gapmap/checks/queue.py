@@ -35,7 +35,8 @@ def queue(findings: pd.DataFrame, records: Records, *, side: int = 2_000, least:
     findings
         From range.findings.
     records
-        The same records. Those decided about already (accepted or not accepted in decisions.csv) are left out.
+        The same records. Those decided about already are left out: accepted or not accepted in decisions.csv, or not
+        accepted in their own file.
     side
         Side of the map's square in metres.
     least
@@ -49,7 +50,7 @@ def queue(findings: pd.DataFrame, records: Records, *, side: int = 2_000, least:
         findings.
     """
     odd = findings[((findings["one_in"] >= least) | findings["first"]) & ~findings["record_id"].isin(_settled(records))]
-    chosen = _records_of(records, odd["record_id"].to_numpy(np.int64))
+    chosen = _records_of(records, odd["record_id"].to_numpy(np.int64)).query("status != 'not accepted'")
     table = odd.merge(chosen, on="record_id", how="inner", validate="one_to_one")
     names = dict(zip(records.people["people_id"], records.people["names"], strict=True))
     species = dict(zip(records.species["species_id"], records.species["name"], strict=True))
@@ -124,11 +125,11 @@ def replies(table: pd.DataFrame) -> dict[str, str]:
 def _reply(who: str, own: pd.DataFrame) -> str:
     several = len(own) > 1
     lines = [
-        "Dear recorder," if who == NOBODY else f"Dear {who},",
+        f"Dear {_addressed(who)},",
         "",
         "Thank you for your records. "
         + (
-            "A few of them stand out from what we know so far, and they may well be the most interesting ones."
+            "Some of them stand out from what we know so far, and they may well be the most interesting ones."
             if several
             else "One of them stands out from what we know so far, and it may well be the most interesting."
         ),
@@ -137,8 +138,9 @@ def _reply(who: str, own: pd.DataFrame) -> str:
     ]
     for number, row in enumerate(own.head(MOST_IN_A_REPLY).to_dict("records"), start=1):
         lines += _item(number, row)
-    if len(own) > MOST_IN_A_REPLY:
-        lines += [f"(There are {len(own) - MOST_IN_A_REPLY} more, which can wait.)", ""]
+    more = len(own) - MOST_IN_A_REPLY
+    if more > 0:
+        lines += [f"(There {'is' if more == 1 else 'are'} {more} more, which can wait.)", ""]
     return "\n".join(
         [
             *lines,
@@ -148,6 +150,20 @@ def _reply(who: str, own: pd.DataFrame) -> str:
             "",
         ]
     )
+
+
+def _addressed(who: str) -> str:
+    """Recorders as a letter names them.
+
+    Examples
+    --------
+    >>> _addressed("A. Marsh; B. Holt; C. Fenn")
+    'A. Marsh, B. Holt and C. Fenn'
+    """
+    if who == NOBODY:
+        return "recorder"
+    *others, last = who.split("; ")
+    return f"{', '.join(others)} and {last}" if others else last
 
 
 def _item(number: int, row: Mapping[Hashable, object]) -> list[str]:
@@ -172,7 +188,7 @@ def _settled(records: Records) -> list[int]:
 def _records_of(records: Records, record_ids: np.ndarray) -> pd.DataFrame:
     columns = (
         "record_id, file_id, source_row, species_id, people_id, system, easting, northing, precision_m, is_point, "
-        "date_from, date_to, date_kind, place"
+        "date_from, date_to, place, status"
     )
     named = "record_key" in records.connection.sql("select * from records limit 0").columns
     wanted = pd.DataFrame({"record_id": record_ids})
@@ -192,19 +208,30 @@ def _dates(table: pd.DataFrame) -> list[str]:
 
 
 def _date(first: pd.Timestamp, last: pd.Timestamp) -> str:
-    """Dates as people read them: a day, a month, a year, or from and to."""
+    """Dates as people read them: whole years, whole months or days; one, or from and to."""
     if pd.isna(first) and pd.isna(last):
         return "no date"
-    if pd.isna(first) or pd.isna(last):
-        return f"before {last.year}" if pd.isna(first) else f"after {first.year}"
-    if first == last:
-        return f"{first.day} {first:%B} {first.year}"
-    if (first.month, first.day, last.month, last.day) == (1, 1, 12, 31):
-        return str(first.year) if first.year == last.year else f"{first.year} to {last.year}"
-    if (
-        first.day == 1
-        and (last + pd.Timedelta(days=1)).day == 1
-        and (first.year, first.month) == (last.year, last.month)
-    ):
-        return f"{first:%B} {first.year}"
-    return f"{first.day} {first:%B} {first.year} to {last.day} {last:%B} {last.year}"
+    say = _year if _are_whole(first, last, "%m-%d") else _month if _are_whole(first, last, "%d") else _day
+    if pd.isna(first):
+        return f"{say(last)} or before"
+    if pd.isna(last):
+        return f"{say(first)} or later"
+    return say(first) if say(first) == say(last) else f"{say(first)} to {say(last)}"
+
+
+def _are_whole(first: pd.Timestamp, last: pd.Timestamp, part: str) -> bool:
+    """Whether years (months) begin with the first day and end with the last, where these are known."""
+    ends = [day for day in (first, last + pd.Timedelta(days=1)) if not pd.isna(day)]
+    return all(set(day.strftime(part).split("-")) == {"01"} for day in ends)
+
+
+def _year(day: pd.Timestamp) -> str:
+    return str(day.year)
+
+
+def _month(day: pd.Timestamp) -> str:
+    return f"{day:%B} {day.year}"
+
+
+def _day(day: pd.Timestamp) -> str:
+    return f"{day.day} {day:%B} {day.year}"

@@ -46,7 +46,8 @@ def command(sources: tuple[str, ...], record: str | None, out: Path | None, **op
         result = workflow.odd_records(source, workflow.output_folder(source, out), progress)
     first = result.queue[result.queue["first"] == "yes"]
     say(
-        f"{result.judged:,} records judged. {len(first):,} to look at first (the setting look_first); "
+        f"{result.judged:,} record{'' if result.judged == 1 else 's'} judged. "
+        f"{len(first):,} to look at first (the setting look_first); "
         f"{len(result.queue) - len(first):,} more, at least as odd as one in 20, stand below them in odd-records.csv."
     )
     if result.newest:

@@ -54,7 +54,7 @@ def write_odd(source: Source, counted: Counted, out: Path, progress: Progress | 
     write_workbook(sheets, outputs[2], {"one_in": "one in this many accepted records is as odd"})
     with whole_file(outputs[3]) as draft:
         draft.write_text(replies_text(table), encoding="utf-8")
-    return Odd(shown, len(told), newest_year(told, counted.records), outputs)
+    return Odd(shown, len(told), newest_year(table, counted.records), outputs)
 
 
 def for_reading(table: pd.DataFrame) -> pd.DataFrame:
@@ -63,17 +63,22 @@ def for_reading(table: pd.DataFrame) -> pd.DataFrame:
     return shown.assign(first=shown["first"].map({True: "yes", False: "no"}).astype("str"))
 
 
-def newest_year(told: pd.DataFrame, records: Records) -> str:
-    """How many of the newest year's records are to be looked at first, as a sentence with its 95 % interval."""
-    years = records.frame("record_id, year(date_to) as year", "date_to is not null")
+def newest_year(table: pd.DataFrame, records: Records) -> str:
+    """How many of the newest year's records the queue has to be looked at first, with the 95 % interval of their share.
+
+    A record whose dates lie in two years is of neither.
+    """
+    years = records.frame("record_id, year(date_from) as year", "year(date_from) = year(date_to)")
     if not len(years):
         return ""
     newest = int(years["year"].max())
-    first = told.merge(years[years["year"] == newest], on="record_id")["first"]
-    found = binomtest(int(first.sum()), len(first)).proportion_ci(method="wilson")
+    ours = years.loc[years["year"] == newest, "record_id"]
+    first, count = int(ours.isin(table.loc[table["first"], "record_id"]).sum()), len(ours)
+    found = binomtest(first, count).proportion_ci(method="wilson")
+    records_are = "1 record" if count == 1 else f"{count:,} records"
     return (
-        f"Of the {len(first):,} records of {newest}, {int(first.sum()):,} are among those to look at first "
-        f"({first.mean():.1%}; 95 % interval {found.low:.1%} to {found.high:.1%}). Most odd records are right."
+        f"Of the {records_are} of {newest}, {first:,} {'is' if first == 1 else 'are'} among those to look at first "
+        f"({first / count:.1%}; 95 % interval {found.low:.1%} to {found.high:.1%}). Most odd records are right."
     )
 
 
