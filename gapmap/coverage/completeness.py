@@ -61,7 +61,7 @@ def standing(tally: pd.DataFrame, effort: pd.DataFrame, thresholds: ThresholdsSe
         ``units``, ``sampled``
             what the sampling units are and how many: visits, or lists where most lists lack their day;
         ``share``, ``share_low``
-            species found over the estimate and over the upper end of its interval, 0 to 1;
+            species found on them over the estimate and over the upper end of its interval, 0 to 1;
         ``jackknife1``, ``jackknife2``
             the two jackknife estimates;
         ``next_1``, ``next_3``, ``next_10``
@@ -81,7 +81,7 @@ def standing(tally: pd.DataFrame, effort: pd.DataFrame, thresholds: ThresholdsSe
     numbers["standing"] = pd.Series(_words(numbers, thresholds), index=effort.index, dtype="str")
     numbers["reason"] = pd.Series(reasons(numbers, thresholds), index=effort.index, dtype="str")
     carried = effort[["not_done", "best_month", "best_time"]]
-    only_for_words = ["records", "undated", "usual", "surveys", "longest_list"]
+    only_for_words = ["records", "undated", "usual", "surveys", "longest_list", "on_units"]
     frame = pd.concat([numbers.drop(columns=only_for_words), carried], axis=1)
     return STANDING.check(frame)
 
@@ -132,25 +132,31 @@ def _is_in_order(tally: pd.DataFrame) -> bool:
 
 
 def _numbers(found: _Finds, effort: pd.DataFrame, thresholds: ThresholdsSection) -> pd.DataFrame:
-    """Every number of every row."""
+    """Every number of every row.
+
+    What is known from records that are on no visit lifts the estimate, which is never below what is known, and is not
+    what the visits found: they have missed it.
+    """
     by_lists = 2 * effort["visits"].to_numpy() < effort["lists"].to_numpy()
     sampled = np.where(by_lists, effort["lists"], effort["visits"]).astype(np.int64)
     times = np.where(by_lists[found.row], found.lists, found.visits)
     f = frequencies(found.row, times, sampled)
     can = (sampled >= thresholds.enough_visits) & (f.once < f.species)
     species = effort["species"].to_numpy(dtype=np.int64)
-    estimate, further = chao2(f), visits_to_share(f, thresholds.well_share)
+    estimate = chao2(f)
     is_class = effort["date_class"].to_numpy() != ALL_DATES
     known = np.where(is_class, found.known_before, 0)
     with np.errstate(invalid="ignore", divide="ignore"):
         refound_share = np.where(known > 0, found.refound / known, np.nan)
         best = np.maximum(estimate.species, species)
-        share = _where(can, species / best)
-        share_low = _where(can, species / np.maximum(estimate.high, best))
+        share = _where(can, f.species / best)
+        share_low = _where(can, f.species / np.maximum(estimate.high, best))
+        further = np.ceil(visits_to_share(f, thresholds.well_share * best / estimate.species))
     frame = pd.DataFrame({
         "square": effort["square"], "date_class": effort["date_class"], "records": effort["records"],
         "undated": effort["undated"], "longest_list": effort["longest_list"],
         "surveys": effort["lists"] - effort["single_lists"],
+        "on_units": f.species.astype(np.int64),
         "species": species,
         "units": pd.Series(np.where(by_lists, "lists", "visits"), index=effort.index, dtype="str"),
         "sampled": sampled,
@@ -161,7 +167,7 @@ def _numbers(found: _Finds, effort: pd.DataFrame, thresholds: ThresholdsSection)
         "jackknife1": _where(can, jackknife1(f)), "jackknife2": _where(can, jackknife2(f)),
         "sample_coverage": _where(can, sample_coverage(f)),
         "refound_share": refound_share,
-        "visits_needed": _where(can, np.where(share >= thresholds.well_share, 0.0, np.ceil(further))),
+        "visits_needed": _where(can, np.where(share >= thresholds.well_share, 0.0, further)),
         **{f"next_{n}": _where(can, extrapolated(f, n) - f.species) for n in (1, 3, 10)},
         "rarefied": rarefied(found.row, times, sampled, thresholds.enough_visits),
         "known_before": known, "to_refind": known - np.where(is_class, found.refound, 0),

@@ -192,7 +192,7 @@ def sample_coverage(f: Frequencies) -> Number:
     return np.where((t >= 2) & (f.finds > 0), value, np.nan)
 
 
-def visits_to_share(f: Frequencies, share: float, *, bias_corrected: bool = True) -> Number:
+def visits_to_share(f: Frequencies, share: npt.ArrayLike, *, bias_corrected: bool = True) -> Number:
     """Further visits expected to bring the species found to a share of the Chao2 estimate.
 
     Parameters
@@ -200,22 +200,24 @@ def visits_to_share(f: Frequencies, share: float, *, bias_corrected: bool = True
     f
         Frequencies of the squares.
     share
-        The share to reach, above 0 and below 1.
+        The share to reach, above 0: one number or one a square.
     bias_corrected
         As for :func:`chao2`.
 
     Returns
     -------
     ndarray
-        Visits, not rounded; 0 where the share is reached, NaN where there is no estimate.
+        Visits, not rounded; 0 where the share is reached, NaN where there is no estimate or no number of visits is
+        expected to reach it.
     """
-    if not 0 < share < 1:
-        raise ValueError(f"share must lie between 0 and 1, is {share}")
+    share = np.asarray(share, dtype=np.float64)
+    if np.any(share <= 0):
+        raise ValueError(f"share must lie above 0, is {share}")
     unseen = chao2(f, bias_corrected=bias_corrected).species - f.species
     lacking = share * (f.species + unseen) - f.species
     with np.errstate(divide="ignore", invalid="ignore"):
         step = np.log1p(-f.once / (f.visits * unseen + f.once))
-        further = np.log1p(-lacking / unseen) / step
+        further = np.where(lacking < unseen, np.log1p(-lacking / unseen) / step, np.nan)
     return np.where(np.isnan(unseen), np.nan, np.where(lacking <= 0, 0.0, further))
 
 

@@ -18,7 +18,8 @@ def reasons(numbers: pd.DataFrame, thresholds: ThresholdsSection) -> list[str]:
     Parameters
     ----------
     numbers
-        The columns of a standing, with ``records``, ``undated``, ``surveys``, ``longest_list`` and ``usual``.
+        The columns of a standing, with ``records``, ``undated``, ``surveys``, ``longest_list``, ``usual`` and
+        ``on_units`` (species on the visits or lists).
     thresholds
         The thresholds the standing was made with.
 
@@ -28,20 +29,24 @@ def reasons(numbers: pd.DataFrame, thresholds: ThresholdsSection) -> list[str]:
         One or two sentences a row.
     """
     return [
-        " ".join(filter(None, (_SAID[str(row.standing)](row, thresholds), _known(row), _units(row))))
+        " ".join(filter(None, (_SAID[str(row.standing)](row, thresholds), _known(row, thresholds), _units(row))))
         for row in numbers.itertuples(index=False)
     ]
 
 
-def percent(share: float) -> str:
-    """A share as a whole percentage, never rounded up to all.
+def percent(share: float, short_of: float = 1.0) -> str:
+    """A share as a whole percentage, never rounded up to all, nor to a share that it falls short of.
 
     Examples
     --------
     >>> percent(0.996), percent(1.0), percent(0.004)
     ('99 %', '100 %', '0 %')
+    >>> percent(0.746), percent(0.746, short_of=0.75)
+    ('75 %', '74 %')
     """
-    return f"{math.floor(100 * share + 0.5) if share < 0.99 else math.floor(100 * share)} %"
+    rounded = math.floor(100 * share + 0.5)
+    misses = any(share < limit <= rounded / 100 for limit in (short_of, 1.0))
+    return f"{math.floor(100 * share) if misses else rounded} %"
 
 
 def some(count: float, one: str, many: str = "") -> str:
@@ -89,18 +94,18 @@ def _casual(row: Any, thresholds: ThresholdsSection) -> str:
 def _begun(row: Any, thresholds: ThresholdsSection) -> str:
     if row.sampled < thresholds.enough_visits:
         more = some(thresholds.enough_visits - row.sampled, f"more {row.units[:-1]}")
-        return f"{_sampled(row)} found {_species(row.species)}; {more} before it can be judged."
+        return f"{_sampled(row)} found {_species(row.on_units)}; {more} before it can be judged."
     return _judged(row, thresholds)
 
 
 def _judged(row: Any, thresholds: ThresholdsSection) -> str:
     text = (
-        f"{_sampled(row)} found {_species(row.species)} of at least {row.estimate:.0f} estimated to be there "
-        f"({percent(row.share)})"
+        f"{_sampled(row)} found {_species(row.on_units)} of at least {row.estimate:.0f} estimated to be there "
+        f"({percent(row.share, thresholds.well_share)})"
     )
     if row.visits_needed > 0:
         text += f"; about {some(row.visits_needed, f'more {row.units[:-1]}')} to {percent(thresholds.well_share)}"
-    elif row.share_low < thresholds.sure_share:
+    elif thresholds.well_share <= row.share and row.share_low < thresholds.sure_share:
         text += f"; but the data would allow up to {row.estimate_high:.0f}"
     return text + "."
 
@@ -115,17 +120,19 @@ def _stale(row: Any, thresholds: ThresholdsSection) -> str:
         return f"{_species(row.known_before)} known from before, and no record in these dates."
     if row.to_refind == row.known_before:
         return f"None of {_species(row.known_before)} known from before found again."
-    return f"Only {_refound(row)}"
+    return f"Only {_refound(row, thresholds)}"
 
 
 def _unknown(row: Any, thresholds: ThresholdsSection) -> str:
     if row.records == 0:
         return f"{some(row.undated, 'record')} may belong here, but the dates reach beyond these years."
-    found = f"{_sampled(row)} found {_species(row.species)}, each only once"
+    if row.on_units == 0:
+        return f"{_sampled(row)} found nothing that counts as a species: how many there are cannot be estimated."
+    found = f"{_sampled(row)} found {_species(row.on_units)}, each only once"
     return f"{found}: how many there are cannot be estimated."
 
 
-def _known(row: Any) -> str:
+def _known(row: Any, thresholds: ThresholdsSection) -> str:
     """What is known from before, where the standing does not already say it."""
     if row.standing == STALE or row.known_before == 0:
         return ""
@@ -136,17 +143,25 @@ def _known(row: Any) -> str:
         return f"{all_known} known from before found again."
     if row.to_refind == row.known_before:
         return f"{_species(row.known_before)} known from before not found again."
-    return _refound(row)
+    return _refound(row, thresholds)
 
 
-def _refound(row: Any) -> str:
+def _refound(row: Any, thresholds: ThresholdsSection) -> str:
     again, known = row.known_before - row.to_refind, _species(row.known_before)
-    return f"{again} of {known} known from before found again ({percent(row.refound_share)})."
+    share = percent(row.refound_share, thresholds.well_share)
+    return f"{again} of {known} known from before found again ({share})."
 
 
 def _units(row: Any) -> str:
-    by_lists = row.units == "lists" and row.standing in _COUNTED_IN_UNITS
-    return "Lists stand in for visits, as most lack their day." if by_lists else ""
+    """What the numbers count, where it is not visits or not all that is known."""
+    if row.standing not in _COUNTED_IN_UNITS or row.sampled == 0:
+        return ""
+    by_lists, more = row.units == "lists", row.species - row.on_units
+    said = ["Lists stand in for visits, as most lack their day."] if by_lists else []
+    if more > 0:
+        lacking = "whose dates are too wide for a list" if by_lists else "that lack their day"
+        said.append(f"{some(more, 'more species is', 'more species are')} known from records {lacking}.")
+    return " ".join(said)
 
 
 _COUNTED_IN_UNITS = (BEGUN, PART, WELL, POOR, UNKNOWN)

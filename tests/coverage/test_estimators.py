@@ -106,7 +106,15 @@ def test_fewer_visits_than_asked_for_give_no_rarefied_number() -> None:
     assert np.isnan(rarefied([0, 0], [1, 2], [5], 6)[0])
 
 
-@pytest.mark.parametrize("share", [0, 1, 1.5])
-def test_a_share_must_lie_between_none_and_all(share: float) -> None:
-    with pytest.raises(ValueError, match="between 0 and 1"):
+@pytest.mark.parametrize("share", [0, -0.5])
+def test_a_share_must_lie_above_none(share: float) -> None:
+    with pytest.raises(ValueError, match="above 0"):
         visits_to_share(of(3, [1, 2]), share)
+
+
+def test_no_number_of_visits_reaches_more_than_the_estimate() -> None:
+    """Visits go on towards the estimate for ever (equation 11 of Chao and others, 2009, has it as its limit)."""
+    four = of(3, [1, 1, 1, 2])
+    assert np.isnan(visits_to_share(four, [1])).all()
+    assert np.isnan(visits_to_share(four, [1.5])).all()
+    assert np.isfinite(visits_to_share(four, [0.99])).all()

@@ -92,6 +92,14 @@ def test_part_covered_says_how_many_visits_are_needed(make_records) -> None:
     assert one["next_1"] == pytest.approx(4.1667 * (1 - 0.8333), abs=1e-3)
 
 
+def test_a_share_short_of_the_threshold_is_not_rounded_up_to_it(make_records) -> None:
+    """38 of 51 known species found again is 74.5 %, which is not yet three quarters."""
+    old = visits([list(range(100, 151))], year=1990)
+    one = now(stand(make_records, old + visits([list(range(100, 138))] * 6)))
+    assert one["standing"] == "part covered"
+    assert one["reason"].endswith("38 of 51 species known from before found again (74 %).")
+
+
 def test_well_covered_needs_three_quarters_of_the_known_species_again(make_records) -> None:
     old = visits([[11, 12, 13, 14, 15, 16]], year=1990)
     new = visits([[1, 2, 11, 12], [1, 2, 11, 12], [1, 2, 13], [1, 2, 13], [1, 2], [1, 2]])
@@ -131,6 +139,17 @@ def test_cannot_say_when_every_species_was_found_once(make_records) -> None:
     assert np.isnan(one["visits_needed"])
 
 
+def test_visits_that_found_no_species_cannot_say(make_records) -> None:
+    """Six visits noted a genus only (species 9 does not count); four species are on a list of the year."""
+    rows = visits([[9]] * 6) + [(species, 0, 0, 1000, "2010", 1) for species in (1, 2, 3, 4)]
+    one = now(stand(make_records, rows, others=[9]))
+    assert one["standing"] == "can't say"
+    assert one["reason"] == (
+        "6 visits found nothing that counts as a species: how many there are cannot be estimated. "
+        "4 more species are known from records that lack their day."
+    )
+
+
 def test_lists_stand_in_where_days_are_not_known(make_records) -> None:
     rows = [(species, 0, 0, 1000, str(2001 + year), 1) for year in range(6) for species in (1, 2)]
     one = now(stand(make_records, rows))
@@ -138,14 +157,40 @@ def test_lists_stand_in_where_days_are_not_known(make_records) -> None:
     assert one["reason"].endswith("Lists stand in for visits, as most lack their day.")
 
 
-def test_no_visit_is_needed_where_a_list_without_a_day_brings_the_share(make_records) -> None:
-    """Four species of the year list lift the share of the estimate above three quarters: nothing is still needed."""
-    rows = visits([[1, 2], [1, 3], [1, 4], [1, 5, 7], [1, 6, 7], [1]])
-    rows += [(species, 0, 0, 1000, "2010", 1) for species in range(11, 15)]
+def test_what_only_a_list_without_a_day_brought_is_not_what_the_visits_found(make_records) -> None:
+    """Six visits found the same 4 species, a list of the year 20 others: the visits found 4 of at least 24, or 17 %.
+
+    By hand; that visits are judged by what visits found is what an estimate from visits means (Chao, 1987).
+    """
+    rows = visits([[1, 2, 3, 4]] * 6) + [(species, 0, 0, 1000, "2010", 1) for species in range(11, 31)]
     one = now(stand(make_records, rows))
-    assert (one["units"], one["species"]) == ("visits", 11)
-    assert one["share"] > 0.75
-    assert one["visits_needed"] == 0
+    assert (one["units"], one["species"], one["estimate"], one["standing"]) == ("visits", 24, 24, "begun")
+    assert one["share"] == pytest.approx(4 / 24)
+    assert np.isnan(one["visits_needed"])
+    assert one["reason"] == (
+        "6 visits found 4 species of at least 24 estimated to be there (17 %). "
+        "20 more species are known from records that lack their day."
+    )
+
+
+def test_visits_needed_reach_the_share_of_all_that_is_known(make_records) -> None:
+    """7 species on the visits, 11.17 estimated from them, 12 known: 9 are three quarters, 2 of 4.1667 unseen more.
+
+    Each further visit leaves 0.8333 of them unseen: log(1 - 2 / 4.1667) / log(0.8333) = 3.6 visits.
+    """
+    rows = visits([[1, 2], [1, 3], [1, 4], [1, 5, 7], [1, 6, 7], [1]])
+    rows += [(species, 0, 0, 1000, "2010", 1) for species in range(11, 16)]
+    one = now(stand(make_records, rows))
+    assert (one["species"], one["estimate"], one["visits_needed"]) == (12, 12, 4)
+    assert one["share"] == pytest.approx(7 / 12)
+
+
+def test_species_of_dates_too_wide_for_a_list_are_said_apart(make_records) -> None:
+    rows = [*visits([[1, 2]] * 6), (3, 0, 0, 1000, "2001/2009", 1)]
+    assert now(stand(make_records, rows))["reason"].endswith(
+        "6 visits found 2 species of at least 3 estimated to be there (67 %). "
+        "1 more species is known from records that lack their day."
+    )
 
 
 def test_thoroughly_covered_and_poor_is_told_from_its_neighbours(make_records) -> None:
