@@ -23,6 +23,8 @@ Whole = npt.NDArray[np.int64]
 _HOURS_APART = 2
 #: Years are below it; it ranks years by how well they are known.
 RANK = 10_000
+#: Distinct squares and runs of dates that room is made for at first; for more it grows.
+_FEW = 1 << 15
 #: What is not summed up.
 _COMBINE: dict[str, np.ufunc] = {"first": np.minimum, "last": np.maximum, "known_from": np.minimum}
 
@@ -59,13 +61,13 @@ def _count_cells(finds: dict[str, Whole], classes: int, others: Whole) -> dict[s
 
     Each column is taken out of the finds as it is wanted, so that the next one can have its memory.
     """
-    numbers, squares = pd.factorize(finds.pop("square"), sort=True)
+    numbers, squares = pd.factorize(finds.pop("square"), sort=True, size_hint=_FEW)
     most = int(finds["species_id"].max(initial=0)) + 1
     spans, span = _spans(finds.pop("span"), classes)
     cells = _in_place(numbers, most, finds.pop("species_id"))
     cells = _in_place(cells, classes + 1, spans["date_class"][span])
-    order = np.argsort(cells)
-    cells, span = cells[order], span[order]
+    cells, order = _in_order(cells)
+    span = span[order]
     starts = _starts(cells)
     in_list = spans["in_list"][span]
     counted = {
@@ -86,13 +88,25 @@ def _in_place(numbers: Whole, most: int, further: npt.NDArray[Any]) -> Whole:
     return numbers
 
 
+def _in_order(numbers: Whole) -> tuple[Whole, Whole]:
+    """Numbers in their order, and where each was; they must leave room for a place in 63 bits.
+
+    One sort of both in one is several times quicker than sorting the places by the numbers.
+    """
+    bits = len(numbers).bit_length()
+    numbers <<= bits
+    numbers += np.arange(len(numbers))
+    numbers.sort()
+    return numbers >> bits, numbers & ((1 << bits) - 1)
+
+
 def _spans(packed: Whole, classes: int) -> tuple[dict[str, npt.NDArray[Any]], Whole]:
     """What follows from each distinct run of dates, and which of them each find has.
 
     The first and last year are kept with a rank before them, so that the least and the greatest of a group are those
     of :func:`year_sql`: records that lie in one year decide, wider dates stand in.
     """
-    which, distinct = pd.factorize(packed)
+    which, distinct = pd.factorize(packed, size_hint=_FEW)
     dates = distinct // (2 * (classes + 1) ** 2)
     start, end = dates >> DAY_BITS, dates & OPEN_END
     is_open, is_endless = start == OPEN_START, end == OPEN_END
@@ -134,22 +148,23 @@ def _with_totals(
 ) -> dict[str, npt.NDArray[Any]]:
     """Rows of the tally: before the classes of each species in a square its total over all dates."""
     pairs, date_class = np.divmod(cells, classes + 1)
-    starts, in_class = _starts(pairs), np.flatnonzero(date_class)
-    place_of_total = np.searchsorted(in_class, starts) + np.arange(len(starts))
-    is_class = np.ones(len(starts) + len(in_class), dtype=bool)
-    is_class[place_of_total] = False
-    place_of_class = np.flatnonzero(is_class)
+    starts, is_in_class = _starts(pairs), date_class > 0
+    before = np.cumsum(is_in_class)
+    place_of_total = before[starts] - is_in_class[starts] + np.arange(len(starts))
+    is_total = np.zeros(len(starts) + before[-1], dtype=bool)
+    is_total[place_of_total] = True
+    source = np.empty(len(is_total), dtype=np.int64)
+    source[is_total] = np.arange(len(starts))
+    source[~is_total] = np.flatnonzero(is_in_class) + len(starts)
 
     def rows(of_cells: npt.NDArray[Any], of_totals: npt.NDArray[Any]) -> npt.NDArray[Any]:
-        filled = np.empty(len(is_class), dtype=of_totals.dtype)
-        filled[place_of_class], filled[place_of_total] = of_cells[in_class], of_totals
-        return filled
+        return np.concatenate((of_totals, of_cells))[source]
 
     square, species = np.divmod(rows(pairs, pairs[starts]), len(counts))
     columns: dict[str, npt.NDArray[Any]] = {
         "square": np.asarray(squares)[square],
         "species_id": species.astype(np.int32),
-        "date_class": rows(date_class - 1, np.full(len(starts), ALL_DATES, dtype=np.int32)),
+        "date_class": rows(date_class.astype(np.int32) - 1, np.full(len(starts), ALL_DATES, dtype=np.int32)),
     }
     of_its_own = counts[species]
     del pairs, square, species
