@@ -1,10 +1,8 @@
-"""From a file of records to checked records, tally and effort: this project, the usual way, hand-written SQL, and bare.
+"""From a file of records to checked records, tally and effort: this project, the usual way, and hand-written SQL.
 
 The usual way is what most people would write: parse each reference and date in Python, ``points_from_xy``, a spatial
 join with grid polygons, and a group-by. The SQL parses and counts in one pass of DuckDB and checks nothing: no problem
-is said, nothing is spelled out for people, no duplicate is found, names and recorders are taken as they stand. The
-bare way does no more than the SQL, for these forms of references and dates only, with one whole number a row: what is
-left when nothing is checked and nothing has to fit any other file.
+is said, nothing is spelled out for people, no duplicate is found, names and recorders are taken as they stand.
 """
 
 from __future__ import annotations
@@ -16,9 +14,7 @@ import duckdb
 import geopandas as gpd
 import numpy as np
 import pandas as pd
-import pyarrow as pa
 import shapely
-from pyarrow import csv
 
 from gapmap.coverage.effort import effort
 from gapmap.coverage.tally import tally
@@ -34,7 +30,7 @@ def gapmap_tally(path: str) -> dict[str, float]:
     """File → checked records → tally with visits."""
     records = read_records([Path(path)], Settings(area=AreaSection(square="2km")))
     frame = tally(records, SIDE, text_to_classes(CLASSES))
-    return _answer(frame)
+    return answer(frame)
 
 
 def gapmap_all(path: str) -> dict[str, float]:
@@ -43,7 +39,7 @@ def gapmap_all(path: str) -> dict[str, float]:
     classes = text_to_classes(CLASSES)
     frame = tally(records, SIDE, classes)
     work = effort(records, SIDE, classes)
-    return _answer(frame) | {"squares": work["square"].nunique()}
+    return answer(frame) | {"squares": work["square"].nunique()}
 
 
 def usual_tally(path: str) -> dict[str, float]:
@@ -174,44 +170,7 @@ EFFORT_SQL = """
 """
 
 
-def bare_tally(path: str) -> dict[str, float]:
-    """The tally by sorting one whole number a row, made of square, species, class, date and recorder."""
-    names = ("Species", "Grid reference", "Date", "Recorder")
-    kinds = csv.ConvertOptions(column_types=dict.fromkeys(names, pa.dictionary(pa.int32(), pa.string())))
-    table = csv.read_csv(path, convert_options=kinds).unify_dictionaries()
-    species, reference, date, recorder = (
-        np.concatenate([chunk.indices.to_numpy() for chunk in table[name].chunks]) for name in names
-    )
-    texts = {name: table[name].chunk(0).dictionary.to_pylist() for name in names}
-    east, north, side = (np.array(part) for part in zip(*map(reference_to_metres, texts["Grid reference"]), strict=True))
-    placed = np.where((side > 0) & (side <= SIDE), north // SIDE * 1_000 + east // SIDE, -1)
-    squares, square = np.unique(placed, return_inverse=True)
-    year, is_day = (column.to_numpy() for column in texts_to_years(pd.Series(texts["Date"])))
-    in_order = np.argsort(year, kind="stable")  # the first date of a cell is one of its first year
-    year, is_day, place = year[in_order], is_day[in_order], np.argsort(in_order)
-    date_class = np.searchsorted([2000, 2010], year, side="right")
-    key = square[reference].astype(np.int64)
-    for code, most in ((species, len(texts["Species"])), (date_class[place][date], 3), (place[date], len(year)),
-                       (recorder, len(texts["Recorder"]))):  # fmt: skip
-        key *= most
-        key += code
-    key = key[(placed[reference] >= 0) & (year[place][date] > 0)]
-    key.sort()
-    is_find = np.append(True, key[1:] != key[:-1])
-    cell, at = np.divmod(key[is_find] // len(texts["Recorder"]), len(year))
-    starts = np.flatnonzero(np.append(True, cell[1:] != cell[:-1]))
-    frame = pd.DataFrame({
-        "square": squares[cell[starts] // (3 * len(texts["Species"]))],
-        "species": cell[starts] // 3 % len(texts["Species"]),
-        "class": cell[starts] % 3,
-        "records": np.diff(np.flatnonzero(is_find)[starts], append=len(key)),
-        "visits": np.add.reduceat(is_day[at], starts, dtype=np.int64),
-        "first": year[at[starts]],
-        "last": year[at[np.append(starts[1:], len(at)) - 1]],
-    })  # fmt: skip
-    return {"rows of the tally": len(frame), "visits": float(frame["visits"].sum())}
-
-
-def _answer(frame: pd.DataFrame) -> dict[str, float]:
+def answer(frame: pd.DataFrame) -> dict[str, float]:
+    """What tells that two ways made the same tally."""
     in_class = frame["date_class"] >= 0
     return {"rows of the tally": len(frame), "visits": float(frame.loc[in_class, "visits"].sum())}
