@@ -26,10 +26,15 @@ _LAST_VISITS = 4
 #: Records with a habitat before they tell where a species is usually found.
 _FEWEST_RECORDS = 5
 _AT = {"day": "by day", "dusk": "at dusk", "night": "after dark"}
+#: Chances above it are told in tenths: between one in three and one in two no "1 in" comes near.
+_TENTHS = 0.36
+#: The same of a list, which may reach over several.
+_LOOKED = {**_AT, "several": "at several times of day"}
 _DAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 #: Columns that the trade's recording forms have, and what stands once at their head (common practice, no source).
 TALLY_COLUMNS = ("Species", "How many", "Sex, stage", "Grid reference", "Habitat", "How found", "Named by", "Kept?")
 TALLY_HEAD = ("Date", "From", "To", "Weather", "Recorders")
+NOTHING_EXPECTED = "No species in particular is expected here: list everything you find."
 #: What to fill in before setting out.
 RETURN_HEAD = ("Who knows where I am:", "I am back by:")
 
@@ -202,7 +207,7 @@ class _About:
         name, vernacular = self.names[species_id]
         status = "new to the square" if year == 0 else f"last found {year}" if year > 1 else "found before"
         chance = "can't say" if row["grade"] == "can't say" else chance_in_words(row["chance_then"])
-        when = ", ".join(part for part in (str(row["best_months"]), _AT.get(str(row["time_of_day"]), "")) if part)
+        when = best_in_words(str(row["best_months"] or ""), str(row["time_of_day"] or ""))
         where = usual_places(self.places.get(species_id, ()), here)
         return Target(
             name, vernacular, status, chance, when, where, str(row["method"] or ""), str(row["certainty"] or "")
@@ -234,15 +239,33 @@ def when_in_words(day: date | None, year: int, month: int, time_of_day: str) -> 
     return f"{_DAYS[day.weekday()]} {day.day} {MONTHS[month - 1]} {day.year}, {at}"
 
 
+def best_in_words(months: str, time_of_day: str) -> str:
+    """When a species is best looked for; visits at other times find it too, and their chance counts that already.
+
+    Examples
+    --------
+    >>> best_in_words("Apr–Jun", "night"), best_in_words("all year", ""), best_in_words("", "day")
+    ('Apr–Jun, best after dark', 'all year', 'best by day')
+    """
+    return ", ".join(part for part in (months, f"best {_AT[time_of_day]}" if time_of_day in _AT else "") if part)
+
+
 def chance_in_words(chance: float) -> str:
     """A chance as people say it, never as certainty.
 
     Examples
     --------
-    >>> chance_in_words(0.97), chance_in_words(0.62), chance_in_words(0.34), chance_in_words(0.012)
-    ('9 in 10', '6 in 10', '1 in 3', '1 in 83')
+    >>> chance_in_words(0.97), chance_in_words(0.62), chance_in_words(0.41), chance_in_words(0.34)
+    ('9 in 10', '6 in 10', '4 in 10', '1 in 3')
+    >>> chance_in_words(0.012)
+    '1 in 83'
     """
-    return f"{min(round(10 * chance), 9)} in 10" if chance >= 0.5 else f"1 in {round(1 / max(chance, 0.001))}"
+    return f"{min(round(10 * chance), 9)} in 10" if chance > _TENTHS else f"1 in {round(1 / max(chance, 0.001))}"
+
+
+def targets_in_words(targets: Sequence[Target]) -> str:
+    """What to look for, by name."""
+    return f"Look for: {'; '.join(target.name for target in targets)}" if targets else NOTHING_EXPECTED
 
 
 def degrees(latitude: float, longitude: float) -> str:
@@ -282,17 +305,21 @@ def usual_places(own: Sequence[tuple[str, int]], here: Mapping[str, float]) -> s
     --------
     >>> usual_places([("heath", 8), ("dune", 5), ("town", 1)], {"dune": 0.4, "pasture": 0.6})
     'dune'
-    >>> usual_places([("heath", 8)], {"pasture": 1.0}), usual_places([("heath", 1)], {})
+    >>> usual_places([("heath", 8)], {"pasture": 1.0, "Heath": 0.0}), usual_places([("heath", 1)], {})
     ('heath (little of it here)', '')
+    >>> usual_places([("under logs", 8)], {"pasture": 1.0})
+    'under logs'
     """
     told = [(habitat, records) for habitat, records in own if habitat]
+    shares = {name.lower(): share for name, share in here.items()}
     if sum(records for _, records in told) < _FEWEST_RECORDS:
         return ""
     most = max(records for _, records in told)
     usual = sorted(((-records, habitat) for habitat, records in told if records >= 0.15 * most))
-    local = [pair for pair in usual if here.get(pair[1].lower(), 0.0) >= 0.02]
-    words = ", ".join(habitat for _, habitat in (local or usual)[:2])
-    return words if local or not here else f"{words} (little of it here)"
+    local = [pair for pair in usual if shares.get(pair[1].lower(), 0.0) >= 0.02]
+    words = [habitat for _, habitat in (local or usual)[:2]]
+    is_scarce = not local and all(habitat.lower() in shares for habitat in words)
+    return f"{', '.join(words)}{' (little of it here)' * is_scarce}"
 
 
 def _sensitive(species: pd.DataFrame, settings: Settings) -> set[int]:
@@ -330,8 +357,10 @@ def _last_visits(lists: pd.DataFrame | None) -> tuple[tuple[str, str, str], ...]
     )
     rows = dated.drop_duplicates(["date_from", "date_to"]).head(_LAST_VISITS)
     return tuple(
-        (_period(row["date_from"], row["date_to"]), str(row["time_of_day"] or ""), f"{row['length']} species")
-        for row in rows.to_dict("records")
+        (_period(first, last), _LOOKED.get(str(time), ""), f"{length} species")
+        for first, last, time, length in zip(
+            rows["date_from"], rows["date_to"], rows["time_of_day"], rows["length"], strict=True
+        )
     )
 
 

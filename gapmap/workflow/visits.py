@@ -11,6 +11,7 @@ import numpy as np
 import pandas as pd
 
 from gapmap.columns import VISITS
+from gapmap.coverage.counted import COUNTED
 from gapmap.errors import SettingsError
 from gapmap.expected.ground import read_ground
 from gapmap.expected.model import Expectation
@@ -159,7 +160,7 @@ def sheets_of(source: Source, counted: Counted, told: Expectation, season: Seaso
     lists, _ = counted.lists_and_finds()
     habitats = counted.records.connection.sql(
         "select species_id, lower(trim(habitat)) as habitat, count(*) as records from records "
-        "where trim(habitat) <> '' group by all order by all"
+        f"where {COUNTED} and trim(habitat) <> '' group by all order by all"
     ).df()
     ground = ground_of(source, told.model.evidence.squares)
     species = with_checklist(counted.records.species, source.folder)
@@ -167,14 +168,14 @@ def sheets_of(source: Source, counted: Counted, told: Expectation, season: Seaso
 
 
 def ground_of(source: Source, squares: np.ndarray) -> Mapping[int, Mapping[str, float]]:
-    """Square → habitat → share, where the area has a habitat raster with names."""
+    """Square → habitat → share, where the area has a habitat raster with names; of like names together."""
     rasters = source.settings.rasters
     habitat = source.beside_area_file(rasters.habitat)
     if habitat is None:
         return {}
     shares = read_ground(squares, habitat)
     named = shares.rename(columns=lambda column: rasters.habitat_names.get(str(column).split()[-1], ""))
-    told = named.loc[:, named.columns != ""]
+    told = named.loc[:, named.columns != ""].T.groupby(level=0).sum().T
     names = [str(column) for column in told.columns]
     return {
         int(square): dict(zip(names, row, strict=True)) for square, row in zip(squares, told.to_numpy(), strict=True)

@@ -125,3 +125,18 @@ def test_nobody_to_send_and_no_file_are_said_in_words(gapmap: Run, planned_area:
     assert code != 0
     assert "volunteers" in err
     assert "Traceback" not in err
+
+
+def test_a_record_that_was_not_accepted_says_nothing_of_where_a_species_is_found(
+    gapmap: Run, planned_area: Path
+) -> None:
+    """Six accepted records in woods and eight rejected ones on heaths: it is usually found in woods."""
+    rows = [f"Philoscia muscorum,OR47B,{day:02d}/05/2001,B. Holt,Wood,accepted" for day in range(1, 7)]
+    rows += [f"Philoscia muscorum,OR47B,{day:02d}/06/2001,B. Holt,heath,rejected" for day in range(1, 9)]
+    (planned_area / "records" / "habitats.csv").write_text(
+        "Species,Grid ref,Date,Recorder,Habitat,Status\n" + "\n".join(rows) + "\n", encoding="utf-8"
+    )
+    assert gapmap("visits", planned_area)[0] == 0
+    pages = [path.read_text(encoding="utf-8") for path in (planned_area / "maps" / "field").rglob("*.html")]
+    assert any("<dt>Where</dt><dd>wood</dd>" in page for page in pages)
+    assert not any("heath" in page for page in pages)

@@ -12,7 +12,7 @@ from datetime import date, timedelta
 from pathlib import Path
 
 from gapmap.outputs.whole import whole_file
-from gapmap.visits.fieldsheets import FieldSheet
+from gapmap.visits.fieldsheets import FieldSheet, targets_in_words
 
 _FOLD = 75
 
@@ -60,7 +60,7 @@ def escape(text: str) -> str:
 
 def _event(sheet: FieldSheet, day: date, made_on: date) -> list[str]:
     who = " and ".join(sheet.people)
-    about = [sheet.when, *sheet.remarks, "Look for: " + "; ".join(target.name for target in sheet.targets)]
+    about = [sheet.when, *sheet.remarks, targets_in_words(sheet.targets)]
     about += [f"{sheet.safety_title}: {sheet.safety[0]} {sheet.safety[-1]}", *([sheet.notice] if sheet.notice else [])]
     identity = hashlib.sha256(f"{sheet.area}|{sheet.reference}|{day}|{who}|{sheet.time_of_day}".encode()).hexdigest()
     return [

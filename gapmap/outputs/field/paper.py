@@ -13,7 +13,15 @@ from gapmap.outputs.field.letters import BOLD, ITALIC, PLAIN, load_typeface, pri
 from gapmap.outputs.field.paper_map import INK, SOFT, draw_square_map
 from gapmap.outputs.field.vicinity import Vicinity
 from gapmap.outputs.whole import whole_file
-from gapmap.visits.fieldsheets import RETURN_HEAD, TALLY_COLUMNS, TALLY_HEAD, FieldSheet, Target, degrees
+from gapmap.visits.fieldsheets import (
+    NOTHING_EXPECTED,
+    RETURN_HEAD,
+    TALLY_COLUMNS,
+    TALLY_HEAD,
+    FieldSheet,
+    Target,
+    degrees,
+)
 
 _PALE, _ALERT = HexColor("#efece2"), HexColor("#7a2a0c")
 _LEFT, _RIGHT, _TOP, _FOOT = 32.0, A4[0] - 32.0, A4[1] - 34.0, 26.0
@@ -141,8 +149,7 @@ def _corners(canvas: Canvas, sheet: FieldSheet, left: float, y: float) -> float:
 def _targets(canvas: Canvas, targets: Sequence[Target], top: float, floor: float) -> tuple[float, tuple[Target, ...]]:
     """The table of targets; returns where it ends, and the targets that found no room above the floor."""
     if not targets:
-        words = "No species in particular is expected here: list everything you find."
-        return _block(canvas, _LEFT, top, words, PLAIN, _HEAD, _WIDTH) - 6, ()
+        return _block(canvas, _LEFT, top, NOTHING_EXPECTED, PLAIN, _HEAD, _WIDTH) - 6, ()
     y = top
     for number, target in enumerate(targets):
         cells = _cells(target)

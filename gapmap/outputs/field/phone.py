@@ -12,7 +12,7 @@ import shapely
 
 from gapmap.outputs.field.vicinity import Vicinity, line_label, line_places, step_in_words
 from gapmap.outputs.whole import whole_file
-from gapmap.visits.fieldsheets import TALLY_COLUMNS, TALLY_HEAD, FieldSheet, Target, degrees
+from gapmap.visits.fieldsheets import NOTHING_EXPECTED, TALLY_COLUMNS, TALLY_HEAD, FieldSheet, Target, degrees
 
 _STYLE = """
 :root { color-scheme: light; }
@@ -133,7 +133,7 @@ def _corners_of(line: shapely.Geometry, point: Callable[[float, float], tuple[fl
 
 def _targets(sheet: FieldSheet) -> list[str]:
     if not sheet.targets:
-        return ["<p>No species in particular is expected here: list everything you find.</p>"]
+        return [f"<p>{NOTHING_EXPECTED}</p>"]
     rows = [_target(target) for target in sheet.targets]
     note = (
         "The chance is that this visit finds it: an expectation, not a promise. List everything you find, not the "

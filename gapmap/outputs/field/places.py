@@ -14,7 +14,7 @@ import numpy as np
 
 from gapmap.grid.squares import polygons_lonlat
 from gapmap.outputs.whole import whole_file
-from gapmap.visits.fieldsheets import FieldSheet
+from gapmap.visits.fieldsheets import FieldSheet, targets_in_words
 
 _GPX = "http://www.topografix.com/GPX/1/1"
 _KML = "http://www.opengis.net/kml/2.2"
@@ -28,7 +28,7 @@ def write_gpx(sheets: Sequence[FieldSheet], path: Path) -> None:
     _child(details, "name", _title(sheets))
     _child(details, "desc", _caution(sheets))
     for sheet in sheets:
-        _waypoint(root, sheet.middle[0], sheet.middle[1], sheet.reference, f"{_who(sheet)}\n{_targets(sheet)}")
+        _waypoint(root, *sheet.middle, sheet.reference, _about(sheet))
         for corner in sheet.corners:
             _waypoint(root, corner.latitude, corner.longitude, f"{sheet.reference} {corner.name}", corner.reference)
     for sheet, ring in zip(sheets, _rings(sheets), strict=True):
@@ -55,7 +55,7 @@ def write_kml(sheets: Sequence[FieldSheet], path: Path) -> None:
     for sheet, ring in zip(sheets, _rings(sheets), strict=True):
         place = ElementTree.SubElement(document, "Placemark", {"id": f"visit{sheet.visit_id}"})
         _child(place, "name", f"{sheet.reference}: {sheet.when}")
-        _child(place, "description", f"{_who(sheet)}\n{_targets(sheet)}")
+        _child(place, "description", _about(sheet))
         if sheet.day is not None:
             _child(ElementTree.SubElement(place, "TimeStamp"), "when", sheet.day.isoformat())
         _child(place, "styleUrl", "#square")
@@ -117,12 +117,8 @@ def _caution(sheets: Sequence[FieldSheet]) -> str:
     return " ".join([*notice, "Outlines of squares are no paths and no right of way; ask the landowner first."])
 
 
-def _who(sheet: FieldSheet) -> str:
-    return f"{' and '.join(sheet.people)}, {sheet.when}"
-
-
-def _targets(sheet: FieldSheet) -> str:
-    return "Look for: " + "; ".join(target.name for target in sheet.targets)
+def _about(sheet: FieldSheet) -> str:
+    return f"{' and '.join(sheet.people)}, {sheet.when}\n{targets_in_words(sheet.targets)}"
 
 
 def _write(root: ElementTree.Element, path: Path) -> None:
