@@ -151,7 +151,7 @@ def _with_totals(
     starts, is_in_class = _starts(pairs), date_class > 0
     before = np.cumsum(is_in_class)
     place_of_total = before[starts] - is_in_class[starts] + np.arange(len(starts))
-    is_total = np.zeros(len(starts) + before[-1], dtype=bool)
+    is_total = np.zeros(len(starts) + np.count_nonzero(is_in_class), dtype=bool)
     is_total[place_of_total] = True
     source = np.empty(len(is_total), dtype=np.int64)
     source[is_total] = np.arange(len(starts))
