@@ -1,14 +1,17 @@
-"""The least that a program on these libraries does for the tally: our own checks of the distinct texts, and one sort.
+"""The least that a program on these libraries does for the tally of one file of one form.
 
-Each distinct text is read by this project's own readers, each row is one whole number, and nothing else is done: no
-repeat is found, no record and no problem is kept, nothing spills, no other kind of file is read. What this takes is no
-bound, as somebody may write it better, but shows what is left for all the rest.
+Each distinct text is read by this project's own readers with all their checks, each row becomes whole numbers, and
+these are sorted, or given to the database for one statement. Nothing else is done: no repeat is found, no record and
+no problem is kept, nothing spills, no other kind of file is read. What this takes is no bound, as somebody may write
+it better, but it shows what is left for all the rest.
 """
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import date
 
+import duckdb
 import numpy as np
 import pandas as pd
 import pyarrow as pa
@@ -23,9 +26,69 @@ from gapmap.records.places.pairs import place_positions
 from gapmap.records.verdicts import NOT_A_RECORD
 
 
+@dataclass(frozen=True)
+class Numbered:
+    """Rows that count as whole numbers, one array each, and what the numbers of squares and dates stand for."""
+
+    square: np.ndarray
+    species: np.ndarray
+    dates: np.ndarray
+    people: np.ndarray
+    squares: np.ndarray
+    date_class: np.ndarray
+    year: np.ndarray
+    is_day: np.ndarray
+
+
 @seldom_collecting()
-def tally(path: str) -> dict[str, float]:
-    """The tally by sorting one whole number a row, made of square, species, place of the dates and people."""
+def by_sorting(path: str) -> dict[str, float]:
+    """The tally by sorting one whole number a row, made of square, species, dates in their order, and people."""
+    rows = _numbered(path)
+    bits_people, bits_dates, bits_species = (
+        int(codes.max()).bit_length() for codes in (rows.people, rows.dates, rows.species)
+    )
+    key = rows.square << bits_species + bits_dates + bits_people
+    key += rows.species << bits_dates + bits_people
+    key += rows.dates << bits_people
+    key += rows.people
+    key.sort()
+    is_find = np.append(True, key[1:] != key[:-1])
+    finds = np.append(np.flatnonzero(is_find), len(key)).astype(np.int32)
+    find = key[finds[:-1]] >> bits_people
+    at, pair = find & (1 << bits_dates) - 1, find >> bits_dates
+    visits = np.append(0, np.cumsum(rows.is_day[at], dtype=np.int32))
+    starts, ends, classes = _runs(pair, rows.date_class[at])
+    frame = pd.DataFrame({
+        "square": rows.squares[pair[starts] >> bits_species], "species_id": pair[starts] & (1 << bits_species) - 1,
+        "date_class": classes, "records": finds[ends] - finds[starts], "visits": visits[ends] - visits[starts],
+        "first": rows.year[at[starts]], "last": rows.year[at[ends - 1]],
+    }, copy=False)  # fmt: skip
+    return answer(frame)
+
+
+@seldom_collecting()
+def by_statement(path: str) -> dict[str, float]:
+    """The tally by one relational statement on the same numbers, which the database is only lent."""
+    rows = _numbered(path)
+    connection = duckdb.connect()
+    columns = {name: getattr(rows, name) for name in ("square", "species", "dates", "people")}
+    columns |= {name: getattr(rows, name)[rows.dates] for name in ("date_class", "year", "is_day")}
+    connection.register("numbered", pa.table(columns))
+    frame = connection.sql("""
+        with finds as (
+            select square, species, date_class, dates, people, any_value(year) as year, any_value(is_day) as is_day,
+                count(*) as records
+            from numbered group by square, species, date_class, dates, people)
+        select square, species, case when grouping(date_class) = 1 then -1 else date_class end as date_class,
+            sum(records)::bigint as records, count(*) filter (is_day) as visits, min(year) as first, max(year) as last
+        from finds group by grouping sets ((square, species, date_class), (square, species))
+        having grouping(date_class) = 1 or date_class >= 0
+    """).df()
+    return answer(frame)
+
+
+def _numbered(path: str) -> Numbered:
+    """Scan the file, read each distinct text with all checks, and number the rows."""
     names = ("Grid reference", "Species", "Date", "Recorder")
     kinds = csv.ConvertOptions(column_types=dict.fromkeys(names, pa.dictionary(pa.int32(), pa.string())))
     table = csv.read_csv(path, csv.ReadOptions(block_size=1 << 22), convert_options=kinds).unify_dictionaries()
@@ -36,27 +99,13 @@ def tally(path: str) -> dict[str, float]:
     )  # fmt: skip
     square, squares = _placed(checked[0])
     named, _ = pd.factorize(checked[1]["name"])
-    date_class, years, is_day, in_order = _dated(checked[2])
+    date_class, year, is_day, in_order = _dated(checked[2])
     who, _ = pd.factorize(checked[3]["names"])
-    bits_who, bits_date, bits_species = (int(codes.max()).bit_length() for codes in (who, in_order, named))
-    parts = (square << bits_species + bits_date + bits_who, named << bits_date + bits_who, in_order << bits_who, who)
     rows = [np.concatenate([chunk.indices.to_numpy() for chunk in table[name].chunks]) for name in names]
-    key = sum(part[row] for part, row in zip(parts, rows, strict=True))
     fine = [found["severity"].to_numpy() != NOT_A_RECORD for found in checked]
-    key = key[np.logical_and.reduce([one[row] for one, row in zip([square >= 0, *fine], [rows[0], *rows], strict=True)])]
-    key.sort()
-    is_find = np.append(True, key[1:] != key[:-1])
-    finds = np.append(np.flatnonzero(is_find), len(key)).astype(np.int32)
-    find = key[finds[:-1]] >> bits_who
-    at = find & (1 << bits_date) - 1
-    pair, own_class, visits = find >> bits_date, date_class[at], np.append(0, np.cumsum(is_day[at], dtype=np.int32))
-    starts, ends, classes = _runs(pair, own_class)
-    frame = pd.DataFrame({
-        "square": squares[pair[starts] >> bits_species], "species_id": pair[starts] & (1 << bits_species) - 1,
-        "date_class": classes, "records": finds[ends] - finds[starts], "visits": visits[ends] - visits[starts],
-        "first": years[at[starts]], "last": years[at[ends - 1]],
-    }, copy=False)  # fmt: skip
-    return answer(frame)
+    counts = np.logical_and.reduce([one[row] for one, row in zip([square >= 0, *fine], [rows[0], *rows], strict=True)])
+    codes = [code[row[counts]] for code, row in zip((square, named, in_order, who), rows, strict=True)]
+    return Numbered(*codes, squares, date_class, year, is_day)
 
 
 def _placed(positions: pd.DataFrame) -> tuple[np.ndarray, np.ndarray]:
