@@ -203,8 +203,9 @@ def verdict(table: pd.DataFrame, scored: pd.DataFrame) -> str:
     """How far to trust the list, in words."""
     finds = int(table["found"].sum())
     if finds < 20 or len(table) - finds < 20:
-        few = f"{finds} of {len(table)} pairs"
-        return f"Too little was found after the cut ({few}) to say how far the list can be trusted."
+        scarce = "found" if finds < 20 else "missed"
+        few = f"{finds} of {len(table):,} pairs of a square and a species were found"
+        return f"Too little was {scarce} after the cut to say how far the list can be trusted: {few}."
     model, others = scored.loc["model"], scored.drop(index="model")
     rank = "well" if model["auc"] >= 0.8 else "fairly" if model["auc"] >= 0.7 else "poorly"
     total = table["chance"].sum() / finds
@@ -237,15 +238,15 @@ def again_in_words(table: pd.DataFrame) -> str:
     Examples
     --------
     >>> again_in_words(pd.DataFrame({"chance": [0.6] * 40, "found": [1] * 20 + [0] * 20}))
-    ' Of 40 species known in their square before, it expected 60 % to be found again; 50 % were.'
+    ' Of 40 pairs of a square and a species known there before, it expected 60 % to be found again; 50 % were.'
     >>> again_in_words(pd.DataFrame({"chance": [0.6], "found": [1]}))
     ''
     """
     if len(table) < _ENOUGH_LIKELY:
         return ""
     return (
-        f" Of {len(table):,} species known in their square before, it expected {percent(table['chance'].mean())} to be "
-        f"found again; {percent(table['found'].mean())} were."
+        f" Of {len(table):,} pairs of a square and a species known there before, it expected "
+        f"{percent(table['chance'].mean())} to be found again; {percent(table['found'].mean())} were."
     )
 
 
@@ -254,10 +255,8 @@ def _likely(table: pd.DataFrame) -> str:
     likely = table[table["chance"] > 0.5]
     if len(likely) < _ENOUGH_LIKELY:
         return ""
-    return (
-        f"; of the {len(likely):,} it thought likelier than not, at {percent(likely['chance'].mean())} on average, "
-        f"{percent(likely['found'].mean())} were found"
-    )
+    said, found = percent(likely["chance"].mean()), percent(likely["found"].mean())
+    return f"; of the {len(likely):,} pairs it thought likelier than not, at {said} on average, {found} were found"
 
 
 def _plain(row: pd.Series) -> dict[str, float | None]:

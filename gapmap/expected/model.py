@@ -39,6 +39,8 @@ _UNKNOWN = 0.35
 #: on the demo's island, so that 95 % of its squares have as many species still to find as their interval says.
 _TOGETHER = 0.65
 _FEWEST_LISTS, _FEWEST_SQUARES = 20, 2
+#: Stands for no date class; ALL_DATES, -1, is what crosses them.
+_NO_CLASS = -2
 
 
 @dataclass(frozen=True)
@@ -213,7 +215,8 @@ def expect(
         Shares of habitats and height bands by packed square (the index), see expected.ground; a column ``inside``
         tells how much of each square belongs to the area.
     tally
-        As in columns.TALLY: what was recorded on no list, such as "1950 to 1975", is not still to find either.
+        As in columns.TALLY: what was recorded on no list, such as "1950 to 1975", is not still to find either, nor
+        to find again when its dates lie in the last class.
     progress
         Called with a fraction and a sentence.
     """
@@ -227,12 +230,12 @@ def expect(
     say(0.1, "Counting what the lists say")
     model = fit_model(placed, finds, kinds, at, ground_of(rasters, at))
     say(0.6, "Weighing what is expected where")
-    first = first_year_now(placed, settings)
-    recent = gather(placed[placed["year"] >= first], finds, kinds, at)
-    last = _last_years(placed, finds, kinds, at)
-    off_lists = np.where(last == 0, _years_off_lists(tally, kinds, at), 0)
-    found_now = (recent.finds > 0) | ((off_lists != 0) & (off_lists >= (first or -1)))
-    last = np.where(last == 0, off_lists, last)
+    first, class_now = first_year_now(placed, settings), _class_now(placed, settings)
+    recent = gather(placed[(placed["year"] >= first) | (placed["date_class"] == class_now)], finds, kinds, at)
+    last, told = _last_years(placed, finds, kinds, at), _told(tally, ALL_DATES, kinds, at)
+    found_now = (recent.finds > 0) | ((told != 0) & (told >= (first or -1)))
+    found_now |= _told(tally, class_now, kinds, at) != 0
+    last = np.where(last == 0, told, np.where(told > 0, np.maximum(last, told), last))
     ways = find_ways(placed, finds, kinds, model.evidence.months_hours)
     table, summary = _tabulate(model, found_now, last, ways, kinds)
     say(1.0, "Done")
@@ -262,6 +265,14 @@ def first_year_now(lists: pd.DataFrame, settings: Settings) -> int:
     return int(in_class.loc[in_class["date_class"] == in_class["date_class"].max(), "year"].min())
 
 
+def _class_now(lists: pd.DataFrame, settings: Settings) -> int:
+    """Index of the last date class; one that is none's where there are no classes."""
+    if settings.area.date_classes:
+        return len(settings.area.date_classes) - 1
+    in_class = lists.loc[lists["date_class"] >= 0, "date_class"]
+    return _NO_CLASS if in_class.empty else int(in_class.max())
+
+
 def _last_years(
     lists: pd.DataFrame, finds: pd.DataFrame, species: pd.DataFrame, squares: npt.NDArray[np.int64]
 ) -> npt.NDArray[np.int64]:
@@ -277,13 +288,13 @@ def _last_years(
     return last
 
 
-def _years_off_lists(
-    tally: pd.DataFrame | None, species: pd.DataFrame, squares: npt.NDArray[np.int64]
+def _told(
+    tally: pd.DataFrame | None, date_class: int, species: pd.DataFrame, squares: npt.NDArray[np.int64]
 ) -> npt.NDArray[np.int64]:
-    """S × K: last year of records that are on no list, −1 when unknown, 0 where there are none."""
+    """S × K: last year of a class that records tell, on a list or on none; −1 when unknown, 0 where there are none."""
     last = np.zeros((len(squares), len(species)), dtype=np.int64)
     if tally is not None:
-        told = tally[(tally["date_class"] == ALL_DATES) & (tally["lists"] == 0)]
+        told = tally[tally["date_class"] == date_class]
         rows = pd.Index(squares).get_indexer(pd.Index(told["square"]))
         columns = pd.Index(species["species_id"]).get_indexer(pd.Index(told["species_id"]))
         known = (rows >= 0) & (columns >= 0)

@@ -21,7 +21,7 @@ Whole = npt.NDArray[np.int64]
 GRADES = ("good", "fair", "weak", "can't say")
 _RING = [(x, y) for x in (-1, 0, 1) for y in (-1, 0, 1) if (x, y) != (0, 0)]
 #: How many values each part of a reason can have.
-_SIZES = (9, 9, 13, 1000, 2, 4)
+_SIZES = (9, 9, 13, 1000, 1000, 2, 4)
 _AT = {"day": "by day", "dusk": "at dusk", "night": "at night"}
 
 
@@ -41,9 +41,10 @@ def best_reasons(
     """
     looked, with_it = neighbours_with(evidence, rows, columns)
     friends = friends_here(clues, rows, columns)
-    made = np.minimum(np.rint(evidence.effort[rows, columns]), 999).astype(np.int64)
+    held = np.minimum(evidence.finds[rows, columns], 999).astype(np.int64)
+    made = np.maximum(np.minimum(np.rint(evidence.effort[rows, columns]), 999).astype(np.int64), held)
     rises = (evidence.rise[columns] > 0.25).astype(np.int64)
-    parts = (looked, with_it, friends, made, rises, _unlooked(ways)[columns])
+    parts = (looked, with_it, friends, held, made, rises, _unlooked(ways)[columns])
     codes = np.ravel_multi_index(parts, _SIZES)
     of_kind, kinds = pd.factorize(codes)
     each = zip(*(part.tolist() for part in np.unravel_index(kinds, _SIZES)), strict=True)
@@ -94,7 +95,15 @@ def _unlooked(ways: Ways) -> Whole:
     )
 
 
-def _sentence(looked: int, with_it: int, friends: int, made: int, rises: int, unlooked: int) -> str:
+def _sentence(looked: int, with_it: int, friends: int, held: int, made: int, rises: int, unlooked: int) -> str:
+    """The evidence for one pair, which may have been found there before.
+
+    Examples
+    --------
+    >>> _sentence(8, 7, 0, 0, 3, 0, 0), _sentence(0, 0, 0, 1, 3, 0, 0)  # doctest: +NORMALIZE_WHITESPACE
+    ('found in 7 of 8 neighbouring squares looked at; not on 3 lists here that could have held it',
+     'no neighbouring square has been looked at; on 1 of 3 lists here that could have held it')
+    """
     parts = []
     if looked:
         parts.append(f"found in {with_it} of {looked} neighbouring square{'s' * (looked != 1)} looked at")
@@ -104,7 +113,9 @@ def _sentence(looked: int, with_it: int, friends: int, made: int, rises: int, un
         parts.append(f"keeps company with {friends} species found here")
     if rises:
         parts.append("on the rise")
-    if made:
+    if held:
+        parts.append(f"on {held} of {made} list{'s' * (made != 1)} here that could have held it")
+    elif made:
         parts.append(f"not on {made} list{'s' * (made != 1)} here that could have held it")
     else:
         parts.append("no list here could have held it")

@@ -14,7 +14,7 @@ from gapmap.expected.backtest import backtest as test_back
 from gapmap.outputs.reliability import write_backtest_page
 from gapmap.outputs.tables import label_squares, write_csv
 from gapmap.outputs.whole import whole_file
-from gapmap.workflow.expected import ground_at
+from gapmap.workflow.expected import ground_at, lists_inside
 from gapmap.workflow.source import Source, open_source, output_folder
 from gapmap.workflow.stages import Progress, read_and_count
 
@@ -30,7 +30,7 @@ class Tested:
 
 
 def backtest(source: Source, until: int, out: Path, progress: Progress | None = None) -> Tested:
-    """Predict what was found after a year from what was known by its end.
+    """Predict what was found after a year from what was known by its end, in the area, of what counts as a species.
 
     Parameters
     ----------
@@ -43,7 +43,7 @@ def backtest(source: Source, until: int, out: Path, progress: Progress | None = 
         Nothing was recorded before, or nothing after.
     """
     counted = read_and_count(source, progress)
-    lists, finds = counted.lists_and_finds()
+    lists, finds = lists_inside(counted)
     years = lists.loc[lists["year"] > 0, "year"]
     if years.empty or not (years.min() <= until < years.max()):
         found = f"{years.min()} to {years.max()}" if len(years) else "no year"
@@ -51,9 +51,10 @@ def backtest(source: Source, until: int, out: Path, progress: Progress | None = 
             "The year to stop at must have lists before and after it", found=f"{until}, with lists from {found}",
             do="choose a year in between with --until",
         )  # fmt: skip
-    ground = ground_at(source, counted, np.unique(lists.loc[lists["square"] >= 0, "square"].to_numpy(np.int64)))
-    result = test_back(lists, finds, counted.records.species, until, ground=ground, progress=progress)
-    names = counted.records.species.set_index("species_id")["name"]
+    ground = ground_at(source, counted, np.unique(lists["square"].to_numpy(np.int64)))
+    counting = counted.records.species[counted.records.species["counts"]]
+    result = test_back(lists, finds, counting, until, ground=ground, progress=progress)
+    names = counting.set_index("species_id")["name"]
     table = label_squares(result.table.assign(species=result.table["species_id"].map(names)), {})
     outputs = (out / "backtest.html", out / "backtest.csv", out / "backtest.json")
     area = source.settings.area

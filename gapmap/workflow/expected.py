@@ -51,13 +51,18 @@ def expected(source: Source, out: Path, progress: Progress | None = None) -> Exp
 
 def expectation(source: Source, counted: Counted, progress: Progress | None = None) -> Expectation:
     """What is expected in every square of the area, from the records and the area's rasters."""
-    lists, finds = counted.lists_and_finds()
+    lists, finds = lists_inside(counted)
     squares = counted.effort["square"].unique() if counted.squares is None else counted.squares
     at = np.union1d(np.asarray(squares, dtype=np.int64), counted.effort["square"].unique())
     ground = ground_at(source, counted, at)
-    inside = lists["square"].isin(counted.effort["square"].unique())
     species, tally = counted.records.species, counted.tally
-    return expect(lists[inside], finds, species, at, source.settings, ground, tally=tally, progress=progress)
+    return expect(lists, finds, species, at, source.settings, ground, tally=tally, progress=progress)
+
+
+def lists_inside(counted: Counted) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """The lists in squares of the area, and all finds: what the model learns from, and is tested on."""
+    lists, finds = counted.lists_and_finds()
+    return lists[lists["square"].isin(counted.effort["square"].unique())], finds
 
 
 def ground_at(source: Source, counted: Counted, squares: npt.NDArray[np.int64]) -> pd.DataFrame | None:
@@ -132,6 +137,8 @@ def where_next(source: Source, name: str, progress: Progress | None = None) -> p
     """
     counted = read_and_count(source, progress)
     species_id = find_species(counted.records.species, name)
+    if not counted.records.species.set_index("species_id")["counts"][species_id]:
+        raise GapmapError("This name does not count as a species of its own", found=name, do="name one species")
     told = expectation(source, counted, progress)
     rows = told.table[told.table["species_id"] == species_id].sort_values("chance", ascending=False)
     if rows.empty:

@@ -10,7 +10,7 @@ import pytest
 
 from gapmap.coverage.tally import lists_and_finds
 from gapmap.errors import GapmapError
-from gapmap.expected.backtest import backtest
+from gapmap.expected.backtest import backtest, verdict
 from gapmap.expected.baselines import baselines
 from gapmap.expected.evidence import gather
 from gapmap.expected.scores import SCORES, scores
@@ -90,6 +90,16 @@ def test_a_cut_with_nothing_after_is_said(invented) -> None:
     lists, finds, species, _, _ = invented()
     with pytest.raises(GapmapError, match="nothing to test on"):
         backtest(lists, finds, species, 2030)
+
+
+def test_too_little_is_said_of_what_was_too_little() -> None:
+    """Of 100 pairs 5 found, and of 100 pairs 95 found: what is scarce is counted in the rows."""
+    for found, word in ((5, "found"), (95, "missed")):
+        table = pd.DataFrame({"chance": 0.5, "found": [1] * found + [0] * (100 - found)})
+        assert verdict(table, pd.DataFrame()) == (
+            f"Too little was {word} after the cut to say how far the list can be trusted: {found} of 100 pairs of a "
+            "square and a species were found."
+        )
 
 
 @pytest.mark.open_data

@@ -82,6 +82,48 @@ def test_what_was_recorded_on_no_list_is_not_still_to_find(invented) -> None:
     assert lost == pytest.approx(sum(chances[tuple(pair)] for pair in (old, late, unknown)))
 
 
+def test_what_lies_in_the_last_class_is_not_to_find_again_whichever_record_tells(invented) -> None:
+    """Three species of one square's old list. One is on a list of New Year 2015/16, one in a record of "2016 to 2019"
+    on no list; by the rules of the date classes both are found now, and the third alone is to find again.
+    """
+    lists, finds, species, squares, _ = invented()
+    settings = Settings(area=AreaSection(classes="-2010, 2011-"))
+    plain = expect(lists, finds, species, squares, settings)
+    again = plain.table[plain.table["found_before"] > 0]
+    square = int(again["square"].mode().iloc[0])
+    one, two, three = again.loc[again["square"] == square, "species_id"].iloc[:3]
+    new_year = make_lists(np.array([square]), year=0, date_class=1).assign(list_id=9999)
+    tally = pd.DataFrame(
+        [(square, two, -1, 1, 1990), (square, two, 1, 0, 2019), (square, three, -1, 1, 1990)],
+        columns=["square", "species_id", "date_class", "lists", "last"],
+    )
+    told = expect(
+        pd.concat([lists, new_year], ignore_index=True),
+        pd.concat([finds, make_finds(np.array([9999]), np.array([one]))], ignore_index=True),
+        species, squares, settings, tally=tally,
+    )  # fmt: skip
+    kept = set(told.table.loc[(told.table["square"] == square) & (told.table["found_before"] > 0), "species_id"])
+    before = set(again.loc[again["square"] == square, "species_id"])
+    assert three in kept
+    assert before - kept == {one, two}
+
+
+def test_the_reason_counts_the_lists_that_held_what_is_to_find_again() -> None:
+    """In a square of four lists one held it: it was not "not on 4 lists"."""
+    x = np.arange(30)
+    squares = pack(1, 2_000, 500_000 + x * 2_000, np.full(30, 1_210_000))
+    lists = make_lists(np.concatenate([squares, squares[[0, 0, 0]]]), year=np.r_[np.full(30, 1990), [2012, 2013, 2014]])
+    finds = make_finds(
+        np.concatenate([x + 1, [31, 32, 33], x[:10] + 1]), np.concatenate([np.zeros(33, int), np.ones(10, int)])
+    )
+    table = expected(lists, finds, make_species(2), squares, Settings(area=AreaSection(classes="-2010, 2011-")))
+    row = table[(table["square"] == squares[0]) & (table["species_id"] == 1)].iloc[0]
+    assert row["found_before"] == 1990
+    assert row["why"].endswith("on 1 of 4 lists here that could have held it")
+    never = table[(table["square"] == squares[20]) & (table["species_id"] == 1)].iloc[0]
+    assert never["why"].endswith("not on 1 list here that could have held it")
+
+
 def test_nothing_is_said_where_the_data_cannot_carry_it() -> None:
     squares = pack(1, 2_000, [500_000, 502_000], [1_210_000, 1_210_000])
     table = expected(
