@@ -247,6 +247,21 @@ class ThresholdsSection(_Section):
     stale_share: float = Field(default=0.25, gt=0, lt=1, description="gone stale: fewer of them found again")
     near_visits: int = Field(default=2, ge=1, description="a near miss lacks at most this many visits")
 
+    @model_validator(mode="after")
+    def _each_stands_below_the_next(self) -> ThresholdsSection:
+        for low, high in (
+            ("part_share", "well_share"), ("well_share", "full_share"), ("stale_share", "well_share"),
+            ("begun_visits", "enough_visits"),
+        ):
+            less, more = getattr(self, low), getattr(self, high)
+            if less > more or (less == more and low == "part_share"):
+                raise SettingsError(
+                    f"The threshold {low} must stand below {high}, which begins a better standing",
+                    found=f"{low} = {less} and {high} = {more}",
+                    do="change one of them; one that the area file does not write has its usual value",
+                )  # fmt: skip
+        return self
+
 
 class PublishSection(_Section):
     """[publish]: what leaves the organiser's desk."""

@@ -130,21 +130,20 @@ def summary(standing: pd.DataFrame, land: pd.Series[float] | None = None) -> pd.
     return frame.reset_index()[["date_class", "standing", "squares", "share", "visits_needed"]]
 
 
-def growth(
-    records: Records, side: int, thresholds: ThresholdsSection, squares: npt.ArrayLike | None = None
-) -> pd.DataFrame:
+def growth(records: Records, tally: pd.DataFrame, side: int, thresholds: ThresholdsSection) -> pd.DataFrame:
     """How coverage grew, year by year.
 
     Parameters
     ----------
     records
-        The cleaned records; those dated within one year count.
+        The cleaned records; lists and records dated within one year count.
+    tally
+        As :func:`gapmap.coverage.tally.tally` gives it, of the squares of the map: records in others do not count.
+        Squares and species are new in the first year the tally has for them.
     side
         Side of the map's square in metres.
     thresholds
         ``enough_visits`` says how many lists are enough to judge a square.
-    squares
-        Packed squares of the map: records in others do not count. Without them all squares do.
 
     Returns
     -------
@@ -153,43 +152,42 @@ def growth(
         the year, ``new_squares``, ``squares_so_far``, ``new_species``, ``species_so_far`` and ``enough_so_far``
         (squares that have had enough lists by the end of the year).
     """
-    on_the_map = "true"
-    if squares is not None:
-        wanted = np.unique(np.asarray(squares, dtype=np.int64))
-        records.connection.register("squares_of_the_map", pd.DataFrame({"square": wanted}))
-        on_the_map = "square in (select square from squares_of_the_map)"
+    total = tally[(tally["date_class"] == ALL_DATES) & (tally["first"] > 0)]
+    records.connection.register("squares_of_the_map", pd.DataFrame({"square": tally["square"].unique()}))
     rows = records.connection.execute(f"""
         with counted as ({counted_sql(records, side, ())}),
         dated as (select *, year(date_from)::integer as year from counted
-            where square >= 0 and {on_the_map} and year(date_from) = year(date_to)),
+            where square in (select square from squares_of_the_map) and year(date_from) = year(date_to)),
         lists as (select distinct year, {LIST_KEY} from dated where in_list),
         nth as (select year, row_number() over (
             partition by square order by date_to, people_id, date_from, own_list) as nth from lists),
         parts as (
-            select year, count(*) as records, 0 as lists, count(distinct square) as squares, 0 as new_squares,
-                0 as new_species, 0 as enough from dated group by year
-            union all select year, 0, count(*), 0, 0, 0, count(*) filter (nth = {thresholds.enough_visits})
+            select year, count(*) as records, 0 as lists, count(distinct square) as squares, 0 as enough
+                from dated group by year
+            union all select year, 0, count(*), 0, count(*) filter (nth = {thresholds.enough_visits})
                 from nth group by year
-            union all select first, 0, 0, 0, count(*), 0, 0
-                from (select square, min(year) as first from dated group by square) group by first
-            union all select first, 0, 0, 0, 0, count(*), 0 from
-                (select species_id, min(year) as first from dated where counts group by species_id) group by first
         )
-        select year, sum(records) as records, sum(lists) as lists, sum(squares) as squares,
-            sum(new_squares) as new_squares, sum(new_species) as new_species, sum(enough) as enough
+        select year, sum(records) as records, sum(lists) as lists, sum(squares) as squares, sum(enough) as enough
         from parts group by year order by year
-    """).df().astype(np.int64)
-    if squares is not None:
-        records.connection.unregister("squares_of_the_map")
+    """).df().astype(np.int64).set_index("year")
+    records.connection.unregister("squares_of_the_map")
+    species = total[total["counts"].astype(bool)]
+    new = {"new_squares": _by_first_year(total, "square"), "new_species": _by_first_year(species, "species_id")}
+    rows = pd.concat([rows, pd.DataFrame(new)], axis=1)
     if len(rows):
-        every = range(int(rows["year"].min()), int(rows["year"].max()) + 1)
-        rows = rows.set_index("year").reindex(every, fill_value=0).rename_axis("year").reset_index()
+        rows = rows.reindex(range(rows.index.min(), rows.index.max() + 1))
+    rows = rows.fillna(0).astype(np.int64).rename_axis("year").reset_index()
     return pd.DataFrame({
         "year": rows["year"], "records": rows["records"], "lists": rows["lists"], "squares": rows["squares"],
         "new_squares": rows["new_squares"], "squares_so_far": rows["new_squares"].cumsum(),
         "new_species": rows["new_species"], "species_so_far": rows["new_species"].cumsum(),
         "enough_so_far": rows["enough"].cumsum(),
     })
+
+
+def _by_first_year(total: pd.DataFrame, what: str) -> pd.Series[int]:
+    """How many squares or species have each year as their first."""
+    return total.groupby(what)["first"].min().value_counts()
 
 
 def _with_every_child(standing: pd.DataFrame, side: int, land: pd.Series[float] | None) -> pd.DataFrame:

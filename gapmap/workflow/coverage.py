@@ -74,14 +74,16 @@ def write_coverage(source: Source, counted: Counted, out: Path) -> tuple[Path, .
 def area_tables(source: Source, counted: Counted) -> dict[str, pd.DataFrame]:
     """Sheets about the whole area: standings by date class, growth by year, and what each larger square needs."""
     land = None
-    if counted.boundary is not None and counted.squares is not None:
+    if source.settings.area.squares:
+        land = pd.Series(1.0, index=counted.squares)
+    elif counted.boundary is not None and counted.squares is not None:
         outline = counted.boundary.geometry.union_all()
         land = land_shares(counted.squares, outline, counted.records.system)
     labels = {**counted.class_labels, ALL_DATES: "all"}
     standings = summary(counted.standing, land)
     tables = {
         "area": standings.assign(date_class=standings["date_class"].map(labels)),
-        "growth": growth(counted.records, counted.side, source.settings.thresholds, counted.effort["square"]),
+        "growth": growth(counted.records, counted.tally, counted.side, source.settings.thresholds),
     }
     if counted.side < HECTAD:
         rolled = roll_up(counted.standing, HECTAD, land)

@@ -8,6 +8,7 @@ import shapely
 
 from gapmap.coverage.areas import growth, land_shares, roll_up, summary
 from gapmap.coverage.completeness import STANDINGS
+from gapmap.coverage.tally import tally
 from gapmap.grid.squares import children, pack
 from gapmap.grid.systems import system_named
 from gapmap.settings import ThresholdsSection
@@ -73,14 +74,20 @@ def test_nothing_to_sum_up() -> None:
     assert len(roll_up(standings({}), 10_000)) == 0
 
 
+def grown(records, enough: int = 6, squares: list[int] | None = None) -> pd.DataFrame:
+    counts = tally(records, 2000, ())
+    counts = counts if squares is None else counts[counts["square"].isin(squares)]
+    return growth(records, counts, 2000, ThresholdsSection(begun_visits=1, enough_visits=enough)).set_index("year")
+
+
 def test_growth_by_year(make_records) -> None:
     """Square A in 2001 and 2003, square B in 2003; two lists are enough here."""
     records = make_records([
         (1, 0, 0, 1000, "2001-05-01", 1), (2, 0, 0, 1000, "2001-05-01", 1),
         (1, 0, 0, 1000, "2003-05-01", 1), (3, 2000, 0, 1000, "2003-05-01", 1), (3, 2000, 0, 1000, "2003", 1),
-        (9, 2000, 0, 1000, "1990/2005", 1),
+        (3, 2000, 0, 1000, "1990/2005", 1),
     ])
-    frame = growth(records, 2000, ThresholdsSection(enough_visits=2)).set_index("year")
+    frame = grown(records, 2)
     assert frame.index.tolist() == [2001, 2002, 2003]
     assert frame["records"].tolist() == [2, 0, 3]
     assert frame["lists"].tolist() == [1, 0, 3]
@@ -88,14 +95,23 @@ def test_growth_by_year(make_records) -> None:
     assert frame["squares_so_far"].tolist() == [1, 1, 2]
     assert frame["species_so_far"].tolist() == [2, 2, 3]
     assert frame["enough_so_far"].tolist() == [0, 0, 2]
-    assert len(growth(make_records([]), 2000, ThresholdsSection())) == 0
+    assert len(grown(make_records([]))) == 0
+
+
+def test_what_is_known_from_dates_of_several_years_only_is_known_from_the_first_of_them(make_records) -> None:
+    """As in the tally, so that the last row has every species and every square whose dates are known at all."""
+    frame = grown(make_records([(1, 0, 0, 1000, "2001-05-01", 1), (2, 2000, 0, 1000, "1998/2003", 1),
+                                (3, 4000, 0, 1000, "", 1)]))
+    assert frame.index.tolist() == [1998, 1999, 2000, 2001]
+    assert frame["records"].tolist() == [0, 0, 0, 1]
+    assert frame["squares_so_far"].tolist() == frame["species_so_far"].tolist() == [1, 1, 1, 2]
 
 
 def test_growth_counts_no_square_away_from_the_map(make_records) -> None:
     """Square A is on the map and B is not: what was found in B alone is not known here."""
     records = make_records([(1, 0, 0, 1000, "2001-05-01", 1), (3, 2000, 0, 1000, "2003-05-01", 1)])
-    on_the_map = pack(1, 2000, [500_000], [600_000])
-    frame = growth(records, 2000, ThresholdsSection(), on_the_map).set_index("year")
+    on_the_map = pack(1, 2000, [500_000], [600_000]).tolist()
+    frame = grown(records, squares=on_the_map)
     assert frame.index.tolist() == [2001]
     assert frame[["records", "squares_so_far", "species_so_far"]].values.tolist() == [[1, 1, 1]]
-    assert len(growth(records, 2000, ThresholdsSection(), on_the_map[:0])) == 0
+    assert len(grown(records, squares=[])) == 0

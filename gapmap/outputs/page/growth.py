@@ -41,8 +41,9 @@ def add_growth(block: Block, page: Page, placed: Placed) -> None:
         block.add(f"growth.range.{number}", known[:, stop] - known[:, begin], *given)
     _add_halves(block, known, parts)
     block.know("growth.first", np.where(known[:, -1] > 0, (known == 0).sum(axis=1) - 1 + start, 0))
-    effort = page.effort[page.effort["date_class"] == ALL_DATES].set_index("square")["first"]
-    block.add("effort.first", effort.reindex(placed.squares).fillna(0).astype("int64"), "growth.first")
+    tally = page.tally[(page.tally["date_class"] == ALL_DATES) & (page.tally["first"] > 0)]
+    first = tally.groupby("square")["first"].min()
+    block.add("effort.first", first.reindex(placed.squares).fillna(0).astype("int64"), "growth.first")
     _add_by_year(block, "growth.species", firsts.groupby("species_id")["first"].min())
     _add_by_year(block, "lists", page.lists.loc[page.lists["year"] > 0, "year"])
 

@@ -32,7 +32,8 @@ def growth_plate(page: Page) -> Figure:
     squares = total.groupby("square")["first"].min().value_counts().sort_index().cumsum()
     caption = (
         "Species and squares, added up by the first year they have a record in, and lists made in each year. "
-        "Records whose year is not known are left out."
+        "A date of several years counts from its first where there is no other. Records whose year is not known are "
+        "left out."
     )
     last = int(page.tally["last"].max()) if len(page.tally) else 0
     with rc_context(PRINT_STYLE):
