@@ -102,12 +102,12 @@ def squares_table(counted: Counted) -> pd.DataFrame:
 
 
 def coverage_facts(counted: Counted) -> list[tuple[str, str]]:
-    """What was read and counted."""
-    counting = counted.records.species["counts"]
+    """What was read, and what of it is on the map."""
+    species = counted.tally.loc[counted.tally["counts"], "species_id"]
     return [
         *reading_facts(counted),
         ("squares", f"{counted.effort['square'].nunique():,}"),
-        ("species", f"{int(counting.sum()):,}"),
+        ("species", f"{species.nunique():,}"),
         ("date classes", ", ".join(each.label for each in counted.classes)),
         ("records in no one date class", f"{across_classes(counted.records, counted.classes):,}"),
     ]

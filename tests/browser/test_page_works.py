@@ -178,6 +178,20 @@ def test_a_year_that_is_not_known_is_said_in_words(open_page: Open) -> None:
     assert sorted(cells) == ["", "1998", "year not known"]
 
 
+def test_a_year_nobody_knows_is_an_empty_cell(open_page: Open) -> None:
+    """columns.EFFORT and columns.TALLY: a year is 0 where it is not known, and no year is called 0."""
+    page = make_page()
+    page = replace(page, effort=page.effort.assign(last=0), tally=page.tally.assign(first=0, last=0), lists=None)
+    page.effort.loc[page.effort.index[0], "last"] = 1987
+    for view, columns in (("coverage", (7,)), ("species", (6, 7))):
+        opened = open_page(page, address=f"#view={view}&table=yes")
+        heads = opened.page.locator("#table thead th").all_inner_texts()
+        for column in columns:
+            assert heads[column - 1] in {"Last year", "First year"}, heads
+            cells = opened.page.locator(f"#table tbody tr td:nth-child({column})").all_inner_texts()
+            assert set(cells) <= {"", "1987"}, heads[column - 1]
+
+
 def test_a_species_found_here_already_is_said_to_be(open_page: Open) -> None:
     """A species with nothing left to find in a square where the tally has it."""
     page = make_page()

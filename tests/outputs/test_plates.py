@@ -196,12 +196,12 @@ def test_squares_of_another_zone_are_drawn() -> None:
 
 
 def test_still_to_find_shows_the_numbers_of_the_page(page: Page, tmp_path: Path) -> None:
-    """One square of each kind, rounded up: 2.3 species, hardly any, none at all, and one of which nothing is known."""
+    """Rounded as the page rounds: 2.3 species are 2, 0.5 are 1, 0.4 are hardly any; of the others nothing is known."""
     squares = page.effort["square"].unique()
-    still = pd.DataFrame({"square": squares, "still_to_find": [2.3, 0.04, 0.0, *[np.nan] * (len(squares) - 3)]})
+    still = pd.DataFrame({"square": squares, "still_to_find": [2.3, 0.5, 0.4, *[np.nan] * (len(squares) - 3)]})
     save_plate(still_to_find_plate(replace(page, still=still)), tmp_path / "plate.pdf")
     text = pdf_text(tmp_path / "plate.pdf")
-    for words in ("1 species", "2–3 species", "none", "can't say"):
+    for words in ("1 species", "2 species", "none or hardly any", "can't say"):
         assert re.search(rf"\b{words}(?!\S)", text), words
 
 

@@ -71,7 +71,7 @@ def species_plate(page: Page, species_id: int, ground: Ground | None = None) -> 
     fills = [STEPS[round(n * 4 / max(count - 1, 1))] if count > 1 else STEPS[4] for n in range(count)]
     shades = [
         *(Shade(f"last found {each.label}", fill) for each, fill in zip(page.classes, fills, strict=True)),
-        Shade("date crosses classes", PALE, *_HATCHES["cross"]),
+        Shade("found, dated to no one class", PALE, *_HATCHES["cross"]),
         Shade("visited, not found", PALE, *_HATCHES["dash"]),
         Shade(*NOT_VISITED),
     ]
@@ -94,16 +94,17 @@ def still_to_find_plate(page: Page, ground: Ground | None = None) -> Figure:
     still = page.still.set_index("square")["still_to_find"]
     total = page.effort.loc[page.effort["date_class"] == ALL_DATES, "square"].to_numpy(np.int64)
     squares = np.union1d(total, still.index.to_numpy(np.int64))
-    values = np.ceil(still.reindex(squares).to_numpy(np.float64))
+    values = np.floor(np.round(still.reindex(squares).to_numpy(np.float64), 1) + 0.5)  # as on the page
     ends = step_ends(values)
     steps = np.searchsorted(ends, values).clip(max=max(len(ends) - 1, 0))
     codes = np.where(values > 0, steps, np.where(values == 0, len(ends), len(ends) + 1))
     caption = (
         f"Each square of {side_words(page.side)}: the summed chances of the species expected there and never found "
-        "there yet, rounded up. It is an expectation, not a promise; where it cannot be said, no number is given. "
+        "there yet, rounded. It is an expectation, not a promise; where it cannot be said, no number is given. "
         f"{coarse_words(page)}"
     )
-    shades = [*step_shades(ends, "species"), Shade(*NONE_HERE), Shade("can't say", PALE, *_HATCHES["lines"])]
+    none, unknown = Shade("none or hardly any", *NONE_HERE[1:]), Shade("can't say", PALE, *_HATCHES["lines"])
+    shades = [*step_shades(ends, "species"), none, unknown]
     return _map_plate(page, ground, "Species still to find", caption, squares, codes, shades)
 
 

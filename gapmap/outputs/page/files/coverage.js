@@ -36,7 +36,10 @@ const coverageView = {
       cell(i, c) {
         if (c === 0) return reference(i);
         if (c === last) return columns.get("still.still_to_find")[i];
-        if (c <= names.length) return effort(names[c - 1], place)[i];
+        if (c <= names.length) {
+          const value = effort(names[c - 1], place)[i];
+          return names[c - 1] === "last" ? yearOrNone(value) : value;
+        }
         if (c === names.length + 1) return facts.standings[standing("code", place)[i] - 1] || "";
         if (c === names.length + 2) return standing("estimate", place)[i];
         return columns.text("standing." + place + ".reason", i);

@@ -47,7 +47,7 @@ const growthView = {
       heads: [{ text: say("head_reference") }, { text: say("first_record"), isNumber: true }, { text: say("species_known", { year: yearText(state.year) }), isNumber: true }, { text: say("species_known", { year: yearText(last) }), isNumber: true }],
       rows: Array.from({ length: model.count }, (_, i) => i),
       square: (i) => i,
-      cell: (i, c) => (c === 0 ? reference(i) : c === 1 ? columns.get("effort.first")[i] || NaN : (c === 2 ? now : all)[i]),
+      cell: (i, c) => (c === 0 ? reference(i) : c === 1 ? yearOrNone(columns.get("effort.first")[i]) : (c === 2 ? now : all)[i]),
     };
   },
 };

@@ -71,7 +71,7 @@ function speciesOfSquare(i, box) {
   const rows = [];
   for (let k = start[i]; k < start[i + 1]; k += 1) if (inPlace(k)) rows.push(k);
   const part = element("details", "");
-  part.append(element("summary", say("species_here", { n: rows.length, when: classWord(state.place) })));
+  part.append(element("summary", counted(rows.length, "species_here", { when: classWord(state.place) })));
   const list = element("ul", "", "species");
   for (const k of rows) {
     const item = element("li", "");

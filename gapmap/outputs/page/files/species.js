@@ -52,7 +52,8 @@ const speciesView = {
       cell(p, c) {
         if (c === 0) return reference(square[p]);
         if (c <= facts.classes.length) return (found().classes[row[p]] >> (c - 1)) & 1 ? say("found") : "";
-        return columns.get("found." + detail[c - 1 - facts.classes.length])[row[p]];
+        const name = detail[c - 1 - facts.classes.length], value = columns.get("found." + name)[row[p]];
+        return name === "records" ? value : yearOrNone(value);
       },
     };
   },

@@ -29,6 +29,11 @@ function yearText(value) {
   return value > 0 ? String(value) : "–";
 }
 
+/* A year in a table of numbers: empty where it is not known. */
+function yearOrNone(value) {
+  return value > 0 ? value : NaN;
+}
+
 function counted(count, key, values) {
   return say(count === 1 ? key + "_one" : key + "_many", { n: count, ...values });
 }

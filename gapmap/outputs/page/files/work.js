@@ -105,7 +105,7 @@ const recordsView = {
 
   overview(box) {
     const all = columns.get("finding.square").length;
-    box.append(element("h2", say("records_heading", { n: all })), element("p", say("records_help"), "help"));
+    box.append(element("h2", counted(all, "records_heading")), element("p", say("records_help"), "help"));
     findingsByRecorder().forEach((rows, who) => box.append(recorderFindings(who, rows)));
     const first = box.querySelector("details");
     if (first) first.open = true;
