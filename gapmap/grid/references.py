@@ -9,8 +9,9 @@ not matter; a gap between the digits must halve them.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -26,6 +27,8 @@ from gapmap.grid.writing import write
 
 #: Names of grids that references can be held to; nothing lets each value be recognised by itself.
 GRIDS = ("", "british", "irish", "channel", "europe", "utm")
+#: References read at once.
+_AT_ONCE = 1 << 16
 
 
 @dataclass(frozen=True)
@@ -88,8 +91,7 @@ def references_to_squares(
         )
     numbered = read_zones(zones)
     values = texts if isinstance(texts, pd.Series | np.ndarray | list) else list(texts)
-    tidied = tidy(values)
-    squares = read(tidied, system, numbered)
+    squares = np.concatenate([read(tidy(block), system, numbered) for block in _in_blocks(values)])
     code, sentence, suggestion = (np.full(len(squares), "", dtype=object) for _ in range(3))
     failed = np.flatnonzero(squares == NO_SQUARE)
     if len(failed):
@@ -120,6 +122,13 @@ def squares_to_references(squares: npt.ArrayLike) -> npt.NDArray[np.object_]:
     ['O13SE', '31UDS65']
     """
     return write(squares)
+
+
+def _in_blocks(values: pd.Series | npt.NDArray[Any] | list[object]) -> Iterator[Iterable[object]]:
+    """So many values at a time that all that is made of them stays in the processor's cache; at least one block."""
+    ordered = values.iloc if isinstance(values, pd.Series) else values
+    for start in range(0, max(len(values), 1), _AT_ONCE):
+        yield ordered[start : start + _AT_ONCE]
 
 
 def _chosen(values: Iterable[object], rows: npt.NDArray[np.int64]) -> list[str]:

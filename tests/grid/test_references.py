@@ -70,6 +70,18 @@ def test_each_value_is_recognised_by_itself(text, system, key):
     assert unpack(references_to_squares([text], system).squares)[0].item() == key
 
 
+@pytest.mark.parametrize("kind", [list, pd.Series, lambda texts: np.array(texts, dtype=object)])
+def test_a_long_column_keeps_its_order(kind):
+    """Arithmetic: hundred-metre square n of OR lies at n // 1000 and n % 1000 hundreds; every 9,999th cell is none."""
+    numbers = np.arange(140_000)
+    texts = [f"OR{number:06}" if number % 9_999 else "nowhere" for number in numbers]
+    found = references_to_squares(kind(texts), "british")
+    expected = pack(1, 100, 600_000 + numbers // 1_000 * 100, 600_000 + numbers % 1_000 * 100)
+    expected[numbers % 9_999 == 0] = NO_SQUARE
+    assert (found.squares == expected).all()
+    assert np.flatnonzero(found.code != "").tolist() == numbers[numbers % 9_999 == 0].tolist()
+
+
 def test_a_mixed_column_keeps_its_order():
     texts = ["NT27", "x", "H47P", "31UDS6858", None, "10kmE432N321", "NT2577", "WV57", "NT27"]
     found = references_to_squares(texts)
