@@ -27,13 +27,15 @@ sys.path.insert(0, str(Path(__file__).parent.parent / "visits"))
 from small_area import HOMES, SYSTEM, frames, season, settings
 
 from gapmap.grid.projections import lonlat_to_grid
+from gapmap.grid.squares import pack
+from gapmap.grid.systems import utm
 from gapmap.outputs.field.calendar import fold, write_calendar
 from gapmap.outputs.field.folder import WRITTEN, write_field_folder
 from gapmap.outputs.field.paper import write_sheets_pdf
 from gapmap.outputs.field.phone import sheet_to_html
 from gapmap.outputs.field.places import write_geojson, write_gpx, write_kml
 from gapmap.outputs.field.season_paper import write_season_pdf
-from gapmap.outputs.field.vicinity import maps_of
+from gapmap.outputs.field.vicinity import maps_of, outlines_of_all
 from gapmap.outputs.page.contents import Background
 from gapmap.visits.fieldsheets import FieldSheet, field_sheets
 from gapmap.visits.safety import SAFETY
@@ -197,6 +199,28 @@ def test_the_season_on_paper_lists_every_visit(
             ["pdftotext", str(tmp_path / "none.pdf"), "-"], capture_output=True, text=True, check=True
         ).stdout.splitlines()
     )
+
+
+def test_squares_of_two_zones_stand_beside_each_other_on_one_map_with_what_lies_behind(sheets: list[FieldSheet]) -> None:
+    """Two places at 52° N, 1.4 km apart, on both sides of 6° E, where UTM zones 31 and 32 meet: their tetrads lie within
+    6 km of each other, and each sheet's own map shows the road that runs along the parallel from one to the other.
+    """
+    road = gpd.GeoDataFrame(geometry=[shapely.LineString([(5.95, 52.0), (6.05, 52.0)])], crs=4326)
+    layers = [Background("roads", "road", road.to_crs(32631))]
+    both = []
+    for zone, degrees_east in ((31, 5.99), (32, 6.01)):
+        east, north = (int(part[0]) // 2000 * 2000 for part in lonlat_to_grid(utm(zone), [degrees_east], [52.0]))
+        corners = tuple(
+            replace(corner, easting=east + across, northing=north + up)
+            for corner, (across, up) in zip(sheets[0].corners, ((0, 0), (0, 2000), (2000, 2000), (2000, 0)), strict=True)
+        )
+        square = int(pack(utm(zone).key, 2000, east, north))
+        both.append(replace(sheets[0], square=square, system=utm(zone), corners=corners))
+    plane, outlines = outlines_of_all(both)
+    west, south, east, north = shapely.total_bounds(list(outlines.values()))
+    assert plane == utm(31)
+    assert max(east - west, north - south) < 6000
+    assert all(any(kind == "road" for kind, _ in around.shapes) for around in maps_of(both, layers).values())
 
 
 def test_a_place_without_a_name_is_a_dot(sheets: list[FieldSheet]) -> None:

@@ -94,14 +94,14 @@ def _shape(canvas: Canvas, kind: str, shape: shapely.Geometry, point: Point) -> 
     if isinstance(shape, shapely.Polygon) and kind in _AREAS:
         fill, line, width = _AREAS[kind]
         for ring in (shape.exterior, *shape.interiors):
-            _trace(path, shape_points(ring, point), close=True)
+            trace(path, shape_points(ring, point), close=True)
         canvas.setFillColor(fill)
         canvas.setStrokeColor(line)
         canvas.setLineWidth(width)
         canvas.drawPath(path, stroke=1, fill=1, fillMode=0)
     elif isinstance(shape, shapely.LineString):
         colour, width = _LINES.get(kind, (SOFT, 0.6))
-        _trace(path, shape_points(shape, point), close=False)
+        trace(path, shape_points(shape, point), close=False)
         canvas.setStrokeColor(colour)
         canvas.setLineWidth(width)
         canvas.drawPath(path, stroke=1, fill=0)
@@ -112,7 +112,8 @@ def shape_points(shape: shapely.Geometry, point: Point) -> list[tuple[float, flo
     return [point(float(east), float(north)) for east, north in shapely.get_coordinates(shape)]
 
 
-def _trace(path: object, points: list[tuple[float, float]], *, close: bool) -> None:
+def trace(path: object, points: Sequence[tuple[float, float]], *, close: bool) -> None:
+    """Draw a path through points."""
     path.moveTo(*points[0])  # type: ignore[attr-defined]
     for place in points[1:]:
         path.lineTo(*place)  # type: ignore[attr-defined]

@@ -9,9 +9,10 @@ from reportlab.lib.colors import HexColor
 from reportlab.lib.pagesizes import A4
 from reportlab.pdfgen.canvas import Canvas
 
+from gapmap.coverage.reasons import some
 from gapmap.outputs.field.letters import BOLD, PLAIN, load_typeface, printable, width_of, wrapped
-from gapmap.outputs.field.paper_map import INK, SOFT, Box, Point, draw_map
-from gapmap.outputs.field.vicinity import map_of_all
+from gapmap.outputs.field.paper_map import INK, SOFT, Box, Point, draw_map, shape_points, trace
+from gapmap.outputs.field.vicinity import map_of_all, outlines_of_all
 from gapmap.outputs.page.contents import Background
 from gapmap.outputs.whole import whole_file
 from gapmap.visits.fieldsheets import FieldSheet
@@ -38,7 +39,7 @@ def write_season_pdf(sheets: Sequence[FieldSheet], background: Sequence[Backgrou
     sheets
         Every visit of the plan, in date order.
     background
-        Layers in the plane of the sheets' grid system.
+        Layers that say their coordinate reference system.
     path
         The ``.pdf`` to write. Equal sheets give equal files.
     """
@@ -61,7 +62,8 @@ def _head(canvas: Canvas, sheets: Sequence[FieldSheet]) -> float:
     area = f", {sheets[0].area}" if sheets else ""
     _write(canvas, _LEFT, _TOP, f"The season{area}", BOLD, 16)
     y = _TOP - 16
-    told = [f"{len(sheets)} visits by {len(people)} people to {len({s.square for s in sheets})} squares."]
+    squares = some(len({sheet.square for sheet in sheets}), "square")
+    told = [f"{some(len(sheets), 'visit')} by {some(len(people), 'person', 'people')} to {squares}."]
     told += [sheets[0].notice] if sheets and sheets[0].notice else []
     told.append("Outlines of squares are no right of way; gains are expectations. Follow the reminder on each sheet.")
     for text in told:
@@ -73,16 +75,17 @@ def _head(canvas: Canvas, sheets: Sequence[FieldSheet]) -> float:
 
 def _map(canvas: Canvas, sheets: Sequence[FieldSheet], background: Sequence[Background], top: float) -> float:
     """The map with each square's visits; returns where it ends."""
-    around = map_of_all(sheets, background)
+    plane, outlines = outlines_of_all(sheets)
+    around = map_of_all(list(outlines.values()), plane, max(sheet.side for sheet in sheets), background)
     at: dict[int, list[FieldSheet]] = {}
     for sheet in sheets:
         at.setdefault(sheet.square, []).append(sheet)
 
-    def squares(point: Point, scale: float) -> list[Box]:
-        return [_square(canvas, visits, point, scale) for visits in at.values()]
+    def squares(point: Point, _: float) -> list[Box]:
+        return [_square(canvas, visits, shape_points(outlines[square], point)) for square, visits in at.items()]
 
     size = _WIDTH - 4
-    draw_map(canvas, around, _LEFT, top - size, size, sheets[0].system.title, squares)
+    draw_map(canvas, around, _LEFT, top - size, size, plane.title, squares)
     y, x = top - size - 31, _LEFT
     for word, colour in (*_QUARTERS, _MIXED):
         canvas.setFillColor(colour)
@@ -94,22 +97,25 @@ def _map(canvas: Canvas, sheets: Sequence[FieldSheet], background: Sequence[Back
     return y - 18
 
 
-def _square(canvas: Canvas, visits: Sequence[FieldSheet], point: Point, scale: float) -> Box:
+def _square(canvas: Canvas, visits: Sequence[FieldSheet], corners: Sequence[tuple[float, float]]) -> Box:
     """A square in the colour of its quarter, with the numbers of its visits where they fit; returns its box."""
-    corner, side = visits[0].corners[0], visits[0].side * scale
-    left, bottom = point(corner.easting, corner.northing)
+    left, right = (edge(across for across, _ in corners) for edge in (min, max))
+    bottom, top = (edge(up for _, up in corners) for edge in (min, max))
+    side = min(right - left, top - bottom)
     quarters = {(visit.month - 1) // 3 for visit in visits}
     canvas.setFillColor(_QUARTERS[quarters.pop()][1] if len(quarters) == 1 else _MIXED[1])
     canvas.setStrokeColor(INK)
     canvas.setLineWidth(0.6)
-    canvas.rect(left, bottom, side, side, stroke=1, fill=1)
+    outline = canvas.beginPath()
+    trace(outline, corners, close=True)
+    canvas.drawPath(outline, stroke=1, fill=1)
     text = ", ".join(str(visit.visit_id) for visit in visits)
     size = min(7.0, 7.0 * (side - 2) / width_of(text, PLAIN, 7.0), 0.8 * side)
     if size >= 3.5:
         canvas.setFillColor(INK)
         canvas.setFont(PLAIN, size)
-        canvas.drawCentredString(left + side / 2, bottom + side / 2 - size * 0.36, text)
-    return left, bottom, left + side, bottom + side
+        canvas.drawCentredString((left + right) / 2, (bottom + top) / 2 - size * 0.36, text)
+    return left, bottom, right, top
 
 
 def _list(canvas: Canvas, sheets: Sequence[FieldSheet], top: float) -> None:

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import geopandas as gpd
 import numpy as np
 import numpy.typing as npt
 import shapely
 
+from gapmap.grid.squares import polygons
+from gapmap.grid.systems import System
 from gapmap.outputs.page.contents import Background
 from gapmap.visits.fieldsheets import FieldSheet
 
@@ -57,24 +60,33 @@ def maps_of(sheets: Sequence[FieldSheet], background: Sequence[Background]) -> d
     dict
         Packed square → its map.
     """
-    layers = [(layer, _areas(layer)) for layer in background]
+    planes = {sheet.system.key: sheet.system for sheet in sheets}
+    layers = {key: _in_plane(background, system) for key, system in planes.items()}
     maps = {}
     for sheet in {sheet.square: sheet for sheet in sheets}.values():
         corner, margin = sheet.corners[0], sheet.side * MARGIN
         west, south = corner.easting - margin, corner.northing - margin
-        maps[sheet.square] = _cut_out(west, south, sheet.side + 2 * margin, _step(sheet.side), layers)
+        size = sheet.side + 2 * margin
+        maps[sheet.square] = _cut_out(west, south, size, _step(sheet.side), layers[sheet.system.key])
     return maps
 
 
-def map_of_all(sheets: Sequence[FieldSheet], background: Sequence[Background]) -> Vicinity:
-    """One map that holds the squares of all visits (one at least), with lines every 10 km or so."""
-    side = max(sheet.side for sheet in sheets)
-    west, south = (min(getattr(s.corners[0], axis) for s in sheets) for axis in ("easting", "northing"))
-    east, north = (max(getattr(s.corners[2], axis) for s in sheets) for axis in ("easting", "northing"))
+def outlines_of_all(sheets: Sequence[FieldSheet]) -> tuple[System, dict[int, shapely.Polygon]]:
+    """The grid system of most visits (one at least), and each packed square's outline in its plane."""
+    plane = Counter(sheet.system for sheet in sheets).most_common(1)[0][0]
+    squares = list(dict.fromkeys(sheet.square for sheet in sheets))
+    return plane, dict(zip(squares, polygons(np.array(squares, dtype=np.int64), plane), strict=True))
+
+
+def map_of_all(
+    outlines: Sequence[shapely.Polygon], plane: System, side: int, background: Sequence[Background]
+) -> Vicinity:
+    """One map that holds all outlines (one at least) and a side about them, with lines every 10 km or so."""
+    west, south, east, north = shapely.total_bounds(outlines).tolist()
     size = max(east - west, north - south) + 2 * side
     left, low = (west + east - size) / 2, (south + north - size) / 2
     step = next((step for step in (1_000, 2_000, 5_000, 10_000, 20_000, 50_000) if size / step <= 8), 100_000)
-    return _cut_out(left, low, size, step, [(layer, _areas(layer)) for layer in background])
+    return _cut_out(left, low, size, step, _in_plane(background, plane))
 
 
 def _cut_out(
@@ -108,9 +120,11 @@ def line_label(place: int, step: int) -> str:
 
     Examples
     --------
-    >>> line_label(614_000, 1000), line_label(614_500, 100)
-    ('14', '145')
+    >>> line_label(614_000, 1000), line_label(614_500, 100), line_label(5_800_000, 100_000)
+    ('14', '145', '5800')
     """
+    if step >= 100_000:
+        return f"{place // 1000:04d}"
     unit, figures = (1000, 2) if step >= 1000 else (100, 3) if step >= 100 else (10, 4)
     return f"{place // unit % 10**figures:0{figures}d}"
 
@@ -130,6 +144,12 @@ def _step(side: int) -> int:
     if side > 5000:
         return max(side // 5, 1)
     return 1000 if side >= 1000 else max(side, 1)
+
+
+def _in_plane(background: Sequence[Background], plane: System) -> list[tuple[Background, Shapes]]:
+    """The layers in the plane of a grid, each with its shapes."""
+    moved = [replace(layer, shapes=layer.shapes.to_crs(epsg=plane.epsg)) for layer in background]
+    return [(layer, _areas(layer)) for layer in moved]
 
 
 def _areas(layer: Background) -> Shapes:
