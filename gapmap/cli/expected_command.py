@@ -18,6 +18,7 @@ else:
 
 _SHOWN = ["species", "chance", "chance_if_visited", "grade", "found_before", "best_months", "time_of_day", "why"]
 _WHERE = ["square", "chance", "chance_if_visited", "grade", "found_before", "why"]
+_STILL = ["square", "still_to_find", "still_low", "still_high", "to_refind", "lists"]
 #: Rows shown on the screen.
 _MOST_ROWS = 30
 
@@ -60,8 +61,11 @@ def command(
     if result.by_square.empty:
         say("No record lies in a square of this map, so nothing can be said; gapmap coverage says why.")
         return
-    say("Squares with most still to find:")
-    say_frame(result.by_square.head(10)[["square", "still_to_find", "still_low", "still_high", "to_refind", "lists"]])
+    if result.by_square["still_to_find"].isna().all():
+        say("There are too few lists to say how much is still to find; expected.csv names what may be looked for.")
+    else:
+        say("Squares with most still to find:")
+        say_frame(result.by_square.head(10)[_STILL])
     if len(result.absent):
         say()
         say("Expected in the area but found in no square of it yet:")

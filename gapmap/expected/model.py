@@ -166,7 +166,7 @@ class Expectation:
         As in columns.EXPECTED, the likeliest first within each square; chances under 1 % are left out.
     squares
         One row a square: ``square, still_to_find, still_low, still_high`` (sum of chances of species never found
-        there), ``to_refind``, and ``lists``.
+        there), ``to_refind``, and ``lists``; the numbers empty where the data cannot carry them.
     model
         The fitted model, for the planner's questions.
     """
@@ -318,9 +318,8 @@ def _tabulate(
     doubt = model.doubt()
     chance, low, high = (chance_of(lives + move * doubt) for move in (0.0, -1.96, 1.96))
     around = sum_around(evidence.places, (evidence.lists > 0).astype(np.float64)[:, None], 2.0)[:, 0]
-    known = (evidence.lists > 0) | (around > 0.5)
+    known = ((evidence.lists > 0) | (around > 0.5)) & (evidence.lists.sum() >= _FEWEST_LISTS)
     can_say = known[:, None] & (evidence.found.sum(axis=0) >= _FEWEST_SQUARES)[None, :]
-    can_say &= evidence.lists.sum() >= _FEWEST_LISTS
     open_pairs = (still | again) & ((chance >= LEAST) | ~can_say)
     rows, columns = np.nonzero(open_pairs)
     best_first = np.lexsort((np.where(can_say, -chance, np.inf)[rows, columns], rows))

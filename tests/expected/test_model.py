@@ -126,11 +126,13 @@ def test_the_reason_counts_the_lists_that_held_what_is_to_find_again() -> None:
 
 def test_nothing_is_said_where_the_data_cannot_carry_it() -> None:
     squares = pack(1, 2_000, [500_000, 502_000], [1_210_000, 1_210_000])
-    table = expected(
+    told = expect(
         make_lists(squares), make_finds(np.array([1, 2]), np.array([0, 1])), make_species(2), squares, Settings()
     )
-    assert (table["grade"] == "can't say").all()
-    assert table["chance"].isna().all()
+    assert len(told.table) == 2
+    assert (told.table["grade"] == "can't say").all()
+    assert told.table["chance"].isna().all()
+    assert told.squares[["still_to_find", "still_low", "still_high", "to_refind"]].isna().all(axis=None)
 
 
 def test_no_records_at_all() -> None:
