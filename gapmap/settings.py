@@ -294,7 +294,7 @@ class VisitsSection(_Section):
     """[visits]: rules for planning field days, and what the plan is to weigh."""
 
     volunteers: str = "volunteers.csv"
-    year: int = Field(default=0, ge=0, le=9999, description="of the season; 0 for the one the volunteers' dates name")
+    year: int = Field(default=0, ge=0, le=9999, description="of the season; 0 for the one of most dates to come")
     travel: str = Field(default="", description="own travel times: a CSV with volunteer, square, minutes")
     no_go: tuple[str, ...] = Field(default=(), description="squares where nobody is ever sent")
     protected: tuple[ProtectedSeason, ...] = ()

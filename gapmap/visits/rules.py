@@ -10,6 +10,7 @@ import numpy.typing as npt
 
 from gapmap.columns import NO_SQUARE
 from gapmap.grid.references import references_to_squares
+from gapmap.grid.squares import unpack
 from gapmap.settings import AreaSection, VisitsSection, text_to_months
 from gapmap.visits.prospects import Condition
 
@@ -76,14 +77,17 @@ def read_rules(section: VisitsSection, area: AreaSection, squares: Whole) -> tup
     Returns
     -------
     Rules, list of str
-        The rules, and a sentence for each square named in them that is no square of the area.
+        The rules, which hold in every square of the map that a square named in them touches; and a sentence for each
+        that touches none.
     """
     sentences: list[str] = []
 
     def packed(texts: Sequence[str], setting: str) -> Whole:
-        found, missing = find_squares(texts, area, squares)
+        named = references_to_squares(list(texts), area.grid, area.zones).squares
+        touched = [_touched(int(square), squares) for square in named]
+        missing = [text for text, held in zip(texts, touched, strict=True) if not len(held)]
         sentences.extend(f"The setting {setting} names {text}, which is no square of the area." for text in missing)
-        return found
+        return np.unique(np.concatenate([np.zeros(0, dtype=np.int64), *touched]))
 
     protected = tuple((packed(p.squares, "protected"), text_to_months(p.months)) for p in section.protected)
     rules = Rules(
@@ -95,6 +99,18 @@ def read_rules(section: VisitsSection, area: AreaSection, squares: Whole) -> tup
         section.pairs_only,
     )
     return rules, sentences
+
+
+def _touched(square: int, squares: Whole) -> Whole:
+    """Squares of the map that share ground with a square of any size."""
+    if square == NO_SQUARE:
+        return squares[:0]
+    key, side, east, north = unpack(squares)
+    its_key, its_side, its_east, its_north = (int(part) for part in unpack(square))
+    across = (east < its_east + its_side) & (its_east < east + side)
+    up = (north < its_north + its_side) & (its_north < north + side)
+    touched: Whole = squares[(key == its_key) & across & up]
+    return touched
 
 
 def find_squares(texts: Sequence[str], area: AreaSection, squares: Whole) -> tuple[Whole, list[str]]:

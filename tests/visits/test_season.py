@@ -23,6 +23,7 @@ from gapmap.columns import VISITS
 from gapmap.errors import ColumnError, FileError, SettingsError
 from gapmap.grid.references import squares_to_references
 from gapmap.settings import VisitsSection
+from gapmap.visits.rules import read_rules
 
 HEAD = "name,home,days,travel,night,methods,groups\n"
 
@@ -60,6 +61,20 @@ def test_closed_squares_stay_closed_and_nobody_goes_alone_where_two_must(tmp_pat
     assert not plan.visits["square"].isin(SQUARES[:10]).any()
     assert not (plan.visits["square"].isin(SQUARES[10:15]) & (plan.visits["month"] == 5)).any()
     assert (plan.visits["people"] == 2).all()
+
+
+def test_a_rule_holds_wherever_a_square_named_in_it_touches_the_map(tmp_path: Path) -> None:
+    """All 25 tetrads lie in the hectad OR26, and the kilometre square OR2261 in the second of them.
+
+    A hectad closes all its tetrads, a kilometre square the tetrad it lies in, and neither is "no square of the area".
+    """
+    every = read_rules(VisitsSection(no_go=("OR26",)), settings().area, SQUARES)
+    assert every[1] == []
+    assert set(every[0].no_go) == set(SQUARES)
+    one, sentences = read_rules(VisitsSection(no_go=("OR2261", "OR26A")), settings().area, SQUARES)
+    assert sentences == []
+    assert [str(name) for name in squares_to_references(one.no_go)] == ["OR26A", "OR26F"]
+    assert season(tmp_path, settings(no_go=("OR26",))).visits.empty
 
 
 def test_squares_under_the_tide_are_for_those_who_say_yes(tmp_path: Path) -> None:
