@@ -25,6 +25,8 @@ Number = npt.NDArray[np.float64]
 
 #: Records coarser than this are not laid on the plane as evidence: they say nothing about where.
 COARSEST_M = 10_000
+#: A record of a reference of this side or wider may lie anywhere in it: distances are told from its nearest corner.
+BLURRED_M = 1_000
 #: How many rows, and how many lists, above and below a record in its file are looked at.
 BESIDE = 3
 
@@ -33,17 +35,19 @@ BESIDE = 3
 class Trial:
     """Records tried at places and under names that may not be their own.
 
-    ``row`` is the row of the laid-out records; x, y in metres; ``species`` as in SPECIES. All of shape (n,).
+    ``row`` is the row of the laid-out records; x, y in metres; ``species`` as in SPECIES; ``blur`` how far from x, y
+    each may lie, in metres. All of shape (n,).
     """
 
     row: Whole
     x: Number
     y: Number
     species: Whole
+    blur: Number
 
     def at(self, chosen: Whole) -> Trial:
         """The chosen trials."""
-        return Trial(self.row[chosen], self.x[chosen], self.y[chosen], self.species[chosen])
+        return Trial(self.row[chosen], self.x[chosen], self.y[chosen], self.species[chosen], self.blur[chosen])
 
 
 class Evidence:
@@ -89,6 +93,7 @@ class Evidence:
         )
         self.references = records[["system", "easting", "northing", "precision_m"]].to_numpy(np.int64)
         self.is_point = records["is_point"].to_numpy(bool)
+        self.blur = blur_of(side)
         laid = (side <= COARSEST_M) & np.isfinite(x) & np.isfinite(y)
         self.x, self.y = np.where(laid, x, np.nan), np.where(laid, y, np.nan)
         self.species = records["species_id"].to_numpy(np.int64)
@@ -141,7 +146,7 @@ class Evidence:
     def as_they_stand(self, rows: Whole | None = None) -> Trial:
         """Records at their own places and under their own names."""
         rows = np.arange(len(self.x)) if rows is None else rows
-        return Trial(rows, self.x[rows], self.y[rows], self.species[rows])
+        return Trial(rows, self.x[rows], self.y[rows], self.species[rows], self.blur[rows])
 
     def with_record(self, record: dict[str, object]) -> Evidence:
         """The same evidence with one more record at the end that bears no witness and belongs to no file."""
@@ -153,7 +158,7 @@ class Evidence:
         single = Evidence.__new__(Evidence)
         single.system, single.records = self.system, wider.records
         single._lay_out()
-        for name in ("x", "y", "species", "people", "year", "bears_witness"):
+        for name in ("x", "y", "blur", "species", "people", "year", "bears_witness"):
             setattr(wider, name, np.append(getattr(self, name), getattr(single, name)))
         wider.days = np.concatenate([self.days, single.days])
         wider.references = np.concatenate([self.references, single.references])
@@ -239,9 +244,15 @@ def _beside(trial: Trial, own: Whole, files: Whole, x: Number, y: Number) -> Num
     for column, step in enumerate([s for s in range(-BESIDE, BESIDE + 1) if s]):
         held = np.clip(own + step, 0, len(files) - 1)
         same = (held == own + step) & (files[held] == files[own])
-        apart = np.hypot(x[held] - trial.x, y[held] - trial.y)
+        apart = np.maximum(np.hypot(x[held] - trial.x, y[held] - trial.y) - trial.blur, 0)
         distances[:, column] = np.where(same & np.isfinite(apart), apart, np.inf)
     return np.sort(distances, axis=1)
+
+
+def blur_of(side: Number) -> Number:
+    """Metres that a record may lie from the middle of its reference, by its side; nothing for references so fine that
+    it would not matter."""
+    return np.where(side >= BLURRED_M, side / np.sqrt(2), 0.0)
 
 
 def plane_positions(systems: Whole, easting: Number, northing: Number, onto: System) -> tuple[Number, Number]:

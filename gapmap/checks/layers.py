@@ -29,11 +29,12 @@ _WIDENING = (6, 40, 400)
 
 @dataclass(frozen=True)
 class Nearest:
-    """Metres to the nearest, metres as felt once old records count as farther, and the node (-1: none)."""
+    """Metres to the nearest and its node (-1: none); the same as felt once old records count as farther."""
 
     metres: Number
-    felt: Number
     node: Whole
+    felt: Number
+    felt_node: Whole
 
 
 class Layers:
@@ -73,9 +74,22 @@ class Layers:
         at = _raised(self.layer, *_moved_by_a_hair(self.x, self.y))
         return spatial.cKDTree(at, balanced_tree=False, compact_nodes=True)
 
-    def nearest(self, layer: Whole, x: Number, y: Number, owner: Whole, year: Number | None = None) -> Nearest:
-        """Nearest node of the layer that is not the owner's alone; with years, old nodes count as farther."""
-        metres, node, known = np.full(len(x), np.inf), np.full(len(x), -1), np.full(len(x), np.inf)
+    def nearest(
+        self,
+        layer: Whole,
+        x: Number,
+        y: Number,
+        owner: Whole,
+        year: Number | None = None,
+        blur: Number | None = None,
+    ) -> Nearest:
+        """Nearest node of the layer that is not the owner's alone; with years, old nodes count as farther.
+
+        ``blur`` is how far from x, y the place asked about may lie, in metres: distances are the least that can be.
+        """
+        blur = np.zeros(len(x)) if blur is None else blur
+        metres, felt = np.full((2, len(x)), np.inf)
+        node, felt_node = np.full((2, len(x)), -1)
         open_ = np.flatnonzero(np.isfinite(x) & np.isfinite(y))
         for width in _WIDENING:
             if not len(self.x) or not len(open_):
@@ -84,16 +98,14 @@ class Layers:
             held = np.minimum(index, len(self.x) - 1)
             mine = owner[open_, None]
             counts = np.isfinite(found) & ((self.low[held] != mine) | (self.high[held] != mine))
+            away = np.where(counts, found, np.inf)
             stretch = 1.0 if year is None else _staleness(year[open_, None] - self.year[held])
-            felt = np.where(counts, found * stretch, np.inf)
-            best = felt.argmin(axis=1)
-            rows = np.arange(len(open_))
-            known[open_] = felt[rows, best]
-            metres[open_] = np.where(counts, found, np.inf).min(axis=1)
-            node[open_] = np.where(np.isfinite(felt[rows, best]), held[rows, best], -1)
+            metres[open_], node[open_] = _least(away, held)
+            metres[open_] = np.maximum(metres[open_] - blur[open_], 0)
+            felt[open_], felt_node[open_] = _least(np.maximum(away - blur[open_, None], 0) * stretch, held)
             exhausted = ~np.isfinite(found[:, -1])
-            open_ = open_[~np.isfinite(felt[rows, best]) & ~exhausted]
-        return Nearest(metres, known, node)
+            open_ = open_[~np.isfinite(felt[open_]) & ~exhausted]
+        return Nearest(metres, node, felt, felt_node)
 
     def neighbours(self, layer: Whole, x: Number, y: Number, count: int) -> tuple[Number, Whole]:
         """Distances and nodes of the nearest ``count`` nodes of a layer, whoever owns them; infinite beyond.
@@ -134,6 +146,13 @@ def _moved_by_a_hair(x: Number, y: Number) -> tuple[Number, Number]:
     across = mixed(x.astype(np.int64), y.astype(np.int64))
     up = mixed(across, across)
     return x + across * (_HAIR / 2**63), y + up * (_HAIR / 2**63)
+
+
+def _least(values: Number, nodes: Whole) -> tuple[Number, Whole]:
+    """The least of each row and its node; -1 where nothing is finite."""
+    rows, best = np.arange(len(values)), values.argmin(axis=1)
+    least = values[rows, best]
+    return least, np.where(np.isfinite(least), nodes[rows, best], -1)
 
 
 def _staleness(years_apart: Number) -> Number:

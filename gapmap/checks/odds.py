@@ -13,7 +13,8 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from gapmap.checks.evidence import Evidence, Trial, plane_positions
+from gapmap.checks.evidence import Evidence, Trial, blur_of, plane_positions
+from gapmap.checks.layers import Layers
 from gapmap.checks.transforms import OF_DEGREES, OF_FIGURES, Places, repairs
 
 Whole = npt.NDArray[np.int64]
@@ -40,7 +41,8 @@ def place_measures(evidence: Evidence, trial: Trial) -> pd.DataFrame:
     Returns
     -------
     pandas.DataFrame
-        ``species_m``, ``anything_m``, ``ground_m`` (the recorder's usual ground), ``outing_m`` (rest of the outing),
+        ``species_m`` (as felt), ``nearest_m``, ``anything_m``, ``ground_m`` (the recorder's usual ground), ``outing_m``
+        (rest of the outing),
         ``rows_m``, ``rows_second_m`` and
         ``lists_m`` (rows and lists beside it in the file): metres, infinite when there is none; ``nearby``: log of the
         species' share among the nearest places against its share all over; ``company``: other records on the same list;
@@ -50,17 +52,20 @@ def place_measures(evidence: Evidence, trial: Trial) -> pd.DataFrame:
     own, owner, year = evidence.dates[rows], evidence.outing[rows], evidence.year[rows]
     people = evidence.people[rows]
     beside = evidence.rows_beside(trial)
-    species = evidence.of_species.nearest(trial.species, trial.x, trial.y, owner, year)
+    species = evidence.of_species.nearest(trial.species, trial.x, trial.y, owner, year, trial.blur)
+
+    def metres(layers: Layers, layer: Whole, whose: Whole) -> Number:
+        return layers.nearest(layer, trial.x, trial.y, whose, blur=trial.blur).metres
+
     return pd.DataFrame(
         {
             "species_m": species.felt,
-            "species_node": species.node,
+            "species_node": species.felt_node,
             "nearest_m": species.metres,
-            "anything_m": evidence.of_anything.nearest(np.zeros_like(rows), trial.x, trial.y, owner).metres,
-            "ground_m": np.where(
-                people > 0, evidence.by_people.nearest(people, trial.x, trial.y, owner).metres, np.nan
-            ),
-            "outing_m": np.where(people > 0, evidence.of_outing.nearest(own, trial.x, trial.y, rows).metres, np.nan),
+            "nearest_node": species.node,
+            "anything_m": metres(evidence.of_anything, np.zeros_like(rows), owner),
+            "ground_m": np.where(people > 0, metres(evidence.by_people, people, owner), np.nan),
+            "outing_m": np.where(people > 0, metres(evidence.of_outing, own, rows), np.nan),
             "rows_m": beside[:, 0],
             "rows_second_m": beside[:, 1],
             "lists_m": evidence.lists_beside(trial)[:, 0],
@@ -111,7 +116,8 @@ def tried(evidence: Evidence, places: Places, species: Whole | None = None) -> T
     half = np.where(places.is_point, 0.0, places.precision_m / 2)
     easting, northing = places.easting.astype(float) + half, places.northing.astype(float) + half
     x, y = plane_positions(places.system, easting, northing, evidence.system)
-    return Trial(places.row, x, y, evidence.species[places.row] if species is None else species)
+    blur = blur_of(places.precision_m.astype(float))
+    return Trial(places.row, x, y, evidence.species[places.row] if species is None else species, blur)
 
 
 def bins_of(values: Number, edges: Number) -> Whole:

@@ -212,7 +212,8 @@ def _about_names(known: Known, rows: Whole, judged: pd.DataFrame) -> list[Questi
     if not pairs or known.spacing is None:
         return []
     row, species = np.array([p[0] for p in pairs]), np.array([p[1] for p in pairs], dtype=np.int64)
-    there = place_measures(known.evidence, Trial(row, known.evidence.x[row], known.evidence.y[row], species))
+    evidence = known.evidence
+    there = place_measures(evidence, Trial(row, evidence.x[row], evidence.y[row], species, evidence.blur[row]))
     far = known.spacing.surprise(species, there["species_m"].to_numpy(float), np.zeros(len(row), bool))
     names = dict(zip(known.species["species_id"], known.species["name"], strict=True))
     nearest = there["nearest_m"].to_numpy(float)

@@ -94,13 +94,16 @@ def judge_record(known: Known, text: str, people: pd.DataFrame | None = None) ->
     Raises
     ------
     GapmapError
-        The text names no known species or no place, or nothing at all is known to hold it against.
+        The text names no known species, no place or one too wide, or nothing at all is known to hold it against.
     """
     if not len(known.evidence.x):
         do = "see what gapmap check says of the files"
         raise GapmapError("There is no record with a place to hold this one against", found=text, do=do)
     wider = known.with_record(read_one_record(text, known, people))
     row = np.array([len(wider.evidence.x) - 1])
+    if not np.isfinite(wider.evidence.x[row[0]]):
+        do = "give it as a reference of 10 km or finer"
+        raise GapmapError("The place is too wide to say how odd the record is there", found=text, do=do)
     measures, repairs = wider.explain(wider.measure(row), row, row)
     judged = wider.ranked(wider.judge(measures, row), row)
     return tell(wider, judged, repairs, row, None, least=0.0)

@@ -24,6 +24,7 @@ from gapmap.settings import Settings
 
 MakeRecords = Callable[..., Records]
 MakeRow = Callable[..., dict[str, Any]]
+Rows = list[dict[str, Any]]
 
 BRITISH = system_named("british")
 
@@ -199,6 +200,33 @@ def test_a_record_tried_is_not_borne_out_by_its_own_list(
     assert measures["nearest_m"] == 12_000
     assert measures["outing_m"] == 0
     assert measures["twice"] == 1
+
+
+def test_a_wide_reference_is_as_near_as_it_may_be(records_of: MakeRecords, row: MakeRow, coast_rows: Rows) -> None:
+    """Rare one stands in the south-west corner of OR47, 6.9 km from the middle of that hectad."""
+    records = records_of([*coast_rows, row("Rare one", 100, 100, "2015-06-15", 1)])
+    known, _, _ = load_known(records, Settings())
+    for place, least, most in (
+        ("OR47", 0, 0),  # in the hectad itself
+        ("OR47A", 0, 0),  # and in its south-western tetrad
+        ("OR67", 18_000, 19_800),  # 19.8 km from edge to edge
+        ("OR67A", 19_300, 19_800),
+        ("OR600700", 19_900, 19_901),  # squares of 100 m are taken for their middles
+    ):
+        told = judge_record(known, f"Rare one, {place}, 2016", records.people).iloc[0]
+        assert least <= told["nearest_m"] <= most, place
+        assert most > 0 or "known range" not in told["reasons"]
+    with pytest.raises(GapmapError, match="too wide"):
+        judge_record(known, "Rare one, OR, 2016", records.people)
+
+
+def test_one_fine_record_among_wide_ones_is_not_far_for_its_fineness(records_of: MakeRecords, row: MakeRow) -> None:
+    """Spacings are measured between middles: 99 records of monads a kilometre apart make 300 m no wonder."""
+    rows = [row("Oniscus asellus", 1_000 * n, 0, f"{2000 + n % 20}-06-15", 1, precision_m=1_000) for n in range(99)]
+    rows.append(row("Oniscus asellus", 200, 400, "2016-06-20", 2))
+    _, judged, _ = load_known(records_of(rows), Settings())
+    assert judged["range_odd"].max() < np.log(20)
+    assert judged["range_odd"].iloc[-1] < np.log(2)
 
 
 @pytest.mark.filterwarnings("error")
