@@ -83,8 +83,8 @@ def know(
     tell(0.35, "Measuring how far each record stands from the others")
     rows, witness = np.arange(len(evidence.x)), evidence.bears_witness
     measures = known.measure(rows)
-    apart = known.felt_between_middles(measures, rows)
-    by_species = spacing(evidence.species, apart, witness, evidence.species_count)
+    felt, metres = known.felt_between_middles(measures, rows), measures["nearest_m"].to_numpy(float)
+    by_species = spacing(evidence.species, felt, witness, evidence.species_count, metres)
     usual = {name: float(measures.loc[witness, name].median()) for name in UNSAID}
     known = replace(known, usual=usual, spacing=by_species)
     tell(0.5, "Trying which slip of the pen would explain the odd ones")

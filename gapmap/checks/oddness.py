@@ -23,6 +23,8 @@ ORDINARY = float(np.log(5))
 SLIP_COUNTS = 3.0
 #: How many records of all species a species' own spacing is filled up with, so that rarities borrow from the rest.
 BORROWED = 4.0
+#: Records of a species with another, from which on it is told how far apart they usually stand (our judgement).
+LEAST_USUAL = 10
 #: Metres added to a species' mean spacing before spacings are compared between species.
 FLOOR_M = 1000.0
 
@@ -53,13 +55,17 @@ def commonness(values: Number, stick: Number) -> Number:
 
 @dataclass(frozen=True)
 class Spacing:
-    """How far the records of each species stand from their nearest other: the yardstick of its range."""
+    """How far the records of each species stand from their nearest other: the yardstick of its range.
+
+    All but ``metres`` are as felt: old records count as farther off.
+    """
 
     ordered: Number
     count: Whole
     mean: Number
     pool: Number
     share_apart: float
+    metres: Number
 
     def surprise(self, species: Whole, felt: Number, own: YesNo) -> Number:
         """Natural log of one in how many records of the species stands as far off.
@@ -79,15 +85,31 @@ class Spacing:
         answer: Number = -np.log(np.minimum((as_far + BORROWED * pool) / (others + BORROWED), 1.0))
         return answer
 
-    def usual(self, species: int) -> tuple[float, float]:
-        """Metres within which half and nine tenths of the species' records have a neighbour."""
+    def usual(self, species: int) -> tuple[float, float] | None:
+        """Metres within which half and nine tenths of the species' records have another; None for so few records that
+        one of them would be much of it."""
         end = int(np.cumsum(self.count)[species])
-        own = self.ordered[end - int(self.count[species]) : end] - species * _SPAN
-        return (float(np.quantile(own, 0.5)), float(np.quantile(own, 0.9))) if len(own) else (np.nan, np.nan)
+        own = self.metres[end - int(self.count[species]) : end] - species * _SPAN
+        own = own[own < _SPAN / 10]
+        if len(own) < LEAST_USUAL:
+            return None
+        half, most = np.quantile(own, [0.5, 0.9])
+        return float(half), float(most)
 
 
-def spacing(species: Whole, felt: Number, among: YesNo, species_count: int) -> Spacing:
-    """Measure the spacing of every species: its own distances, and all species' relative to their own mean."""
+def spacing(species: Whole, felt: Number, among: YesNo, species_count: int, metres: Number | None = None) -> Spacing:
+    """Measure the spacing of every species: its own distances, and all species' relative to their own mean.
+
+    Parameters
+    ----------
+    species, felt, among
+        Shape (n,): species, metres to the nearest other record as felt, and whether the record counts.
+    species_count
+        How many species there are.
+    metres
+        Shape (n,): the same distances as they are, where old records are felt as farther.
+    """
+    metres = felt if metres is None else metres
     sound = among & np.isfinite(felt)
     count = np.bincount(species[sound], minlength=species_count)
     mean = np.bincount(species[sound], felt[sound], species_count) / np.maximum(count, 1)
@@ -99,6 +121,7 @@ def spacing(species: Whole, felt: Number, among: YesNo, species_count: int) -> S
         mean,
         yardstick(relative, apart),
         float((apart.sum() + 1) / (among.sum() + 2)),  # Laplace's rule: what has not been seen yet is not impossible
+        np.sort(species[among] * _SPAN + np.minimum(metres[among], _SPAN / 10)),
     )
 
 

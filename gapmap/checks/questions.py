@@ -15,12 +15,13 @@ import numpy.typing as npt
 import pandas as pd
 from rapidfuzz.distance import DamerauLevenshtein
 
+from gapmap.checks.distances import distance_words
 from gapmap.checks.evidence import Trial
 from gapmap.checks.habits import season_cells, stage_kinds
 from gapmap.checks.known import Known
 from gapmap.checks.oddness import ORDINARY
 from gapmap.checks.odds import place_measures
-from gapmap.checks.reasons import APART_M, WORTH_SAYING, distance_words
+from gapmap.checks.reasons import APART_M, WORTH_SAYING
 from gapmap.checks.slips import OFFERED
 from gapmap.checks.transforms import KINDS
 from gapmap.grid.projections import grid_to_lonlat
@@ -30,6 +31,8 @@ from gapmap.grid.systems import system_of
 
 Whole = npt.NDArray[np.int64]
 
+#: How the date of a list is named beside another record's, by the kind of date.
+_DATES = {"day": "on the same day", "unknown": "likewise without a date"}
 #: Lists of several people at one exact place, from which on it may stand for something else.
 SHARED_BY = 30
 #: Natural log of how common slips of the date and of the name are (our judgement).
@@ -80,6 +83,7 @@ def _about_places(known: Known, repairs: pd.DataFrame) -> list[Question]:
     typed = known.evidence.in_metres[repairs["row"].to_numpy(np.int64)]
     meant, written = references(repairs, typed), references(own, typed)
     names = dict(zip(known.species["species_id"], known.species["name"], strict=True))
+    sensitive = dict(zip(known.species["species_id"], known.species["sensitive_m"], strict=True))
     kinds = own["date_kind"].astype("str").tolist()
     species = known.evidence.species[repairs["row"].to_numpy(np.int64)]
     return [
@@ -90,7 +94,8 @@ def _about_places(known: Known, repairs: pd.DataFrame) -> list[Question]:
             + _clue(
                 there,
                 names.get(int(species[index]), "the species"),
-                "on the same day" if kinds[index] == "day" else "at the same time",
+                _DATES.get(kinds[index], "under the same date"),
+                sensitive.get(int(species[index]), 0),
             ),
         )
         for index, there in enumerate(repairs.to_dict("records"))
@@ -116,27 +121,31 @@ def references(places: pd.DataFrame, in_metres: npt.NDArray[np.bool_] | None = N
     return [str(text) for text in texts]
 
 
-def _clue(there: dict[Hashable, Any], name: str, time: str) -> str:
+def _clue(there: dict[Hashable, Any], name: str, time: str, sensitive_m: int) -> str:
     """The strongest thing that speaks for a place."""
-    far = {word: float(there[word]) for word in ("company", "outing_m", "rows_m", "ground_m", "species_m")}
+    far = {word: float(there[word]) for word in ("company", "outing_m", "rows_m", "ground_m", "nearest_m")}
     if far["company"] > 0:
         others = "record" if far["company"] == 1 else "records"
         return f" A list of the same people {time} stands there ({far['company']:.0f} other {others})."
     if far["outing_m"] <= APART_M:
-        return f" That is {_apart(far['outing_m'])} where the same people recorded {time}."
+        return f" That is {_from(far['outing_m'])}where the same people recorded {time}."
     if far["rows_m"] <= APART_M:
         return f" That is {_apart(far['rows_m'])} a row next to it in the file."
     if far["ground_m"] <= APART_M:
-        return f" That is {_apart(far['ground_m'])} where the same people recorded at other times."
+        return f" That is {_from(far['ground_m'])}where the same people recorded at other times."
     return (
-        f" The nearest record of {name} would then be {_apart(far['species_m'])} it."
-        if np.isfinite(far["species_m"])
+        f" The nearest record of {name} would then be {_apart(far['nearest_m'], sensitive_m)} it."
+        if np.isfinite(far["nearest_m"])
         else ""
     )
 
 
-def _apart(metres: float) -> str:
-    return "at the same place as" if metres == 0 else f"{distance_words(metres)} from"
+def _apart(metres: float, sensitive_m: int = 0) -> str:
+    return "at the same place as" if metres == 0 and not sensitive_m else f"{distance_words(metres, sensitive_m)} from"
+
+
+def _from(metres: float) -> str:
+    return "" if metres == 0 else f"{distance_words(metres)} from "
 
 
 def _about_dates(known: Known, rows: Whole, judged: pd.DataFrame) -> list[Question]:
@@ -216,13 +225,14 @@ def _about_names(known: Known, rows: Whole, judged: pd.DataFrame) -> list[Questi
     there = place_measures(evidence, Trial(row, evidence.x[row], evidence.y[row], species, evidence.blur[row]))
     far = known.spacing.surprise(species, there["species_m"].to_numpy(float), np.zeros(len(row), bool))
     names = dict(zip(known.species["species_id"], known.species["name"], strict=True))
+    sensitive = dict(zip(known.species["species_id"], known.species["sensitive_m"], strict=True))
     nearest = there["nearest_m"].to_numpy(float)
     return [
         Question(
             int(pairs[index][0]),
             pairs[index][3] - float(far[index]) + _NAME_SHARE,
             f"Could {names[pairs[index][1]]} be meant, {pairs[index][2]}? Its nearest record is "
-            f"{_apart(float(nearest[index]))} this one.",
+            f"{_apart(float(nearest[index]), sensitive.get(pairs[index][1], 0))} this one.",
         )
         for index in np.flatnonzero(np.isfinite(nearest) & (far < ORDINARY))
     ]

@@ -11,14 +11,21 @@ import numpy.typing as npt
 import pandas as pd
 
 from gapmap.checks.between import OUTSIDE_DEGREES, Between, between, firsts
+from gapmap.checks.distances import distance_words
 from gapmap.checks.identification import LEVELS
+from gapmap.checks.keyed import mixed, place_keys
 from gapmap.checks.known import Known
 from gapmap.coverage.gaps import MONTHS
 
 Whole = npt.NDArray[np.int64]
+Number = npt.NDArray[np.float64]
 
 #: A way of being odd is put into words from one in this many records on.
 WORTH_SAYING = float(np.log(10))
+#: What makes a record another one: whoever recorded on a date bears no witness for what else was noted on it.
+_OTHER = "by other people or of another date"
+#: How the date of other records is named, by the kind of date; of what has none nothing can be said.
+_DATES = {"day": "of that day", "unknown": ""}
 #: Metres from which a record is said to lie apart from its list, its rows or its recorder's ground (our judgement).
 APART_M = 5_000
 
@@ -32,9 +39,10 @@ class _Facts:
     judged: list[dict[Hashable, Any]]
     between: Between
     first: dict[str, npt.NDArray[np.bool_]]
-    nearest_year: npt.NDArray[np.float64]
+    nearest_when: list[str]
     names: dict[int, str]
-    usual: dict[int, tuple[float, float]]
+    sensitive_m: dict[int, int]
+    usual: dict[int, tuple[float, float] | None]
 
 
 def reasons(known: Known, rows: Whole, judged: pd.DataFrame) -> list[str]:
@@ -49,43 +57,50 @@ def reasons(known: Known, rows: Whole, judged: pd.DataFrame) -> list[str]:
     judged
         Their measures as Known.judge gives them.
     """
-    evidence, tree = known.evidence, known.evidence.of_species
-    node = judged["species_node"].to_numpy(np.int64)
-    has = (node >= 0) & bool(len(tree.x))
-    at = np.where(has, node, 0)
-    nearest = [np.where(has, axis[at] if len(axis) else np.nan, np.nan) for axis in (tree.x, tree.y, tree.year)]
-    side = known.settings.area.side_m
+    evidence, tree, settings = known.evidence, known.evidence.of_species, known.settings
+    # A place that is odd by range has its nearest; of the others nothing of it is said.
+    far = (judged["range_odd"] >= WORTH_SAYING).to_numpy(bool)
+    node = np.where(far, judged["nearest_node"].to_numpy(np.int64), -1)
+    x, y = (np.append(axis, np.nan)[node] for axis in (tree.x, tree.y))
+    side = settings.area.side_m
     facts = _Facts(
         known,
         rows,
         judged.to_dict("records"),
-        between(evidence, rows, nearest[0], nearest[1], side, known.settings.thresholds.enough_visits),
+        between(evidence, rows, x, y, side, settings.thresholds.enough_visits),
         firsts(evidence, rows, side),
-        nearest[2],
+        _latest(known, rows, x, y),
         dict(zip(known.species["species_id"], known.species["name"], strict=True)),
-        _usual(known, rows),
+        dict(zip(known.species["species_id"], known.species["sensitive_m"], strict=True)),
+        {int(one): known.spacing.usual(int(one)) for one in np.unique(evidence.species[rows])} if known.spacing else {},
     )
     return ["\n".join(_sentences(facts, index)) for index in range(len(rows))]
 
 
-def _usual(known: Known, rows: Whole) -> dict[int, tuple[float, float]]:
-    """Metres within which half and nine tenths of a species' records have a neighbour, for the species of the rows."""
-    if known.spacing is None:
-        return {}
-    return {int(species): known.spacing.usual(int(species)) for species in np.unique(known.evidence.species[rows])}
+def _latest(known: Known, rows: Whole, x: Number, y: Number) -> list[str]:
+    """The year, or the years, of the latest record by another outing of the rows' species at the places."""
+    evidence = known.evidence
+    wanted = mixed(place_keys(x, y), evidence.species[rows])
+    of_these = np.flatnonzero(evidence.bears_witness & np.isin(evidence.species, np.unique(evidence.species[rows])))
+    keys = mixed(place_keys(evidence.x[of_these], evidence.y[of_these]), evidence.species[of_these])
+    there = of_these[np.isin(keys, wanted)]
+    days = pd.DataFrame(evidence.days[there].astype("datetime64[s]"), columns=["first", "last"])
+    others = days.assign(key=keys[np.isin(keys, wanted)], outing=evidence.outing[there]).sort_values(
+        ["last", "first"], na_position="first", kind="stable"
+    )
+    others = others.drop_duplicates(["key", "outing"], keep="last").groupby("key").tail(2)  # the latest may be its own
+    asked = pd.DataFrame({"key": wanted, "own": evidence.outing[rows], "index": np.arange(len(rows))})
+    found = asked.merge(others, on="key", how="inner").query("own != outing").drop_duplicates("index", keep="last")
+    words = dict(zip(found["index"], map(_years, found["first"], found["last"]), strict=True))
+    return [words.get(index, "") for index in range(len(rows))]
 
 
-def distance_words(metres: float) -> str:
-    """A distance as people say it.
-
-    Examples
-    --------
-    >>> distance_words(600), distance_words(1414), distance_words(82_300)
-    ('600 m', '1.4 km', '82 km')
-    """
-    if metres < 1000:
-        return f"{round(metres, -1):.0f} m"
-    return f"{metres / 1000:.1f} km" if metres < 10_000 else f"{metres / 1000:.0f} km"
+def _years(first: pd.Timestamp, last: pd.Timestamp) -> str:
+    if pd.isna(first):
+        return "" if pd.isna(last) else f"{last.year} at the latest"
+    if pd.isna(last):
+        return f"{first.year} at the earliest"
+    return f"{last.year}" if first.year == last.year else f"{first.year} to {last.year}"
 
 
 def _sentences(facts: _Facts, index: int) -> list[str]:
@@ -111,40 +126,45 @@ def _sentences(facts: _Facts, index: int) -> list[str]:
 def _about_range(facts: _Facts, index: int) -> list[str]:
     row, name = facts.judged[index], _name(facts, index)
     if not np.isfinite(row["nearest_m"]):
-        return [f"It is the first record of {name} in the whole area; there is no other to compare it with."]
-    half, most = facts.usual[int(facts.known.evidence.species[facts.rows[index]])]
+        return [f"In the whole area {name} has no other record, {_OTHER}, to compare it with."]
+    when = f" ({facts.nearest_when[index]})" if facts.nearest_when[index] else ""
+    at_least = "at least " if facts.known.evidence.blur[facts.rows[index]] > 0 else ""
+    usual = facts.usual.get(int(facts.known.evidence.species[facts.rows[index]]))
+    within = f"; half of its records have another {_within(usual[0])}, nine in ten {_within(usual[1])}" if usual else ""
     said = [
-        f"The nearest record of {name} on another list is {distance_words(row['nearest_m'])} away"
-        f"{_when(facts.nearest_year[index])}; half of its records have another {_within(half)}, "
-        f"nine in ten {_within(most)}."
+        f"The nearest other record of {name}, {_OTHER}, is {at_least}{_away(facts, index, row['nearest_m'])} away"
+        f"{when}{within}."
     ]
-    if row["others_m"] > row["nearest_m"] + 1000:
-        by_others = f"is {distance_words(row['others_m'])} away" if np.isfinite(row["others_m"]) else "does not exist"
-        said.append(f"One by other people {by_others}.")
-    sector = facts.between.empty_sector[index]
-    if sector > OUTSIDE_DEGREES:
-        said.append(
-            f"It lies outside the known range: {sector:.0f} of the 360 degrees around it hold no record of the species."
-        )
-    else:
-        said.append("It lies in a hole inside the known range.")
+    if not np.isfinite(row["others_m"]):
+        said.append("None is by other people.")
+    elif row["others_m"] > row["nearest_m"] + 1000:
+        said.append(f"The nearest by other people is {at_least}{_away(facts, index, row['others_m'])} away.")
+    sector, looked = facts.between.empty_sector[index], facts.between.looked_m[index]
+    within = f" within {_away(facts, index, looked)}" if np.isfinite(looked) else ""
+    said.append(
+        f"It lies outside the known range: {sector:.0f} of the 360 degrees around it hold no record of the species"
+        f"{within}."
+        if sector > OUTSIDE_DEGREES
+        else "It lies in a hole inside the known range."
+    )
     return said + _about_between(facts, index) + _about_first(facts, index) + _about_spread(facts, index)
 
 
 def _about_between(facts: _Facts, index: int) -> list[str]:
-    without, unworked = int(facts.between.worked_without[index]), int(facts.between.unworked[index])
-    if not without and not unworked:
-        return []
-    if not without:
-        return [
-            f"Nobody has looked much in between ({_squares(unworked)} hardly worked), so that the gap is no evidence."
-        ]
-    rest = f", {_squares(unworked)} hardly worked" if unworked else ""
-    return [f"On the way there {_squares(without)} well worked and without it{rest}."]
+    without, seldom, never = (
+        int(count[index]) for count in (facts.between.worked_without, facts.between.seldom, facts.between.never)
+    )
+    counted = ((without, "well worked and without it"), (seldom, "hardly worked"), (never, "without any record"))
+    rest = [f"{_squares(count)} {what}" for count, what in counted if count]
+    if without:
+        return [f"On the way there {', '.join(rest)}."]
+    if rest:
+        return [f"On the way there nobody has looked much ({', '.join(rest)}), so that the gap by itself says little."]
+    return []
 
 
 def _about_first(facts: _Facts, index: int) -> list[str]:
-    for word in ("area", "hectad", "square"):
+    for word in ("hectad", "square"):
         if facts.first[word][index]:
             return [f"It is the first for its {word}."]
     return []
@@ -162,14 +182,15 @@ def _about_spread(facts: _Facts, index: int) -> list[str]:
 
 def _about_surroundings(facts: _Facts, index: int) -> list[str]:
     row, said = facts.judged[index], []
-    if APART_M < row["outing_m"] < np.inf:
-        said.append(f"The rest of the same list lies {distance_words(row['outing_m'])} away.")
+    date = _DATES.get(str(facts.known.evidence.records.iloc[_position(facts, index)]["date_kind"]), "of the same dates")
+    if date and APART_M < row["outing_m"] < np.inf:
+        said.append(f"The same people's other records {date} lie at least {distance_words(row['outing_m'])} away.")
     if APART_M < row["rows_m"] < np.inf:
         said.append(f"The rows next above and below it in the file lie at least {distance_words(row['rows_m'])} away.")
     if APART_M < row["ground_m"] < np.inf:
         said.append(f"It lies {distance_words(row['ground_m'])} from where the same people recorded at other times.")
     if APART_M < row["anything_m"] < np.inf:
-        said.append(f"Nothing at all has been recorded on other lists within {distance_words(row['anything_m'])}.")
+        said.append(f"Within {distance_words(row['anything_m'])} there is no record of anything, {_OTHER}.")
     if not said:
         said.append("Its place fits its surroundings in the files less well than most records' places do.")
     return said
@@ -265,5 +286,6 @@ def _squares(count: int) -> str:
     return f"{count} square is" if count == 1 else f"{count} squares are"
 
 
-def _when(year: float) -> str:
-    return f" ({year:.0f})" if np.isfinite(year) else ""
+def _away(facts: _Facts, index: int, metres: float) -> str:
+    """A distance to another record of the species, no finer than it may be told."""
+    return distance_words(metres, facts.sensitive_m.get(int(facts.known.evidence.species[facts.rows[index]]), 0))

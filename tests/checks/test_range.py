@@ -185,7 +185,7 @@ def test_one_record_is_judged_against_everything_known(records_of: MakeRecords, 
     assert usual["one_in"][0] < 20
     assert far["one_in"][0] > 100
     assert far["nearest_m"][0] > 50_000
-    assert "nearest record of Oniscus asellus" in far["reasons"][0]
+    assert "nearest other record of Oniscus asellus" in far["reasons"][0]
 
 
 def test_a_record_tried_is_not_borne_out_by_its_own_list(
