@@ -8,15 +8,15 @@ from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
 
-import numpy as np
-
 from gapmap.checks.identification import LEVELS
 from gapmap.columns import NO_SQUARE
+from gapmap.coverage.gaps import MONTHS
 from gapmap.grid.projections import grid_to_grid
 from gapmap.grid.references import references_to_squares
 from gapmap.grid.squares import centre, unpack
 from gapmap.grid.systems import System, system_of
 from gapmap.records.own_lists import read_own_list
+from gapmap.settings import AreaSection
 
 #: Speed at which minutes of travel count as distance when no travel table is given: 40 km in an hour, straight line.
 METRES_A_MINUTE = 40_000 / 60
@@ -34,6 +34,9 @@ _METRES = {
 _YES = {"yes", "y", "true", "1"}
 _NO = {"no", "n", "false", "0", ""}
 _EVERYTHING = {"", "all", "any", "everything"}
+_ANY_AREA = AreaSection()
+#: Saturdays and Sundays of a month at most: a fact of the calendar.
+_MOST_WEEKEND_DAYS = 10
 
 
 @dataclass(frozen=True)
@@ -80,7 +83,7 @@ class Volunteer:
     tides: bool = False
 
 
-def read_volunteers(path: Path, system: System) -> tuple[list[Volunteer], list[str]]:
+def read_volunteers(path: Path, system: System, area: AreaSection = _ANY_AREA) -> tuple[list[Volunteer], list[str]]:
     """Read the volunteers' file.
 
     Parameters
@@ -92,11 +95,13 @@ def read_volunteers(path: Path, system: System) -> tuple[list[Volunteer], list[s
         dissection: the hardest at their hand).
     system
         Grid system of the map.
+    area
+        Grid and zones to read homes with; a home that is in no such grid may be in any other.
 
     Returns
     -------
     list of Volunteer, list of str
-        Those who can be planned for, and one sentence for each row that cannot.
+        Those who can be planned for, and one sentence for each row that cannot, or that may mean something else.
 
     Raises
     ------
@@ -111,10 +116,11 @@ def read_volunteers(path: Path, system: System) -> tuple[list[Volunteer], list[s
             sentences.append(f"{path.name}, row {number}: the row is empty.")
             continue
         try:
-            volunteer = _volunteer(row, system)
+            volunteer = _volunteer(row, system, area)
             if any(volunteer.name == other.name for other in volunteers):
                 raise ValueError(f"{volunteer.name} stands in the file twice; the first row was used")
             volunteers.append(volunteer)
+            sentences += [f"{path.name}, row {number}: {sentence}." for sentence in _many_days(volunteer)]
         except ValueError as error:
             sentences.append(f"{path.name}, row {number}: {error}.")
     return volunteers, sentences
@@ -160,13 +166,22 @@ def _rows(path: Path) -> list[tuple[int, dict[str, str]]]:
     return written.dicts()
 
 
-def _volunteer(row: dict[str, str], system: System) -> Volunteer:
+def _many_days(volunteer: Volunteer) -> list[str]:
+    """A sentence for each month with more days than weekends have: a date may be meant."""
+    return [
+        f"{volunteer.name} gives {days} days in {MONTHS[month - 1]}; if a date is meant, write it as 2027-05-03"
+        for month, days in volunteer.month_days.items()
+        if days > _MOST_WEEKEND_DAYS and sum(day.month == month for day in volunteer.dates) < days
+    ]
+
+
+def _volunteer(row: dict[str, str], system: System, area: AreaSection) -> Volunteer:
     name = row.get("name", "")
     if not name:
         raise ValueError("nobody is named; give a name or an alias")
     if ";" in name:
         raise ValueError(f"the name {name} holds a semicolon, which stands between people; write it without")
-    easting, northing = _home(name, row.get("home", ""), system)
+    easting, northing = _home(name, row.get("home", ""), system, area)
     month_days, dates = text_to_days(row.get("days", ""))
     if not month_days or not any(month_days.values()):
         raise ValueError(f"{name} gives no days; write them as 'Apr 2; May 3', '2 a month' or dates")
@@ -197,9 +212,10 @@ def _means(name: str, text: str) -> str:
     return word
 
 
-def _home(name: str, text: str, system: System) -> tuple[float, float]:
-    resolved = references_to_squares([text])
-    square = np.asarray(resolved.squares, dtype="int64")
+def _home(name: str, text: str, system: System, area: AreaSection) -> tuple[float, float]:
+    square = references_to_squares([text], area.grid, area.zones).squares
+    if square[0] == NO_SQUARE:
+        square = references_to_squares([text]).squares
     if square[0] == NO_SQUARE:
         raise ValueError(f"the home of {name} is no grid reference that can be read; a 1 km square is enough")
     key, _, _, _ = unpack(square)

@@ -116,7 +116,7 @@ def plan_visits(
         The volunteers' file is missing, or a file or option cannot be used.
     """
     file = volunteers_file(source)
-    people, sentences = read_volunteers(file, counted.records.system)
+    people, sentences = read_volunteers(file, counted.records.system, source.settings.area)
     if not people:
         sentences = [*sentences, f"{file.name} has nobody to plan for: fill in a row for each person and plan again."]
     season = plan_season(

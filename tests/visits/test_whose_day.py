@@ -17,10 +17,13 @@ import pytest
 sys.path.insert(0, str(Path(__file__).parent))
 from small_area import SQUARES, frames, people, season, settings
 
+from gapmap.grid.projections import grid_to_grid
 from gapmap.grid.references import squares_to_references
+from gapmap.grid.systems import system_named, utm
+from gapmap.settings import AreaSection
 from gapmap.visits.people import season_year
 from gapmap.visits.season import Season
-from gapmap.visits.volunteers import text_to_days
+from gapmap.visits.volunteers import read_volunteers, text_to_days
 
 NAMES = [str(name) for name in squares_to_references(SQUARES)]
 HEAD = "name,home,days,travel,night,methods,groups,tides\n"
@@ -140,3 +143,24 @@ def test_how_far_somebody_goes_is_their_own_way_not_that_of_who_goes_with_them(t
     east, north = 621_000 + 2000 * (at % 5), 661_000 + 2000 * (at // 5)
     assert asked["Near"] == np.ceil(np.hypot(east - 622_500, north - 661_500) / 1000)
     assert asked["Far"] == np.ceil(np.hypot(east - 642_500, north - 661_500) / 1000)
+
+
+def test_a_home_is_read_as_the_area_reads_references(tmp_path: Path) -> None:
+    """GT0465 without its zone is a square of UTM zone 31, 704 to 705 km east, in an area of that zone; and off Scotland
+    by itself. A British home is British in an area of any grid."""
+    path = tmp_path / "volunteers.csv"
+    path.write_text(HEAD + "Ann,GT0465,May 1,30 km,,,,\nBen,OR2261,May 1,30 km,,,,\n", encoding="utf-8")
+    (ann, ben), sentences = read_volunteers(path, utm(31), AreaSection(grid="utm", zones=("31U",)))
+    assert sentences == []
+    assert (ann.easting, ann.northing) == (704_500, 5_765_500)
+    east, north = grid_to_grid(system_named("british"), utm(31), [622_500], [661_500])
+    assert (ben.easting, ben.northing) == pytest.approx((east[0], north[0]), abs=0.01)
+
+
+def test_a_date_written_without_its_year_is_asked_about(tmp_path: Path) -> None:
+    """ "May 16" is sixteen days in May, as "May 2" is two: more than a month has weekend days is likelier a date."""
+    volunteers, sentences = people(tmp_path, HEAD + "Ann,OR2261,May 16; Jun 10,30 km,,,,\n")
+    assert dict(volunteers[0].month_days) == {5: 16, 6: 10}
+    assert sentences == [
+        "volunteers.csv, row 2: Ann gives 16 days in May; if a date is meant, write it as 2027-05-03."
+    ]
