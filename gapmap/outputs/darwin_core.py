@@ -1,7 +1,8 @@
 """Records as a Darwin Core archive: occurrence.txt, meta.xml and eml.xml in one zip.
 
 Sources: Darwin Core text guide and quick reference guide (Biodiversity Information Standards, TDWG), EML 2.1.1
-(Ecological Metadata Language), ISO 8601-1 for dates and intervals, ISO 8601-2 for their open ends.
+(Ecological Metadata Language), ISO 8601-1 for dates and intervals, ISO 8601-2 for their open ends; for sensitive
+species Chapman, A.D. (2020) Current best practices for generalizing sensitive species occurrence data, GBIF.
 """
 
 from __future__ import annotations
@@ -33,6 +34,8 @@ TERMS = (
 )  # fmt: skip
 #: Kinds of dates that their interval itself shows; all others are said in words.
 _PLAIN_KINDS = ("day", "days", "month", "months", "year", "years", "before", "after", "unknown")
+#: Kinds of dates that say more than the year.
+_WITHIN_A_YEAR = ("season",)
 _TERM_HOME = "http://rs.tdwg.org/dwc/terms/"
 _UNSAFE = str.maketrans({"\t": " ", "\n": " ", "\r": " ", "\x00": " "})
 
@@ -68,7 +71,8 @@ def records_to_occurrences(
         columns.RECORDS; those with the status ``not accepted`` are left out.
     species, people
         columns.SPECIES and columns.PEOPLE. A species with ``sensitive_m`` is placed in a square of that side at the
-        finest, without its place name and habitat.
+        finest and dated by years, without its place name, habitat and method: on its exact day it could be found
+        again among the other species of that day's list, which stand where they were found.
     with_names
         Whether people are named.
 
@@ -82,19 +86,21 @@ def records_to_occurrences(
     places = _places(kept)
     names = kept["people_id"].map(people.set_index("people_id")["names"]).fillna("") if with_names else ""
     sensitive = kept["sensitive_m"].fillna(0).astype("int64")
+    first, last = (kept[name].where(sensitive == 0, years) for name, years in _whole_years(kept).items())
+    kinds = kept["date_kind"].where((sensitive == 0) | ~kept["date_kind"].isin(_WITHIN_A_YEAR), "year")
     table = places.assign(
         occurrenceID=kept["record_id"].map("record-{}".format),
         basisOfRecord="HumanObservation",
         scientificName=kept["name"],
         vernacularName=kept["vernacular"],
         taxonRank=kept["rank"],
-        eventDate=dates_to_text(kept["date_from"], kept["date_to"]),
-        eventRemarks=_kinds_in_words(kept["date_kind"]),
+        eventDate=dates_to_text(first, last),
+        eventRemarks=_kinds_in_words(kinds),
         locality=kept["place"].where(sensitive == 0, ""),
         lifeStage=kept["stage"],
         sex=kept["sex"],
         organismQuantity=kept["quantity"],
-        samplingProtocol=kept["method"],
+        samplingProtocol=kept["method"].where(sensitive == 0, ""),
         habitat=kept["habitat"].where(sensitive == 0, ""),
         recordedBy=names,
         identifiedBy=kept["identified_by"] if with_names else "",
@@ -105,8 +111,17 @@ def records_to_occurrences(
 
 
 def _generalizations(sensitive: pd.Series) -> pd.Series:
-    words = sensitive.map("placed in squares of {} m at the finest, as the species is sensitive".format)
+    words = sensitive.map(
+        "placed in squares of {} m at the finest and dated by years, as the species is sensitive".format
+    )
     return words.where(sensitive > 0, "")
+
+
+def _whole_years(kept: pd.DataFrame) -> dict[str, pd.Series]:
+    """The first day of the first year and the last day of the last; open ends stay open."""
+    first, last = (kept[name].to_numpy("datetime64[D]").astype("datetime64[Y]") for name in ("date_from", "date_to"))
+    days = {"date_from": first.astype("datetime64[D]"), "date_to": (last + 1).astype("datetime64[D]") - 1}
+    return {name: pd.Series(each.astype("datetime64[s]"), index=kept.index) for name, each in days.items()}
 
 
 def _kinds_in_words(kinds: pd.Series) -> pd.Series:

@@ -137,7 +137,7 @@ def _write_public(source: Source, counted: Counted, out: Path) -> list[Path]:
         ("squares.csv", "the squares as plain text"),
         ("squares.gpkg", "the squares for a GIS"),
         ("squares.parquet", "the same as GeoParquet, for programs that calculate"),
-        ("records.zip", "the records as a Darwin Core archive"),
+        ("records.zip", "the records as a Darwin Core archive, those of sensitive species dated by years"),
     ]
     return _with_index(source, out, _PUBLIC, entries, list(notes))
 

@@ -163,6 +163,29 @@ def test_without_words_there_is_no_abstract(records_file: Path, tmp_path: Path) 
     assert root.find("dataset/abstract") is None
 
 
+def test_sensitive_species_are_dated_by_years(tmp_path: Path) -> None:
+    """The day would lead to the other species of its list, which stand at their own place; by hand from the calendar."""
+    expected = {
+        "29/2/2000": ("2000", ""),
+        "Jun-Aug 2001": ("2001", ""),
+        "31/12/1999-1/1/2000": ("1999-01-01/2000-12-31", ""),
+        "Summer 1995": ("1995", ""),
+        "c. 1950": ("1945-01-01/1955-12-31", "date kind: circa"),
+        "pre-1960": ("../1959-12-31", ""),
+        "since May 1985": ("1985-01-01/..", ""),
+        "": ("", ""),
+    }
+    lines = "".join(f"Oniscus asellus,OR47{place:02d},{date},in the ivy\n" for place, date in enumerate(expected))
+    (tmp_path / "dates.csv").write_text("species,grid reference,date,method\n" + lines, encoding="utf-8")
+    frame, species, people = told(tmp_path / "dates.csv")
+    table = records_to_occurrences(frame.sort_values("source_row"), species.assign(sensitive_m=10_000), people)
+    assert list(zip(table["eventDate"], table["eventRemarks"], strict=True)) == list(expected.values())
+    assert set(table["samplingProtocol"]) == {""}, "it may tell the place too"
+    assert set(table["dataGeneralizations"]) == {
+        "placed in squares of 10000 m at the finest and dated by years, as the species is sensitive"
+    }
+
+
 def test_sensitive_species_are_placed_in_the_larger_square(records_file: Path, tmp_path: Path) -> None:
     frame, species, people = told(records_file)
     species = species.assign(sensitive_m=species["name"].eq("Oniscus asellus") * 10_000)
