@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any
@@ -16,7 +17,7 @@ from gapmap.coverage.standings import BEGUN, CASUAL, NOT_VISITED, PART, STALE, U
 from gapmap.errors import GapmapError
 from gapmap.grid.references import squares_to_references
 from gapmap.grid.squares import unpack
-from gapmap.settings import DateClass
+from gapmap.settings import DateClass, ThresholdsSection
 
 _HOURS = ((1, "by day"), (2, "at dusk"), (4, "at night"))
 _WANTING = (NOT_VISITED, CASUAL, BEGUN, PART, STALE)
@@ -64,6 +65,7 @@ def square_story(
     standing: pd.DataFrame,
     species: pd.DataFrame,
     classes: Sequence[DateClass],
+    thresholds: ThresholdsSection,
     *,
     notice: str = "",
     more: Sequence[Section] = (),
@@ -80,6 +82,8 @@ def square_story(
         As in columns.SPECIES.
     classes
         The date classes the tables were made with, in the order of time.
+    thresholds
+        Those the standing was made with.
     notice
         A line shown above everything, such as that the data are invented.
     more
@@ -107,7 +111,7 @@ def square_story(
     order = [current, *range(current - 1, -1, -1), ALL_DATES]
     labels = {ALL_DATES: "All dates", **{index: one.label for index, one in enumerate(classes)}}
     told = [_class_section(labels[one], rows[one], work[one]) for one in order if one in rows]
-    todo = _todo_section(rows[current], found, current)
+    todo = _todo_section(rows[current], found, current, thresholds)
     _, side, _, _ = unpack([square])
     return Story(
         f"{reference}, a square of {side_words(int(side[0]))}", notice,
@@ -147,13 +151,12 @@ def _class_section(label: str, stand: _Facts, work: _Facts) -> Section:
     return Section(label, tuple(sentences), tuple(facts))
 
 
-def _todo_section(stand: _Facts, found: pd.DataFrame, current: int) -> Section:
+def _todo_section(stand: _Facts, found: pd.DataFrame, current: int, thresholds: ThresholdsSection) -> Section:
     """What the next visit should be and which known species to look for."""
     sentences = []
     if stand["standing"] in _WANTING:
-        if stand["visits_needed"] > 0:
-            more = some(stand["visits_needed"], f"more {stand['units'][:-1]}")
-            sentences.append(f"About {more} would bring it to well covered.")
+        if wanting := _wanting(stand, thresholds):
+            sentences.append(f"To be well covered it wants {' and '.join(wanting)}.")
         when = " ".join(filter(None, (
             months_to_words(1 << (int(stand["best_month"]) - 1)) if stand["best_month"] else "",
             "at night" if stand["best_time"] == "night" else "",
@@ -174,6 +177,19 @@ def _todo_section(stand: _Facts, found: pd.DataFrame, current: int) -> Section:
             tuple((one["label"], _year(one["last"]), f"{one['records']}") for one in lost.to_dict("records")),
         ),)
     return Section("What to do", (*sentences, _CAUTION), (), tables)
+
+
+def _wanting(stand: _Facts, thresholds: ThresholdsSection) -> list[str]:
+    """What a square lacks of being well covered, as far as numbers can say it."""
+    lacking, share = [], percent(thresholds.well_share)
+    if stand["visits_needed"] > 0:
+        more = some(stand["visits_needed"], f"more {stand['units'][:-1]}")
+        lacking.append(f"about {more} to find {share} of the species estimated to be there")
+    known, again = stand["known_before"], stand["known_before"] - stand["to_refind"]
+    if known >= thresholds.stale_species and again < thresholds.well_share * known:
+        missing = math.ceil(thresholds.well_share * known - 1e-9) - again
+        lacking.append(f"{missing} more of the {known} species known from before, to find {share} of them again")
+    return lacking
 
 
 def _species_section(found: pd.DataFrame, labels: dict[int, str]) -> Section:

@@ -12,9 +12,9 @@ from gapmap.coverage.story import Rows, Section, Story
 from gapmap.outputs.whole import whole_file
 
 _STYLE = """
-body { font: 16px/1.5 Georgia, "Times New Roman", serif; color: #222; background: #fff; max-width: 46em;
-  margin: 2em auto; padding: 0 1em; }
-h1, h2, h3 { font-family: "Segoe UI", Helvetica, Arial, sans-serif; line-height: 1.2; }
+body { font: 16px/1.5 system-ui, sans-serif; color: #17202a; background: #fff; max-width: 46em; margin: 2em auto;
+  padding: 0 1em; }
+h1, h2, h3 { line-height: 1.2; }
 h2 { border-bottom: 1px solid #bbb; margin-top: 2em; }
 .notice { border: 2px solid #7a4b00; padding: .4em .8em; font-weight: bold; }
 table { border-collapse: collapse; font-size: 15px; margin: .5em 0 1em; }

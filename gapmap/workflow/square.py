@@ -63,5 +63,5 @@ def text_to_square(reference: str, area: AreaSection, counted: Counted) -> int:
 def _story(source: Source, counted: Counted, packed: int) -> Story:
     return square_story(
         packed, counted.tally, counted.effort, counted.standing, counted.records.species, counted.classes,
-        notice=source.settings.area.notice,
+        source.settings.thresholds, notice=source.settings.area.notice,
     )  # fmt: skip
