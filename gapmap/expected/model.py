@@ -366,7 +366,7 @@ def _tabulate(
             "lists": evidence.lists.astype(np.int64),
             "still_to_find": np.where(known, total, np.nan),
             "still_low": np.where(known, np.maximum(total - 1.96 * spread, 0), np.nan),
-            "still_high": np.where(known, total + 1.96 * spread, np.nan),
+            "still_high": np.where(known, np.minimum(total + 1.96 * spread, still.sum(axis=1)), np.nan),
             "to_refind": np.where(known, np.where(again, chance, 0.0).sum(axis=1), np.nan),
         }
     )

@@ -26,7 +26,7 @@ INDOORS = r"indoor|inside|in house|in building|bathroom|cellar|kitchen"
 class Ways:
     """How to look for K species, in words; empty where it cannot be said.
 
-    ``looked`` (4, as TIMES) counts the lists made at each time of day.
+    ``looked`` (4 × K, as TIMES) counts the lists about the species' group made at each time of day.
     """
 
     months: list[str]
@@ -55,22 +55,35 @@ def find_ways(lists: pd.DataFrame, finds: pd.DataFrame, species: pd.DataFrame, m
     by = np.bincount(cell[of_list] * len(kinds) + column, minlength=CELLS * len(kinds))
     by_cell = by.reshape(13, len(TIMES), len(kinds))
     activity = months_hours.reshape(13, len(TIMES), len(kinds))
-    looked = np.bincount(cell % len(TIMES), minlength=len(TIMES)).astype(np.float64)
-    months = _best_months(activity[:, 0], by_cell[1:].sum(axis=(0, 1)), species)
+    made = _lists_about(cell, of_list, column, species).reshape(13, len(TIMES), len(kinds))
+    looked = made.sum(axis=0)
+    months = _best_months(activity[1:, 0], made[1:].sum(axis=1), by_cell[1:].sum(axis=(0, 1)), species)
     times = _best_times(activity[0], by_cell[:, 1:].sum(axis=(0, 1)), looked, species)
     return Ways(months, times, _best_methods(find_methods(lists, finds, species)), _certainty(species), looked)
 
 
-def _best_months(activity: Numbers, finds: npt.NDArray[np.int64], species: pd.DataFrame) -> list[str]:
-    told = species["months"].fillna("").astype(str).tolist()
+def _lists_about(
+    cell: npt.NDArray[np.int64], of_list: npt.NDArray[np.int64], column: npt.NDArray[np.int64], species: pd.DataFrame
+) -> Numbers:
+    """CELLS × K: lists about the species' group made in each month and hour."""
+    _, group_of = np.unique(species["group"].fillna("").astype(str).to_numpy(), return_inverse=True)
+    made = np.zeros((CELLS, len(species)))
+    for group in np.unique(group_of[column]):
+        about = np.unique(of_list[group_of[column] == group])
+        made[:, group_of == group] = np.bincount(cell[about], minlength=CELLS)[:, None]
+    return made
+
+
+def _best_months(activity: Numbers, lists: Numbers, finds: npt.NDArray[np.int64], species: pd.DataFrame) -> list[str]:
+    """Of the months in which people looked the best by the records; of the others those of the checklist."""
     words = []
-    for column, text in enumerate(told):
-        if finds[column] >= _FEWEST:
-            by_month = activity[1:, column]
-            words.append(months_to_words(by_month >= _IN_SEASON * by_month.max()))
-        else:
-            season = months_of(text)
-            words.append(months_to_words(np.isin(np.arange(1, 13), season)) if season else "")
+    for column, text in enumerate(species["months"].fillna("").astype(str)):
+        season = np.isin(np.arange(1, 13), months_of(text))
+        here = lists[:, column] >= FEW_LISTS
+        if finds[column] >= _FEWEST and here.sum() >= 2:
+            by_month = activity[:, column]
+            season = np.where(here, by_month >= _IN_SEASON * by_month[here].max(), season)
+        words.append(months_to_words(season))
     return words
 
 
@@ -81,8 +94,8 @@ def months_to_words(season: npt.NDArray[np.bool_]) -> str:
     --------
     >>> months_to_words(np.isin(np.arange(1, 13), [11, 12, 1, 5]))
     'May, Nov–Jan'
-    >>> months_to_words(np.ones(12, bool))
-    'all year'
+    >>> months_to_words(np.ones(12, bool)), months_to_words(np.zeros(12, bool))
+    ('all year', '')
     """
     if season.all():
         return "all year"
@@ -90,13 +103,15 @@ def months_to_words(season: npt.NDArray[np.bool_]) -> str:
     return ", ".join(MONTH_NAMES[a] if a == b else f"{MONTH_NAMES[a]}–{MONTH_NAMES[b]}" for a, b in runs)
 
 
-def _best_times(activity: Numbers, finds: npt.NDArray[np.int64], looked: Numbers, species: pd.DataFrame) -> list[str]:
+def _best_times(activity: Numbers, finds: npt.NDArray[np.int64], lists: Numbers, species: pd.DataFrame) -> list[str]:
+    """The best of the times at which people looked; the checklist's where nobody looked then."""
     words = []
     for column, text in enumerate(species["time_of_day"].fillna("").astype(str)):
-        if text in TIMES[1:] and looked[TIMES.index(text)] < FEW_LISTS:
+        looked = lists[:, column] >= FEW_LISTS
+        if text in TIMES[1:] and not looked[TIMES.index(text)]:
             words.append(text)
-        elif finds[column] >= _FEWEST and (looked[1:] >= FEW_LISTS).sum() >= 2:
-            words.append(TIMES[1 + int(np.argmax(activity[1:, column]))])
+        elif finds[column] >= _FEWEST and looked[1:].sum() >= 2:
+            words.append(TIMES[1 + int(np.argmax(np.where(looked[1:], activity[1:, column], -1.0)))])
         else:
             words.append(text if text in TIMES else "")
     return words

@@ -88,9 +88,12 @@ def friends_here(clues: Clues, rows: Whole, columns: Whole) -> Whole:
 
 
 def _unlooked(ways: Ways) -> Whole:
-    """For each species: the time of day that nobody has looked at (position in TIMES), 0 for none."""
+    """For each species: its time of day when nobody has looked for its group then (position in TIMES), 0 for none."""
     return np.array(
-        [TIMES.index(time) if time and ways.looked[TIMES.index(time)] < FEW_LISTS else 0 for time in ways.time_of_day],
+        [
+            TIMES.index(time) if time and ways.looked[TIMES.index(time), kind] < FEW_LISTS else 0
+            for kind, time in enumerate(ways.time_of_day)
+        ],
         dtype=np.int64,
     )
 

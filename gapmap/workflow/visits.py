@@ -39,7 +39,7 @@ _NOTES = {
     "new": "of the gain, species never found in the square",
     "again": "of the gain, species known before and not found in the last date class",
     "near": "the square is a visit or two from well covered",
-    "travel_km": "one way, rounded up; stays with the organiser",
+    "travel_km": "one way in a straight line, rounded up, own travel times at 40 km an hour; stays with the organiser",
     "kind": "planned, agreed (from --keep) or meeting",
 }
 

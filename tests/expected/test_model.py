@@ -124,6 +124,16 @@ def test_the_reason_counts_the_lists_that_held_what_is_to_find_again() -> None:
     assert never["why"].endswith("not on 1 list here that could have held it")
 
 
+def test_no_interval_holds_more_species_than_are_left_to_find(invented) -> None:
+    lists, finds, species, squares, _ = invented(kinds=4)
+    told = expect(lists, finds, species, squares, Settings())
+    joined = finds.merge(lists, on="list_id").drop_duplicates(["square", "species_id"])
+    left = 4 - told.squares["square"].map(joined.groupby("square").size()).fillna(0)
+    said = told.squares["still_high"].notna()
+    assert (told.squares["still_high"] <= left + 1e-9)[said].all()
+    assert (told.squares["still_to_find"] <= told.squares["still_high"] + 1e-9)[said].all()
+
+
 def test_nothing_is_said_where_the_data_cannot_carry_it() -> None:
     squares = pack(1, 2_000, [500_000, 502_000], [1_210_000, 1_210_000])
     told = expect(

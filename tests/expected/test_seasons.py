@@ -9,10 +9,12 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from gapmap.expected.evidence import gather
 from gapmap.expected.hours import hour_calendar
 from gapmap.expected.methods import method_table
 from gapmap.expected.model import expect
 from gapmap.expected.seasons import calendar, months_of
+from gapmap.expected.ways import find_ways
 from gapmap.grid.squares import pack
 from gapmap.settings import Settings
 from tests.expected.conftest import make_finds, make_lists, make_species
@@ -177,3 +179,26 @@ def test_a_month_is_not_mistaken_for_an_hour() -> None:
 def test_no_hour_told_gives_an_empty_calendar() -> None:
     lists, finds = record(1, np.array([5, 6]), np.ones((2, 2)))
     assert hour_calendar(lists, finds, make_species(2)).empty
+
+
+def test_nobody_says_when_it_is_best_of_months_and_hours_in_which_nobody_looked() -> None:
+    """All lists are of May to September and by day, but for bird lists of every month and of the night: they say nothing
+    of beetles. A species of every second beetle list is not "best all year", nor "by day"; where the checklist has it
+    from April, April stands beside the months of the records.
+    """
+    beetles, birds = 5 + np.arange(200) % 5, 1 + np.arange(240) % 12
+    x, y = np.divmod(np.arange(440) % 64, 8)
+    squares = pack(1, 2_000, 500_000 + x * 2_000, 1_210_000 + y * 2_000)
+    time = np.array(["day"] * 200 + ["night", "dusk"] * 120)
+    lists = make_lists(squares, month=np.concatenate([beetles, birds]), time_of_day=time)
+    number = lists["list_id"].to_numpy()
+    finds = make_finds(
+        np.concatenate([number, number[:200:2], number[:200:2]]),
+        np.repeat([0, 3, 1, 2], [200, 240, 100, 100]),
+    )
+    group = dict.fromkeys((0, 1, 2), "beetle") | {3: "bird"}
+    species = make_species(4, group=group, months={2: "4-9"})
+    ways = find_ways(lists, finds, species, gather(lists, finds, species, np.unique(squares)).months_hours)
+    assert ways.months == ["May–Sep", "May–Sep", "Apr–Sep", "all year"]
+    assert ways.time_of_day[:3] == ["", "", ""]
+    assert ways.time_of_day[3] in ("night", "dusk")
