@@ -24,7 +24,7 @@ class Methods:
     Parameters
     ----------
     names
-        M methods as written, without those that tell none.
+        M methods in small letters, without those that tell none.
     lists, finds
         M × K: lists about the species' group, and those of them that hold it.
     share
@@ -56,7 +56,7 @@ def find_methods(lists: pd.DataFrame, finds: pd.DataFrame, species: pd.DataFrame
     >>> told.names, bool(told.share[0, 1] > 3 * told.share[1, 1])
     (['sieving', 'sweeping'], True)
     """
-    method = lists["method"].fillna("").astype(str).str.strip().to_numpy()
+    method = lists["method"].fillna("").astype(str).str.strip().str.lower().to_numpy()
     names = sorted(set(method.tolist()) - {""})
     code = pd.Index(["", *names]).get_indexer(pd.Index(method))
     kinds = species["species_id"].to_numpy(np.int64)

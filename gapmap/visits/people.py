@@ -19,8 +19,8 @@ from gapmap.visits.volunteers import Volunteer
 
 #: From this month on a plan without dates is for the year to come.
 _YEAR_TO_COME = 10
-#: Groups of the area that a sentence names at most.
-_MOST_GROUPS = 12
+#: Groups or methods of the area that a sentence names at most.
+_MOST_WORDS = 12
 
 
 def season_year(volunteers: Sequence[Volunteer], year: int, today: date) -> int:
@@ -123,6 +123,25 @@ def by_volunteer(
     return pd.DataFrame(rows, columns=names).astype(kinds)
 
 
+def strange_methods(volunteers: Sequence[Volunteer], told: pd.DataFrame) -> list[str]:
+    """A sentence for each volunteer by none of whose methods any species is usually found, such as misspelt ones.
+
+    Parameters
+    ----------
+    volunteers
+        Who can come.
+    told
+        As in columns.EXPECTED: its methods are the usual ones.
+    """
+    usual = sorted({str(method).lower() for method in told["method"].unique()} - {""})
+    return [
+        f"{v.name} looks by {', '.join(sorted(v.methods))}, by which no species here is usually found; that is by "
+        f"{_some_of(usual)}."
+        for v in volunteers
+        if usual and v.methods and not v.methods & set(usual)
+    ]
+
+
 def strange_groups(volunteers: Sequence[Volunteer], species: pd.DataFrame) -> list[str]:
     """A sentence for each volunteer who names a group that no recorded species has, such as a misspelt one."""
     groups = sorted({str(group).lower() for group in species["group"].dropna()} - {""})
@@ -130,8 +149,11 @@ def strange_groups(volunteers: Sequence[Volunteer], species: pd.DataFrame) -> li
         return []
     strange = [(v.name, ", ".join(sorted(v.groups - set(groups)))) for v in volunteers]
     return [
-        f"{name} names groups that no recorded species has: {words}; there are {', '.join(groups[:_MOST_GROUPS])}"
-        f"{' and others' if len(groups) > _MOST_GROUPS else ''}."
+        f"{name} names groups that no recorded species has: {words}; there are {_some_of(groups)}."
         for name, words in strange
         if words
     ]
+
+
+def _some_of(words: Sequence[str]) -> str:
+    return f"{', '.join(words[:_MOST_WORDS])}{' and others' if len(words) > _MOST_WORDS else ''}"

@@ -22,7 +22,15 @@ from gapmap.visits.days import give_days
 from gapmap.visits.exact import best_plan
 from gapmap.visits.meetings import Meeting, plan_meeting
 from gapmap.visits.outlook import conditions_of, look_out, skills_of
-from gapmap.visits.people import busy_or_not, by_volunteer, coming, season_year, strange_groups, without_reach
+from gapmap.visits.people import (
+    busy_or_not,
+    by_volunteer,
+    coming,
+    season_year,
+    strange_groups,
+    strange_methods,
+    without_reach,
+)
 from gapmap.visits.plan import plan
 from gapmap.visits.prospects import Parties, Prospects, make_parties
 from gapmap.visits.rules import Rules, read_rules
@@ -142,8 +150,8 @@ def plan_season(
     visits, undated = give_days(visits, people, year, today)
     frame, order = tabulate(visits, people, outlook, skills, travel, standing, settings)
     found = targets_of(order, outlook, skills, told, section.targets)
-    sentences += [*idle, *strange_groups(people, species), *without_reach(people, travel, outlook.prospects)]
-    sentences += [*refused, *unmet, *undated]
+    sentences += [*idle, *strange_groups(people, species), *strange_methods(people, told.table)]
+    sentences += [*without_reach(people, travel, outlook.prospects), *refused, *unmet, *undated]
     sentences += busy_or_not(people, visits, travel, outlook.prospects)
     tell(1.0, "planned")
     asked = by_volunteer(order, volunteers, travel)

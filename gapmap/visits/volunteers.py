@@ -15,6 +15,7 @@ from gapmap.grid.projections import grid_to_grid
 from gapmap.grid.references import references_to_squares
 from gapmap.grid.squares import centre, unpack
 from gapmap.grid.systems import System, system_of
+from gapmap.records.details.methods import texts_to_method
 from gapmap.records.own_lists import read_own_list
 from gapmap.settings import AreaSection
 
@@ -60,7 +61,7 @@ class Volunteer:
     night
         Whether they go out after dark.
     methods
-        How they look; empty for every way.
+        How they look, in lower case and with short forms written out, as in the records; empty for every way.
     groups
         Taxon groups they can name, in lower case; empty for all.
     means
@@ -196,7 +197,7 @@ def _volunteer(row: dict[str, str], system: System, area: AreaSection) -> Volunt
         month_days,
         dates,
         _yes_or_no(name, "night work", row.get("night", "")),
-        _words(row.get("methods", "")),
+        frozenset(texts_to_method(sorted(_words(row.get("methods", ""))))["value"]),
         _words(row.get("groups", "")),
         _means(name, row.get("means", "")),
         _yes_or_no(name, "tides", row.get("tides", "")),

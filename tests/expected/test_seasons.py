@@ -202,3 +202,11 @@ def test_nobody_says_when_it_is_best_of_months_and_hours_in_which_nobody_looked(
     assert ways.months == ["May–Sep", "May–Sep", "Apr–Sep", "all year"]
     assert ways.time_of_day[:3] == ["", "", ""]
     assert ways.time_of_day[3] in ("night", "dusk")
+
+
+def test_a_method_is_one_whatever_its_letters() -> None:
+    """Ten lists by "Sieving" and ten by "sieving" are twenty by sieving."""
+    x = np.arange(20)
+    lists = make_lists(pack(1, 2_000, 500_000 + x * 2_000, np.full(20, 1_210_000)), method=["Sieving", "sieving"] * 10)
+    table = method_table(lists, make_finds(x + 1, np.zeros(20, int)), make_species(1))
+    assert table[["method", "lists", "finds"]].to_numpy().tolist() == [["sieving", 20, 20]]

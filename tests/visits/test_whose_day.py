@@ -133,6 +133,16 @@ def test_groups_that_nothing_belongs_to_and_names_that_cannot_be_told_apart_are_
     assert set(frames()[2]["group"]) == {"woodlice", "harvestmen"}
 
 
+def test_methods_are_those_of_the_records_however_they_are_written(tmp_path: Path) -> None:
+    """All lists of the small area are hand searches; "HS" is how notebooks write that, "hand searching" is not."""
+    text = HEAD + "Ann,OR2261,May 1,30 km,,HS,,\nBen,OR2261,May 1,30 km,,hand searching,,\n"
+    volunteers, _ = people(tmp_path, text)
+    assert [sorted(each.methods) for each in volunteers] == [["hand search"], ["hand searching"]]
+    assert season(tmp_path, text=text).sentences == (
+        "Ben looks by hand searching, by which no species here is usually found; that is by hand search.",
+    )
+
+
 def test_how_far_somebody_goes_is_their_own_way_not_that_of_who_goes_with_them(tmp_path: Path) -> None:
     """Homes in the middles of two kilometre squares 20 km apart, east to west: OR2261 and OR4261."""
     text = HEAD + "Near,OR2261,May 1,60 km,,,,\nFar,OR4261,May 1,60 km,,,,\n"
