@@ -144,8 +144,9 @@ def plan_season(
     met, prospects, left, unmet = _meet(meetings, year, today, prospects, left, skills, travel, system, section)
     tell(0.4, "weighing visits")
     parties = make_parties(left, skills, travel, prospects)
-    planned, share, closeness = _best(prospects, parties, section)
-    visits = [*kept, *(visit for meeting in met for visit in meeting.visits), *planned]
+    settled = [*kept, *(visit for meeting in met for visit in meeting.visits)]
+    planned, share, closeness = _best(prospects, parties, section, len(settled))
+    visits = [*settled, *planned]
     tell(0.8, "giving days")
     visits, undated = give_days(visits, people, year, today)
     frame, order = tabulate(visits, people, outlook, skills, travel, standing, settings)
@@ -202,11 +203,13 @@ def _meet(
     system: System,
     section: VisitsSection,
 ) -> tuple[list[Meeting], Prospects, list[Volunteer], list[str]]:
-    """Plan the field meetings one after the other, each around those before it."""
+    """Plan the field meetings one after the other, each around those before it: a day goes before a month, and a month
+    before whenever it gains most.
+    """
     met: list[Meeting] = []
     reasons = []
     places = middles(prospects.squares, system)
-    for number, when in enumerate(wanted, start=1):
+    for number, when in sorted(enumerate(wanted, start=1), key=lambda asked: -len(asked[1].strip())):
         meeting, reason = plan_meeting(
             number, when, year, prospects, people, skills, travel, places, section, today=today
         )
@@ -215,10 +218,12 @@ def _meet(
             continue
         met.append(meeting)
         prospects, people = settle(prospects, people, skills, meeting.visits)
-    return met, prospects, people, reasons
+    return sorted(met, key=lambda meeting: meeting.number), prospects, people, reasons
 
 
-def _best(prospects: Prospects, parties: Parties, section: VisitsSection) -> tuple[list[Visit], float, str]:
+def _best(
+    prospects: Prospects, parties: Parties, section: VisitsSection, settled: int
+) -> tuple[list[Visit], float, str]:
     """The best plan found, how close to the best possible it is, and that in words."""
     cost, most = section.cost_a_km, section.most_per_square
     made = plan(prospects, parties, cost_a_km=cost, most_per_square=most)
@@ -232,7 +237,7 @@ def _best(prospects: Prospects, parties: Parties, section: VisitsSection) -> tup
     ]
     highest = made.value if proven else bound.value
     share = made.value / highest if highest > 0 else 1.0
-    return visits, share, close_to_best(made.value, highest, len(visits), proven)
+    return visits, share, close_to_best(made.value, highest, len(visits), proven, settled)
 
 
 __all__ = ["Season", "plan_season"]

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from gapmap.coverage.reasons import some
 from gapmap.settings import VisitsSection
 
 
-def close_to_best(value: float, highest: float, visits: int, proven: bool) -> str:
-    """How close to the best possible a plan is.
+def close_to_best(value: float, highest: float, visits: int, proven: bool, settled: int = 0) -> str:
+    """How close to the best possible a plan is, what is settled beforehand apart.
 
     Examples
     --------
@@ -16,15 +17,18 @@ def close_to_best(value: float, highest: float, visits: int, proven: bool) -> st
     'The 1 planned visit is worth 6.8 by the weights of the area file; no plan is better.'
     >>> close_to_best(0.0, 0.0, 0, True)
     'There was nothing to plan, so no plan can be better.'
+    >>> close_to_best(0.0, 0.0, 0, True, settled=4)
+    'There was nothing to plan beside the 4 settled visits, so no plan can be better.'
     """
     if not visits:
+        beside = f" beside the {some(settled, 'settled visit')}" if settled else ""
         return (
-            "There was nothing to plan, so no plan can be better."
+            f"There was nothing to plan{beside}, so no plan can be better."
             if highest <= 0
             else "No visit gains more than it costs."
         )
-    are = "visit is" if visits == 1 else "visits are"
-    worth = f"The {visits} planned {are} worth {value:.1f} by the weights of the area file"
+    planned = some(visits, "planned visit is", "planned visits are")
+    worth = f"The {planned} worth {value:.1f} by the weights of the area file"
     if proven:
         return f"{worth}; no plan is better."
     share = int(1000 * value / highest) / 10
@@ -56,8 +60,7 @@ def objective_in_words(section: VisitsSection) -> list[str]:
         f"groups a volunteer does not name {_percent(section.other_groups_share)} (other_groups_share), of species "
         f"usually found by a method a volunteer does not use {_percent(section.other_method_share)} "
         "(other_method_share).",
-        f"No square gets more than {section.most_per_square} visit{'s' * (section.most_per_square != 1)} "
-        "(most_per_square).",
+        f"No square gets more than {some(section.most_per_square, 'visit')} (most_per_square).",
     ]
     if section.pairs_only:
         lines.append("Nobody goes alone (pairs_only).")

@@ -59,6 +59,16 @@ def test_two_meetings_in_a_month_are_on_two_days(tmp_path: Path) -> None:
     assert sum("No day and place bring 3 people together" in sentence for sentence in twice.sentences) == 1
 
 
+def test_a_meeting_asked_for_by_its_day_has_the_day_before_one_at_any_time(tmp_path: Path) -> None:
+    """All four name the same two days; the second meeting is asked for by its day."""
+    text = HEAD + "".join(f"Person {n},OR2261,2027-05-15; 2027-05-16,30 km,,,,\n" for n in range(4))
+    for day, other in ((15, 16), (16, 15)):
+        plan = season(tmp_path, text=text, meetings=["", f"2027-05-{day}"])
+        assert [(meeting.number, meeting.day) for meeting in plan.meetings] == [
+            (1, date(2027, 5, other)), (2, date(2027, 5, day)),
+        ]  # fmt: skip
+
+
 def test_a_meeting_sends_nobody_under_the_tides_who_does_not_go_there(tmp_path: Path) -> None:
     """One square alone is dry, so that all four go round it together; where all say yes, two pairs go to two."""
     dry = season(tmp_path, settings(tidal=NAMES[1:]), FOUR, meetings=["5"])
