@@ -38,7 +38,8 @@ _UNKNOWN = 0.35
 #: Share of that which the species of a square have in common: a square is richer or poorer than the clues tell. Set
 #: on the demo's island, so that 95 % of its squares have as many species still to find as their interval says.
 _TOGETHER = 0.65
-_FEWEST_LISTS, _FEWEST_SQUARES = 20, 2
+#: Lists, and squares with the species, from which a chance can be said.
+FEWEST_LISTS, FEWEST_SQUARES = 20, 2
 #: Stands for no date class; ALL_DATES, -1, is what crosses them.
 _NO_CLASS = -2
 
@@ -318,8 +319,8 @@ def _tabulate(
     doubt = model.doubt()
     chance, low, high = (chance_of(lives + move * doubt) for move in (0.0, -1.96, 1.96))
     around = sum_around(evidence.places, (evidence.lists > 0).astype(np.float64)[:, None], 2.0)[:, 0]
-    known = ((evidence.lists > 0) | (around > 0.5)) & (evidence.lists.sum() >= _FEWEST_LISTS)
-    can_say = known[:, None] & (evidence.found.sum(axis=0) >= _FEWEST_SQUARES)[None, :]
+    known = ((evidence.lists > 0) | (around > 0.5)) & (evidence.lists.sum() >= FEWEST_LISTS)
+    can_say = known[:, None] & (evidence.found.sum(axis=0) >= FEWEST_SQUARES)[None, :]
     open_pairs = (still | again) & ((chance >= LEAST) | ~can_say)
     rows, columns = np.nonzero(open_pairs)
     best_first = np.lexsort((np.where(can_say, -chance, np.inf)[rows, columns], rows))

@@ -14,15 +14,13 @@ import numpy.typing as npt
 import pandas as pd
 from scipy.spatial import cKDTree
 
-from gapmap.expected.model import Model, fit_model
+from gapmap.expected.model import FEWEST_LISTS, FEWEST_SQUARES, Model, fit_model
 from gapmap.expected.regression import chance_of
 from gapmap.expected.surroundings import places_of
 from gapmap.grid.squares import unpack
 
 Whole = npt.NDArray[np.int64]
 
-#: Squares around that a species must be known from before a number is put to it.
-_FEWEST_SQUARES = 2
 #: What the columns of the table mean.
 COLUMNS = {
     "species_id": "as in the joined table of species",
@@ -91,8 +89,10 @@ def expect_newcomers(
     table = _known_around(new, around, area)
     table = _with_chances(table, joined, area)
     table["why"] = [
-        _why(int(count), float(away), inside=kind in inside_too, recorded=kind in told)
-        for count, away, kind in zip(table["squares_around"], table["nearest_km"], table["species_id"], strict=True)
+        _why(int(count), float(away), inside=kind in inside_too, recorded=kind in told, has_number=bool(has_number))
+        for count, away, kind, has_number in zip(
+            table["squares_around"], table["nearest_km"], table["species_id"], table["chance"].notna(), strict=True
+        )
     ]
     ordered = table.sort_values(
         ["squares_expected", "squares_around", "species"], ascending=[False, False, True], na_position="last"
@@ -144,7 +144,8 @@ def _known_around(new: pd.DataFrame, around: pd.DataFrame, area: Whole) -> pd.Da
 
 def _with_chances(table: pd.DataFrame, joined: Seen, area: Whole) -> pd.DataFrame:
     answer = table.assign(squares_expected=np.nan, best_square=-1, chance=np.nan, chance_low=np.nan, chance_high=np.nan)
-    sure = answer["squares_around"].to_numpy() >= _FEWEST_SQUARES
+    sure = answer["squares_around"].to_numpy() >= FEWEST_SQUARES
+    sure &= len(joined.lists) >= FEWEST_LISTS
     if not sure.any() or not len(area):
         return answer
     seen = joined.species[joined.species["species_id"].isin(joined.finds["species_id"]) & joined.species["counts"]]
@@ -168,7 +169,7 @@ def _chances(model: Model, rows: Whole, columns: Whole) -> list[npt.NDArray[np.f
     return [chance_of(score + move * doubt) for move in (0.0, -1.96, 1.96)]
 
 
-def _why(count: int, away: float, *, inside: bool, recorded: bool) -> str:
+def _why(count: int, away: float, *, inside: bool, recorded: bool, has_number: bool) -> str:
     parts = []
     if count:
         parts.append(f"known from {count} square{'s' * (count != 1)} around the area, the nearest {away:.0f} km off")
@@ -178,6 +179,6 @@ def _why(count: int, away: float, *, inside: bool, recorded: bool) -> str:
         parts.append("the wider records tell of it inside the area: ask for that record")
     if not parts:
         parts.append("only the checklist names it")
-    elif count < _FEWEST_SQUARES:
+    elif not has_number:
         parts.append("too few to put a number to it")
     return "; ".join(parts)

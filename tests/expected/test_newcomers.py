@@ -97,3 +97,14 @@ def test_own_records_away_from_the_area_count_as_wider_ones(around) -> None:
 def test_nothing_around_and_nothing_listed() -> None:
     own = Seen(make_lists(square(0, 0)), make_finds(np.array([1]), np.array([0])), make_species(1))
     assert expect_newcomers(own, [], square(0, 0)).empty
+
+
+def test_few_lists_carry_no_number() -> None:
+    """Two lists of the area and three around it, two of them with the newcomer: the rule for chances asks for twenty."""
+    own = Seen(make_lists(square([8, 9], 0)), make_finds(np.array([1, 2]), np.zeros(2, int)), make_species(1))
+    wider = Seen(make_lists(square([0, 1, 2], 0)), make_finds(np.array([1, 2, 3]), np.array([1, 1, 0])), make_species(2))
+    (row,) = expect_newcomers(own, [wider], square([8, 9], 0)).to_dict("records")
+    assert (row["species"], row["squares_around"]) == ("Inventa 1", 2)
+    assert np.isnan(row["chance"])
+    assert np.isnan(row["squares_expected"])
+    assert row["why"].endswith("the nearest 14 km off; too few to put a number to it")
