@@ -98,7 +98,7 @@ class Evidence:
         self.x, self.y = np.where(laid, x, np.nan), np.where(laid, y, np.nan)
         self.species = records["species_id"].to_numpy(np.int64)
         self.people = records["people_id"].to_numpy(np.int64)
-        self.year = _middle_years(records)
+        self.year, self.one_year = _years(records)
         self.days = records[["date_from", "date_to"]].to_numpy("datetime64[D]")
         self.dates = _codes(records, ["people_id", "date_from", "date_to"])
         self.own_list = np.where(records["list_id"] >= 0, records["list_id"], -2 - np.arange(len(records))).astype(
@@ -127,10 +127,10 @@ class Evidence:
         self.of_anything = layers(one_layer, self.outing, kept)
         self.by_people = layers(self.people, self.outing, named)
         self.of_outing = layers(self.dates, rows, named)
-        dated = named & np.isfinite(self.year)
+        dated = named & np.isfinite(self.one_year)
         self.years_of_people = Layers(
             self.people[dated],
-            np.floor(self.year[dated]),
+            self.one_year[dated],
             np.zeros(int(dated.sum())),
             self.outing[dated],
             self.year[dated],
@@ -158,7 +158,7 @@ class Evidence:
         single = Evidence.__new__(Evidence)
         single.system, single.records = self.system, wider.records
         single._lay_out()
-        for name in ("x", "y", "blur", "species", "people", "year", "bears_witness"):
+        for name in ("x", "y", "blur", "species", "people", "year", "one_year", "bears_witness"):
             setattr(wider, name, np.append(getattr(self, name), getattr(single, name)))
         wider.days = np.concatenate([self.days, single.days])
         wider.references = np.concatenate([self.references, single.references])
@@ -279,7 +279,7 @@ def _codes(records: pd.DataFrame, columns: list[str]) -> Whole:
     return np.asarray(codes, dtype=np.int64)
 
 
-def _middle_years(records: pd.DataFrame) -> Number:
-    """Year in the middle of the dates; NaN where they are open."""
-    first, last = records["date_from"].dt.year, records["date_to"].dt.year
-    return np.asarray((first + last) / 2, dtype=np.float64)
+def _years(records: pd.DataFrame) -> tuple[Number, Number]:
+    """Year in the middle of the dates and the year they all lie in; NaN where there is none."""
+    first, last = (records[name].dt.year.to_numpy(np.float64) for name in ("date_from", "date_to"))
+    return (first + last) / 2, np.where(first == last, first, np.nan)

@@ -2,7 +2,9 @@
 
 All three are cells (half-months, hours, habitats). In each cell stands how often others found the species there and
 how often that was to be expected had it no preference, from all outings in that cell. The surprise is how many times
-fewer it was found; a cell in which hardly anybody looked cannot surprise.
+fewer it was found; a cell in which hardly anybody looked cannot surprise. Cells of two scales (hours of the clock, and
+words such as night) are not held against each other. In the round of the year the cells beside count by half, and a
+cell surprises only where it and its surroundings both hold too few.
 """
 
 from __future__ import annotations
@@ -19,14 +21,18 @@ Number = npt.NDArray[np.float64]
 
 #: Finds that everything expected and found is drawn towards, so that little evidence gives little surprise.
 CAUTION = 2.0
+#: Times fewer finds than expected from which on a record is odd by them (our judgement).
+FEWER = 2.0
 HALF_MONTHS = 24
 TIMES = 27
+#: Scale of each of these cells: hours of the clock, and words.
+SCALES = np.repeat([0, 1], [24, 3])
 _SMOOTH = ((-1, 0.25), (0, 0.5), (1, 0.25))
 
 
 @dataclass(frozen=True)
 class Habit:
-    """For each record: natural log of how many times fewer finds than expected (0: none fewer), and the two numbers."""
+    """For each record: natural log of how many times fewer finds than expected (0: not FEWER), and the two numbers."""
 
     surprise: Number
     found: Number
@@ -35,12 +41,14 @@ class Habit:
 
 @dataclass(frozen=True)
 class HabitTable:
-    """How often each kind was found in each cell, and how often anything was looked for there (outings)."""
+    """How often each kind was found in each cell, and how often anything was looked for there (outings); the scale of
+    each cell, and whether the last cell neighbours the first."""
 
     finds: Number
     effort: Number
     kinds: pd.Index
-    own_weight: float
+    scales: Whole
+    circular: bool
 
     def judge(self, kinds: Whole, cell: Whole, known: npt.NDArray[np.bool_]) -> Habit:
         """Hold records against the table; ``known`` says which of them stand in it themselves and are taken out."""
@@ -50,14 +58,23 @@ class HabitTable:
         row = self.kinds.get_indexer(pd.Index(kinds))
         judged = (row >= 0) & (cell >= 0) & (cell < len(self.effort))
         at = np.where(judged, row, 0), np.where(judged, cell, 0)
-        found = np.where(judged, np.maximum(self.finds[at] - self.own_weight * known, 0), np.nan)
-        others = self.finds.sum(axis=1)[at[0]] - known
-        expected = np.where(judged, np.maximum(others, 0) * self.effort[at[1]] / self.effort.sum(), np.nan)
-        fewer = np.log((expected + CAUTION) / (found + CAUTION))
-        return Habit(np.where(judged, np.maximum(fewer, 0), 0.0), found, expected)
+        scale = self.scales[at[1]]
+        sums = np.stack([self.finds[:, self.scales == one].sum(axis=1) for one in np.unique(self.scales)], axis=1)
+        looked = np.bincount(self.scales, self.effort)
+        usual = np.maximum(sums[at[0], scale] - known, 0) / np.maximum(looked[scale], 1)
+        found = np.maximum(self.finds[at] - known, 0)
+        expected = usual * self.effort[at[1]]
+        fewer = (expected + CAUTION) / (found + CAUTION)
+        if self.circular:
+            near, effort = _smoothed(self.finds)[at] - _SMOOTH[1][1] * known, _smoothed(self.effort)[at[1]]
+            fewer = np.minimum(fewer, (usual * effort + CAUTION) / (np.maximum(near, 0) + CAUTION))
+        surprise = np.where(judged & (fewer >= FEWER), np.log(fewer), 0.0)
+        return Habit(surprise, np.where(judged, found, np.nan), np.where(judged, expected, np.nan))
 
 
-def habit_table(kinds: Whole, cell: Whole, outing: Whole, cells: int, *, circular: bool) -> HabitTable:
+def habit_table(
+    kinds: Whole, cell: Whole, outing: Whole, cells: int, *, circular: bool, scales: Whole | None = None
+) -> HabitTable:
     """Count finds and effort by cell.
 
     Parameters
@@ -70,6 +87,8 @@ def habit_table(kinds: Whole, cell: Whole, outing: Whole, cells: int, *, circula
         Shape (n,): what counts as one look.
     circular
         Whether the last cell neighbours the first; then neighbours count by half.
+    scales
+        Shape (cells,): 0, 1, …, the scale of each cell; without it, all are of one.
 
     Examples
     --------
@@ -85,10 +104,13 @@ def habit_table(kinds: Whole, cell: Whole, outing: Whole, cells: int, *, circula
     rows, names = pd.factorize(pairs.index.get_level_values("kind"))
     finds = np.zeros((len(names), cells))
     finds[rows, pairs.index.get_level_values("cell").to_numpy(dtype=np.int64)] = pairs.to_numpy(float)
-    if circular:
-        finds = np.sum([weight * np.roll(finds, step, axis=1) for step, weight in _SMOOTH], axis=0)
-        effort = np.sum([weight * np.roll(effort, step) for step, weight in _SMOOTH], axis=0)
-    return HabitTable(finds, effort, pd.Index(names), _SMOOTH[1][1] if circular else 1.0)
+    return HabitTable(finds, effort, pd.Index(names), np.zeros(cells, np.int64) if scales is None else scales, circular)
+
+
+def _smoothed(cells: Number) -> Number:
+    """Counts by cell (the last axis) with those of the cells beside."""
+    smoothed: Number = np.sum([weight * np.roll(cells, step, axis=-1) for step, weight in _SMOOTH], axis=0)
+    return smoothed
 
 
 def season_cells(records: pd.DataFrame) -> Whole:
@@ -121,8 +143,11 @@ def habitat_words(records: pd.DataFrame) -> pd.Series:
 
 
 def stage_kinds(records: pd.DataFrame) -> Whole:
-    """Species and stage as one number: what a season or hour is a habit of."""
+    """Species and stage as one number: what a season or hour is a habit of.
+
+    Adults, and records without a stage, are a species' number of thousands; other stages follow it.
+    """
     stage = records["stage"].astype("str").str.casefold()
-    codes = {word: zlib.crc32(word.encode()) % 1000 if word not in ("", "adult") else 0 for word in stage.unique()}
+    codes = {word: 1 + zlib.crc32(word.encode()) % 999 if word not in ("", "adult") else 0 for word in stage.unique()}
     kinds: Whole = records["species_id"].to_numpy(np.int64) * 1000 + stage.map(codes).to_numpy(np.int64)
     return kinds

@@ -40,11 +40,10 @@ SHOWN = 10
 
 @dataclass(frozen=True)
 class Identification:
-    """For each record: levels short of what naming takes (0: enough), what it takes, surprise and what is missing."""
+    """For each record: levels short of what naming takes (0: enough), what it takes and what is missing."""
 
     short: Number
     level: npt.NDArray[np.int64]
-    surprise: Number
     ask_for: npt.NDArray[np.object_]
 
 
@@ -77,7 +76,7 @@ def identification(records: pd.DataFrame, species: pd.DataFrame) -> Identificati
     short = np.where(
         _has_shown(records, rows.map(facts["group"]).astype("str"), level, short), np.minimum(short, 0.5), short
     ).astype(float)
-    return Identification(short, level, _surprise(short), _missing(level, reach, wrong_animal))
+    return Identification(short, level, _missing(level, reach, wrong_animal))
 
 
 def _level(wording: str) -> int:
@@ -101,20 +100,13 @@ def _cannot_be_named(wording: pd.Series, sex: pd.Series, stage: pd.Series) -> np
 def _has_shown(
     records: pd.DataFrame, group: pd.Series, level: npt.NDArray[np.int64], short: Number
 ) -> npt.NDArray[np.bool_]:
-    """Whether the determiner has named enough equally hard records of the group on evidence that suffices."""
+    """Whether the determiner has named enough equally hard records of the group on evidence that suffices, none of
+    them since found not to be so."""
     who = records["identified_by"].astype("str").str.strip().str.casefold()
-    good = pd.Series((short == 0) & (level >= 2), index=records.index)
+    refused = (records["status"] == "not accepted").to_numpy(bool) if "status" in records else False
+    good = pd.Series((short == 0) & (level >= 2) & ~np.asarray(refused), index=records.index)
     shown = good.groupby([who, group]).transform("sum").to_numpy(float)
     return (shown >= SHOWN) & (who != "").to_numpy(bool)
-
-
-def _surprise(short: Number) -> Number:
-    """Natural log of one in how many records falls as short or shorter."""
-    if not len(short):
-        return short
-    ordered = np.sort(short)
-    share = 1 - np.searchsorted(ordered, short, "left") / len(short)
-    return np.where(short >= 1, -np.log(share), 0.0)
 
 
 def _missing(

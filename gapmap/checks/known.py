@@ -23,6 +23,9 @@ from gapmap.settings import Settings
 Whole = npt.NDArray[np.int64]
 Number = npt.NDArray[np.float64]
 
+#: The widest reference whose middle says something of the height, and of the ground, that was recorded on, metres
+#: (our judgement).
+WIDEST_M = {"height": 1_000, "habitat": 100}
 #: Ways of being odd that are counted each by itself, besides place.
 WAYS = ("season", "hour", "habitat", "ground_cover", "height", "identification", "year")
 
@@ -78,7 +81,7 @@ class Known:
             evidence.species[rows], evidence.x[rows], evidence.y[rows], evidence.witness[rows], blur=evidence.blur[rows]
         )
         years = evidence.years_of_people.nearest(
-            evidence.people[rows], np.floor(evidence.year[rows]), np.zeros(len(rows)), evidence.outing[rows]
+            evidence.people[rows], evidence.one_year[rows], np.zeros(len(rows)), evidence.outing[rows]
         ).metres
         return measures.assign(
             year=np.where(np.isfinite(years), years, 0.0),
@@ -150,10 +153,7 @@ class Known:
     def with_record(self, record: dict[str, object]) -> Known:
         """The same knowledge with one more record at the end, which is no evidence itself."""
         evidence = self.evidence.with_record(record)
-        under = {
-            name: raster_under(path, evidence.system, evidence.x[-1:], evidence.y[-1:])
-            for name, path in self.rasters.items()
-        }
+        under = rasters_under(self.rasters, evidence, np.array([len(evidence.x) - 1]))
         missing = np.array([np.nan])
         return replace(
             self,
@@ -218,17 +218,26 @@ class Known:
             habit = self.habits[way].judge(kinds, cell.astype(np.int64), own)
             answer |= {way: habit.surprise, f"{way}_found": habit.found, f"{way}_expected": habit.expected}
         named = identification(records, self.species)
-        return answer | {"identification": named.surprise, "short": named.short, "ask": named.ask_for}
+        missing = np.where(named.short >= 1, named.short, 0.0)
+        return answer | {"identification": missing, "short": named.short, "ask": named.ask_for}
 
     def _height(self, rows: Whole) -> Number:
         if "height" not in self.rasters:
             return np.zeros(len(rows))
-        chosen = np.isin(self.evidence.species, np.unique(self.evidence.species[rows]))
-        among = self.evidence.bears_witness[chosen].copy()
-        position = np.cumsum(chosen) - 1
-        among[position[rows]] = True
-        answer: Number = two_sided(self.heights[chosen], self.evidence.species[chosen], among)[position[rows]]
+        species = self.evidence.species
+        chosen = np.isin(species, np.unique(species[rows]))
+        among = self.evidence.bears_witness[chosen]
+        answer: Number = two_sided(self.heights[chosen], species[chosen], among)[np.cumsum(chosen)[rows] - 1]
         return answer
+
+
+def rasters_under(rasters: dict[str, Path], evidence: Evidence, rows: Whole) -> dict[str, Number]:
+    """Values of rasters under the middle of the records' references; NaN where these are too wide to say."""
+    x, y, side = evidence.x[rows], evidence.y[rows], evidence.references[rows, 3]
+    return {
+        name: raster_under(path, evidence.system, np.where(side <= WIDEST_M[name], x, np.nan), y)
+        for name, path in rasters.items()
+    }
 
 
 def cover_cells(covers: Number) -> Whole:

@@ -13,6 +13,7 @@ import pandas as pd
 from gapmap.checks.evidence import Evidence
 from gapmap.checks.habits import (
     HALF_MONTHS,
+    SCALES,
     TIMES,
     HabitTable,
     habit_table,
@@ -21,12 +22,11 @@ from gapmap.checks.habits import (
     season_cells,
     stage_kinds,
 )
-from gapmap.checks.known import WAYS, Known, cover_cells
+from gapmap.checks.known import WAYS, Known, cover_cells, rasters_under
 from gapmap.checks.lessons import draw_lesson, learn_explained, learn_odds, squares_in_use
 from gapmap.checks.oddness import Spacing, commonness, spacing, yardstick
 from gapmap.checks.slips import Explained, FirstLook, Search
 from gapmap.checks.spreading import spreads
-from gapmap.checks.terrain import raster_under
 from gapmap.settings import Settings
 
 Whole = npt.NDArray[np.int64]
@@ -58,7 +58,7 @@ def know(
         for name, path in (("height", settings.rasters.height), ("habitat", settings.rasters.habitat))
         if path
     }
-    under = {name: raster_under(path, evidence.system, evidence.x, evidence.y) for name, path in rasters.items()}
+    under = rasters_under(rasters, evidence, np.arange(len(evidence.x)))
     missing = np.full(len(evidence.x), np.nan)
     tell(0.2, "Learning from the records what a slip looks like")
     words = pd.Index(pd.unique(habitat_words(evidence.records)))
@@ -131,7 +131,7 @@ def _tables(known: Known) -> dict[str, HabitTable]:
     covers = cover_cells(known.covers[kept])
     return {
         "season": habit_table(stages, season_cells(records), outing, HALF_MONTHS, circular=True),
-        "hour": habit_table(stages, hour_cells(records), outing, TIMES, circular=False),
+        "hour": habit_table(stages, hour_cells(records), outing, TIMES, circular=False, scales=SCALES),
         "habitat": habit_table(species, words, outing, len(known.words), circular=False),
         "ground_cover": habit_table(species, covers, outing, int(covers.max(initial=0)) + 1, circular=False),
     }

@@ -11,7 +11,6 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-import pandas as pd
 
 Whole = npt.NDArray[np.int64]
 Number = npt.NDArray[np.float64]
@@ -154,12 +153,27 @@ def whole(slip: Number, ways: list[Number]) -> Number:
 
 
 def two_sided(values: Number, species: Whole, among: YesNo) -> Number:
-    """Natural log of one in how many of its species lies as far out on either side (heights); 0 where missing."""
-    frame = pd.DataFrame({"species": species, "value": values})[among & ~np.isnan(values)]
-    by_species = frame.groupby("species")["value"]
-    count = by_species.transform("size")
-    below, above = by_species.rank(method="max"), by_species.rank(method="max", ascending=False)
-    share = 2 * np.minimum(below, above) / (count + 1)
-    answer = pd.Series(0.0, index=pd.RangeIndex(len(values)))
-    answer.loc[share.index] = -np.log(np.minimum(share, 1.0))
-    return np.asarray(answer, dtype=np.float64)
+    """Natural log of one in how many of its species lies as far out on either side (heights); 0 where missing.
+
+    Parameters
+    ----------
+    values, species
+        Shape (n,).
+    among
+        Shape (n,): which of them the others are held against; each counts for itself besides.
+
+    Examples
+    --------
+    >>> heights, among = np.array([10.0, 20.0, 30.0, 90.0, 90.0]), np.array([True, True, True, False, False])
+    >>> np.exp(two_sided(heights, np.zeros(5, np.int64), among)).round(2).tolist()
+    [2.0, 1.0, 2.0, 2.5, 2.5]
+    """
+    known = ~np.isnan(values)
+    place = species * _SPAN + np.where(known, values, 0.0)
+    held = np.sort(place[among & known])
+    first, end = (np.searchsorted(held, (species + side) * _SPAN) for side in (-0.5, 0.5))
+    own = (among & known).astype(np.int64)
+    below = np.searchsorted(held, place, "right") - first - own
+    above = end - np.searchsorted(held, place, "left") - own
+    share = 2 * (np.minimum(below, above) + 1) / (end - first - own + 2)
+    return np.where(known, -np.log(np.minimum(share, 1.0)), 0.0)

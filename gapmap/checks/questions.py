@@ -6,6 +6,7 @@ something else. A question never says that somebody erred.
 
 from __future__ import annotations
 
+from calendar import monthrange
 from collections.abc import Hashable
 from dataclasses import dataclass
 from typing import Any
@@ -165,15 +166,24 @@ def _about_dates(known: Known, rows: Whole, judged: pd.DataFrame) -> list[Questi
     as_written = own.iloc[[each[1] for each in asked]].reset_index(drop=True)
     meant = pd.Series([each[2] for each in asked]).astype("datetime64[s]")
     out = _were_out(known, rows[places], meant)
-    gains = _gains_by_date(known, rows[places], judged.iloc[places], as_written.assign(date_from=meant, date_to=meant))
+    by_season, by_year = _gains_by_date(
+        known, rows[places], judged.iloc[places], as_written, as_written.assign(date_from=meant, date_to=meant)
+    )
     return [
         Question(
             int(rows[place]),
-            float(gain) + (_OUT_THAT_DAY if was_out else 0.0),
+            float(by_season[each] + by_year[each] + _DATE_SHARE) + (_OUT_THAT_DAY if out[each] else 0.0),
             f"{wording} ({new.day} {new:%B} {new.year} rather than {old.day} {old:%B} {old.year})? "
-            + ("The same people recorded on that day." if was_out else "That is more usual for the species."),
+            + (
+                "The same people recorded on that day."
+                if out[each]
+                else "That is more usual for the species."
+                if by_season[each] > 0
+                else "The same people have other records of about then."
+            ),
         )
-        for (place, _, new, wording), gain, was_out, old in zip(asked, gains, out, as_written["date_from"], strict=True)
+        for each, ((place, _, new, wording), old) in enumerate(zip(asked, as_written["date_from"], strict=True))
+        if by_season[each] + by_year[each] > 0
     ]
 
 
@@ -185,28 +195,31 @@ def _were_out(known: Known, rows: Whole, day: pd.Series) -> npt.NDArray[np.bool_
     return out
 
 
-def _gains_by_date(known: Known, rows: Whole, judged: pd.DataFrame, changed: pd.DataFrame) -> npt.NDArray[np.float64]:
-    """How much more ordinary each record is on another day, by season and by the recorder's years (natural log)."""
-    evidence = known.evidence
-    habit = known.habits["season"].judge(stage_kinds(changed), season_cells(changed), np.zeros(len(rows), dtype=bool))
+def _gains_by_date(
+    known: Known, rows: Whole, judged: pd.DataFrame, written: pd.DataFrame, changed: pd.DataFrame
+) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.float64]]:
+    """How much more ordinary each record is on another day: by season, and by the recorder's years (natural log)."""
+    evidence, cell = known.evidence, season_cells(changed)
+    itself = evidence.bears_witness[rows] & (cell == season_cells(written))
+    habit = known.habits["season"].judge(stage_kinds(changed), cell, itself)
     people = evidence.people[rows]
     years = evidence.years_of_people.nearest(
         people, changed["date_from"].dt.year.to_numpy(float), np.zeros(len(rows)), evidence.outing[rows]
     ).metres
     closer = np.log1p(judged["year"].to_numpy(float)) - np.log1p(np.where(np.isfinite(years), years, 0.0))
     by_year = np.where((people > 0) & np.isfinite(years), closer, 0.0)
-    gains: npt.NDArray[np.float64] = judged["season"].to_numpy(float) - habit.surprise + _DATE_SHARE + by_year
-    return gains
+    return judged["season"].to_numpy(float) - habit.surprise, by_year
 
 
 def _other_dates(day: pd.Timestamp) -> list[tuple[pd.Timestamp, str]]:
+    """Days one slip away that there were, none of them yet to come."""
     other = []
     if day.day <= 12 and day.day != day.month:
         other.append((day.replace(month=day.day, day=day.month), "Could day and month have changed places"))
-    for years in (-100, -10, -1, 1, 10, 100):
-        if 1600 < day.year + years <= pd.Timestamp.now().year:
-            other.append((day + pd.DateOffset(years=years), "Could the year be meant otherwise"))
-    return other
+    for year in (day.year + years for years in (-100, -10, -1, 1, 10, 100)):
+        if year > 1600 and day.day <= monthrange(year, day.month)[1]:
+            other.append((day.replace(year=year), "Could the year be meant otherwise"))
+    return [(meant, wording) for meant, wording in other if meant <= pd.Timestamp.now()]
 
 
 def _about_names(known: Known, rows: Whole, judged: pd.DataFrame) -> list[Question]:

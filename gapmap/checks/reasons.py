@@ -14,7 +14,7 @@ from gapmap.checks.between import OUTSIDE_DEGREES, Between, between, firsts
 from gapmap.checks.distances import distance_words
 from gapmap.checks.identification import LEVELS
 from gapmap.checks.keyed import mixed, place_keys
-from gapmap.checks.known import Known
+from gapmap.checks.known import WIDEST_M, Known
 from gapmap.coverage.gaps import MONTHS
 
 Whole = npt.NDArray[np.int64]
@@ -204,7 +204,11 @@ def _about_season(facts: _Facts, index: int) -> list[str]:
 
 
 def _about_year(facts: _Facts, index: int) -> list[str]:
-    return [f"The same people's other records are {facts.judged[index]['year']:.0f} years away from it."]
+    year, away = facts.known.evidence.one_year[facts.rows[index]], round(facts.judged[index]["year"])
+    return [
+        f"The same people have no record of another date in {year:.0f}; the nearest year in which they have is {away} "
+        f"{'year' if away == 1 else 'years'} away."
+    ]
 
 
 def _about_hour(facts: _Facts, index: int) -> list[str]:
@@ -240,8 +244,9 @@ def _about_height(facts: _Facts, index: int) -> list[str]:
     evidence, row = facts.known.evidence, facts.rows[index]
     others = facts.known.heights[(evidence.species == evidence.species[row]) & evidence.bears_witness]
     low, high = np.nanquantile(others, [0.05, 0.95])
+    it = "It" if evidence.references[row, 3] <= WIDEST_M["habitat"] else "The middle of its reference"
     return [
-        f"It stands at {facts.known.heights[row]:.0f} m; "
+        f"{it} stands at {facts.known.heights[row]:.0f} m; "
         f"nine in ten records of {_name(facts, index)} stand between {low:.0f} and {high:.0f} m."
     ]
 
@@ -259,10 +264,20 @@ def _about_identification(facts: _Facts, index: int) -> list[str]:
 def _fewer(facts: _Facts, index: int, way: str, where: str) -> str:
     row = facts.judged[index]
     found, expected = row[f"{way}_found"], row[f"{way}_expected"]
+    name = _name(facts, index) + (_stage(facts, index, way) if way in ("season", "hour") else "")
     return (
-        f"Others found {_name(facts, index)} on {_lists(found)} {where}; from how often people looked then or there, "
+        f"Others found {name} on {_lists(found)} {where}; from how often people looked then or there, "
         f"{_lists(expected)} could be expected."
     )
+
+
+def _stage(facts: _Facts, index: int, way: str) -> str:
+    """What stage was counted, where the species has several: each has a season of its own."""
+    record = facts.known.evidence.records.iloc[_position(facts, index)]
+    stages = facts.known.habits[way].kinds.to_numpy(np.int64)
+    if not ((stages // 1000 == record["species_id"]) & (stages % 1000 > 0)).any():
+        return ""
+    return " (adult, or no stage said)" if record["stage"].casefold() in ("", "adult") else f" ({record['stage']})"
 
 
 def _name(facts: _Facts, index: int) -> str:

@@ -25,9 +25,8 @@ _COMPASS = ("north", "north-east", "east", "south-east", "south", "south-west", 
 
 def spreads(evidence: Evidence) -> dict[int, Spread]:
     """Spread of every species with enough records and years; the others are left out."""
-    frame = pd.DataFrame({"species": evidence.species, "x": evidence.x, "y": evidence.y, "year": evidence.year})
-    frame = frame[evidence.bears_witness & np.isfinite(evidence.year)]
-    frame = frame.assign(year=np.floor(frame["year"])).drop_duplicates()
+    frame = pd.DataFrame({"species": evidence.species, "x": evidence.x, "y": evidence.y, "year": evidence.one_year})
+    frame = frame[evidence.bears_witness & np.isfinite(evidence.one_year)].drop_duplicates()
     everything = frame.sample(min(len(frame), SAMPLE), random_state=1)
     by_species = frame.groupby("species")
     found = {}

@@ -124,9 +124,12 @@ def _other_letters(places: Places, squares: npt.NDArray[np.int64]) -> Iterator[t
 
 
 def _exchanged(places: Places) -> Places:
+    """The two halves of the figures: those behind the letters of a reference, or the whole of plain metres."""
     east, north, x, y = places.inside()
-    moved = places.moved(east + y, north + x)
-    return moved.at((x != y) & np.isin(places.precision_m, (1, 10, 100, 1000, 10_000)) | places.is_point & (x != y))
+    written = places.is_point | np.isin(places.precision_m, (1, 10, 100, 1000, 10_000))
+    swapped = [np.where(places.is_point, metres, figures) for metres, figures in (
+        (places.northing, east + y), (places.easting, north + x))]  # fmt: skip
+    return places.moved(*swapped).at(written & ((swapped[0] != places.easting) | (swapped[1] != places.northing)))
 
 
 def _digits(places: Places) -> Iterator[tuple[str, Places]]:
