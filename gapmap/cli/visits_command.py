@@ -73,5 +73,5 @@ def command(
             say(f"  {sentence}")
     say("Gains are expectations, not promises. Distances stay with you: send out only what is in the folder field.")
     say(f"Open {result.outputs[0]} in a browser and choose Visits.")
-    if not plan_only:
-        say(f"{result.outputs[-1]} holds a folder for every person.")
+    if not plan_only and len(result.table):
+        say(f"{result.outputs[-1]} holds a folder for every person who goes.")

@@ -91,7 +91,13 @@ def read_agreed(
     """
     visits: list[Visit] = []
     sentences: list[str] = []
-    for number, row in _rows(path):
+    rows = _rows(path)
+    if any(row.get("kind", "") == "meeting" for _, row in rows):
+        sentences.append(
+            f"{path.name} holds visits of a field meeting: they stay as agreed ones, and their sheets do not say where "
+            "to meet; tell those who come."
+        )
+    for number, row in rows:
         try:
             visit = _visit(row, volunteers, squares, area)
             _must_lie_ahead(visit, year, today)

@@ -46,9 +46,9 @@ def backtest(source: Source, until: int, out: Path, progress: Progress | None = 
     lists, finds = lists_inside(counted)
     years = lists.loc[lists["year"] > 0, "year"]
     if years.empty or not (years.min() <= until < years.max()):
-        found = f"{years.min()} to {years.max()}" if len(years) else "no year"
+        found = f"lists from {years.min()} to {years.max()}" if len(years) else "no list with a year in the squares"
         raise SettingsError(
-            "The year to stop at must have lists before and after it", found=f"{until}, with lists from {found}",
+            "The year to stop at must have lists before and after it", found=f"{until}, with {found}",
             do="choose a year in between with --until",
         )  # fmt: skip
     ground = ground_at(source, counted, np.unique(lists["square"].to_numpy(np.int64)))

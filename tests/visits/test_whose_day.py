@@ -123,6 +123,15 @@ def test_agreed_visits_of_another_year_or_a_month_gone_by_or_twice_are_one_sente
     ]
 
 
+def test_a_meeting_handed_back_stays_as_agreed_visits_and_that_is_said(tmp_path: Path) -> None:
+    first = season(tmp_path, text=FOUR, meetings=["5"])
+    keep = tmp_path / "visits.csv"
+    first.visits.assign(square=squares_to_references(first.visits["square"].to_numpy())).to_csv(keep, index=False)
+    again = season(tmp_path, text=FOUR, agreed=keep)
+    assert again.visits[["volunteer", "square", "day"]].equals(first.visits[["volunteer", "square", "day"]])
+    assert sum("do not say where to meet" in sentence for sentence in again.sentences) == 1
+
+
 def test_in_the_month_that_runs_nobody_gives_more_days_than_are_left_of_it(tmp_path: Path) -> None:
     """Of May 2027 two days are left on the 30th, one of them a Sunday."""
     plan = season(tmp_path, text=HEAD + "Ann,OR2261,May 5,30 km,,,,\n", today=date(2027, 5, 30))
