@@ -65,17 +65,18 @@ def texts_at(texts: Sequence[str], positions: Whole) -> ExtensionArray:
 
 
 def neighbours_with(evidence: Evidence, rows: Whole, columns: Whole) -> tuple[Whole, Whole]:
-    """For each pair: how many of the eight neighbours have lists, and how many of those have the species."""
+    """For each pair: how many of the eight neighbours have lists about its group, and how many have the species."""
     places = evidence.places.astype(np.int64)
     index = {(int(x), int(y)): row for row, (x, y) in enumerate(places)}
     neighbours = [[index.get((x + dx, y + dy), -1) for dx, dy in _RING] for x, y in places.tolist()]
     around = np.array(neighbours, dtype=np.int64).reshape(len(places), len(_RING))
-    worked = (around >= 0) & (evidence.lists[around] > 0)
-    found = (evidence.finds > 0).astype(np.int8)
-    with_it = np.zeros_like(found)
+    worked, found = ((part > 0).astype(np.int8) for part in (evidence.effort, evidence.finds))
+    looked, with_it = np.zeros_like(worked), np.zeros_like(found)
     for ring in range(len(_RING)):
-        with_it += found[around[:, ring]] * worked[:, [ring]]
-    return worked.sum(axis=1)[rows], with_it[rows, columns].astype(np.int64)
+        is_square = (around[:, [ring]] >= 0).astype(np.int8)
+        looked += worked[around[:, ring]] * is_square
+        with_it += found[around[:, ring]] * is_square
+    return looked[rows, columns].astype(np.int64), with_it[rows, columns].astype(np.int64)
 
 
 def friends_here(clues: Clues, rows: Whole, columns: Whole) -> Whole:

@@ -9,6 +9,7 @@ import pytest
 from gapmap.columns import EXPECTED
 from gapmap.expected.model import MOST_THOROUGH, expect, expected
 from gapmap.expected.scores import auc
+from gapmap.expected.words import neighbours_with
 from gapmap.grid.squares import pack
 from gapmap.settings import AreaSection, Settings
 from tests.expected.conftest import make_finds, make_lists, make_species
@@ -163,6 +164,10 @@ def test_lists_of_another_group_say_nothing() -> None:
     order = np.argsort(np.argsort(squares))
     assert evidence.effort[order[:10], 1].tolist() == [1.0] * 10
     assert evidence.effort[order[10:], 1].tolist() == [0.0] * 10
+    moth = np.ones(2, dtype="int64")
+    looked, with_it = neighbours_with(evidence, order[[5, 15]], moth)
+    assert looked.tolist() == [2, 0], "in a row of squares each has two neighbours; about moths nobody looked in the last"
+    assert with_it.tolist() == [2, 0]
 
 
 def test_a_sliver_of_the_area_holds_fewer_species(invented) -> None:
