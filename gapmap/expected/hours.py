@@ -7,7 +7,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from gapmap.expected.ratios import CAUTION
-from gapmap.expected.seasons import FEW_LISTS, poisson_limits
+from gapmap.expected.seasons import FEW_LISTS, share_limits
 
 Numbers = npt.NDArray[np.float64]
 
@@ -84,7 +84,7 @@ def _rows(kinds: npt.NDArray[np.int64], made: Numbers, found: Numbers) -> pd.Dat
     shown = np.broadcast_to((lists[:, :, None] > 0) | (months == 0), with_it.shape)
     number = np.broadcast_to(lists[:, :, None], with_it.shape)[shown]
     safe = np.where(number > 0, number, np.nan)
-    low, high = poisson_limits(with_it[shown])
+    low, high = share_limits(with_it[shown], number)
     return pd.DataFrame(
         {
             "species_id": np.broadcast_to(kinds, with_it.shape)[shown],
@@ -93,8 +93,8 @@ def _rows(kinds: npt.NDArray[np.int64], made: Numbers, found: Numbers) -> pd.Dat
             "lists": number.astype(np.int64),
             "finds": with_it[shown].astype(np.int64),
             "rate": with_it[shown] / safe,
-            "rate_low": low / safe,
-            "rate_high": high / safe,
+            "rate_low": low,
+            "rate_high": high,
             "activity": activity[shown],
             "can_say": number >= FEW_LISTS,
         }

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
-from scipy.stats import gamma
+from scipy.special import betaincinv
 
 from gapmap.errors import SettingsError
 from gapmap.expected.ratios import beyond_the_first, drawn_to_group
@@ -192,7 +192,7 @@ def calendar(lists: pd.DataFrame, finds: pd.DataFrame, species: pd.DataFrame) ->
         month, time = np.divmod(np.arange(CELLS), len(TIMES))
         shown = (made > 0) | (month > 0)
         safe = np.where(made > 0, made, np.nan)
-        low, high = poisson_limits(with_it)
+        low, high = share_limits(with_it, made)
         frames.append(
             pd.DataFrame(
                 {
@@ -202,8 +202,8 @@ def calendar(lists: pd.DataFrame, finds: pd.DataFrame, species: pd.DataFrame) ->
                     "lists": made.astype(np.int64),
                     "finds": with_it.astype(np.int64),
                     "rate": with_it / safe,
-                    "rate_low": low / safe,
-                    "rate_high": high / safe,
+                    "rate_low": low,
+                    "rate_high": high,
                     "activity": weight[:, number],
                     "can_say": made >= FEW_LISTS,
                 }
@@ -227,19 +227,21 @@ def calendar(lists: pd.DataFrame, finds: pd.DataFrame, species: pd.DataFrame) ->
     return pd.concat(frames, ignore_index=True)
 
 
-def poisson_limits(counts: Numbers) -> tuple[Numbers, Numbers]:
-    """95 % limits of the mean of a Poisson count.
+def share_limits(finds: Numbers, lists: Numbers) -> tuple[Numbers, Numbers]:
+    """95 % limits of the share of lists that hold a species; not a number where there are no lists.
 
     Source
     ------
-    Garwood, F. (1936) Fiducial limits for the Poisson distribution, Biometrika 28, 437–442.
+    Clopper, C.J. & Pearson, E.S. (1934) The use of confidence or fiducial limits illustrated in the case of the
+    binomial, Biometrika 26, 404–413.
 
     Examples
     --------
-    >>> low, high = poisson_limits(np.array([0.0, 10.0]))
-    >>> low.round(2).tolist(), high.round(2).tolist()
-    ([0.0, 4.8], [3.69, 18.39])
+    >>> low, high = share_limits(np.array([0.0, 5.0, 1.0]), np.array([10.0, 10.0, 1.0]))
+    >>> low.round(3).tolist(), high.round(3).tolist()
+    ([0.0, 0.187, 0.025], [0.308, 0.813, 1.0])
     """
-    low: Numbers = np.where(counts > 0, gamma.ppf(0.025, np.maximum(counts, 1)), 0.0)
-    high: Numbers = gamma.ppf(0.975, counts + 1)
-    return low, high
+    with np.errstate(invalid="ignore"):
+        low = np.where(finds > 0, betaincinv(np.maximum(finds, 1), lists - finds + 1, 0.025), 0.0)
+        high = np.where(finds < lists, betaincinv(finds + 1, np.maximum(lists - finds, 1), 0.975), 1.0)
+    return np.where(lists > 0, low, np.nan), np.where(lists > 0, high, np.nan)

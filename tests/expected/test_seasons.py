@@ -60,6 +60,7 @@ def test_males_of_autumn() -> None:
     assert (own["rate_low"] <= own["rate"]).all()
     assert (own["rate"] <= own["rate_high"]).all()
     assert own.loc[6, "rate_high"] > 0.1 * 0.7
+    assert table["rate_high"].max() <= 1, "a list holds a species or not: no more than all lists do"
     result = expect(lists, finds, make_species(3), [], Settings())
     assert (result.table.loc[result.table["species_id"] == 0, "best_months"] == "Sep–Oct").all()
     assert (result.model.chance_lives()[:, 0] > result.model.chance_found(1, month=6)[:, 0]).all()
