@@ -103,7 +103,8 @@ def summary(standing: pd.DataFrame, land: pd.Series[float] | None = None) -> pd.
     DataFrame
         ``date_class``, ``standing`` (each of STANDINGS in their order, also those nobody stands in), ``squares``,
         ``share`` (0 to 1 of the squares of the class, by share of land where it is given, so that a square without
-        any is counted and has no part in it) and ``visits_needed``.
+        any is counted and has no part in it) and ``visits_needed`` (of the squares for which it can be said; empty
+        where it can be said of none).
 
     Examples
     --------
@@ -122,9 +123,12 @@ def summary(standing: pd.DataFrame, land: pd.Series[float] | None = None) -> pd.
     classes = sorted(standing["date_class"].unique())
     every = pd.MultiIndex.from_product([classes, STANDINGS], names=["date_class", "standing"])
     grouped = rows.groupby(["date_class", "standing"])
+    needed = grouped["visits_needed"].sum(min_count=1)
     frame = pd.DataFrame({
-        "squares": grouped.size(), "weight": grouped["weight"].sum(), "visits_needed": grouped["visits_needed"].sum(),
-    }).reindex(every, fill_value=0)
+        "squares": grouped.size(), "weight": grouped["weight"].sum(), "visits_needed": needed,
+    }).reindex(every)
+    frame[["squares", "weight"]] = frame[["squares", "weight"]].fillna(0)
+    frame["squares"] = frame["squares"].astype(np.int64)
     totals = frame.groupby("date_class")["weight"].transform("sum")
     frame["share"] = np.where(totals > 0, frame["weight"] / totals.where(totals > 0, 1.0), 0.0)
     return frame.reset_index()[["date_class", "standing", "squares", "share", "visits_needed"]]

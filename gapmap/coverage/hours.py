@@ -9,8 +9,12 @@ import numpy as np
 from gapmap.grid.projections import grid_to_lonlat
 from gapmap.records.table import Records
 
-#: Words in a method that say the find was made in the dark (common practice, no source).
-NIGHT_METHODS = "moth.?trap|light.?trap|actinic|mercury.?vapou?r|torch|lamp|sugaring|after dark|night|bat detector"
+#: Words in a method that say the find was made in the dark (common practice, no source): whole words where a part of
+#: another means something else, such as a fortnight, a lamprey or a clamp.
+NIGHT_METHODS = (
+    r"moth.?trap|light.?trap|actinic|mercury.?vapou?r|\btorch|(\b|head|hand|street)lamp(s|ing|light)?\b|sugaring|"
+    r"after dark|\b(over|mid)?night(s|ly|time|fall)?\b|bat detector"
+)
 #: Axial tilt of the Earth in degrees.
 _TILT = 23.44
 #: Height of the sun's centre in degrees at sunrise and at the end of civil twilight, as usually defined.

@@ -50,7 +50,7 @@ def new(folder: Path, name: str | None = None) -> tuple[Path, ...]:
             "The folder cannot be made", found=f"{folder} ({error.strerror})", do="choose another place"
         ) from error
     template = files("gapmap.workflow").joinpath("new_area.toml").read_text(encoding="utf-8")
-    title = (name or folder.name).replace("\\", "\\\\").replace('"', '\\"')
+    title = " ".join((name or folder.resolve().name).split()).replace("\\", "\\\\").replace('"', '\\"')
     _write(folder / "area.toml", template.replace("NAME", title, 1))
     read_settings(folder / "area.toml")
     for table, heading in TABLES.items():

@@ -61,6 +61,14 @@ def test_summary_counts_every_word() -> None:
     assert frame["share"].sum() == pytest.approx(1)
 
 
+def test_no_number_of_visits_is_said_where_none_is_known() -> None:
+    """A square nobody visited needs visits, and nobody knows how many: that is not none."""
+    table = summary(standings({0: "well covered", 1: "begun", 2: "not visited"}, {0: 0, 1: 4})).set_index("standing")
+    assert table.loc[["well covered", "begun"], "visits_needed"].tolist() == [0, 4]
+    assert table.loc[["not visited", "gone stale"], "visits_needed"].isna().all()
+    assert table.loc["gone stale", "squares"] == 0
+
+
 def test_a_square_without_land_is_counted_and_has_no_share() -> None:
     """Three squares on the map; of their land, one and a half squares, one lies in the square that is well covered."""
     frame = standings({0: "well covered", 1: "begun", 2: "begun"})

@@ -107,3 +107,14 @@ def test_months_in_words_wrap_round_the_year() -> None:
 )
 def test_hours_of_the_day(month: int, latitude: float, hour: int, word: str) -> None:
     assert hours_to_words(month, latitude)[hour] == word
+
+
+@pytest.mark.parametrize(("method", "is_dark"), [
+    ("Moth-trap", True), ("by torchlight", True), ("UV lamps", True), ("headlamp", True), ("overnight pitfall", True),
+    ("midnight walk", True), ("fortnightly transect", False), ("electrofishing for lamprey", False),
+    ("clamped net", False), ("beating nightshade", False), ("", False),
+])  # fmt: skip
+def test_what_a_method_says_of_the_dark(make_records, method: str, is_dark: bool) -> None:
+    """Whole words (common practice, no source): a fortnight is no night and a lamprey no lamp."""
+    records = make_records([(1, 0, 0, 1000, "2010-05-01", 1, {"method": method})])
+    assert effort(records, 2000, CLASSES)["night_visits"].tolist() == [int(is_dark), 0, int(is_dark)]

@@ -216,6 +216,15 @@ def test_the_calendar_hatches_months_with_too_few_lists(page: Page, tmp_path: Pa
     assert "can't say" in text
 
 
+def test_the_calendar_adds_up_the_lists_of_all_times_of_day(page: Page) -> None:
+    """Four lists by day and four by night are eight in March, and five are enough to say something of a month."""
+    months = one_species_calendar(1, {3: (4, 2), 6: (50, 9)})
+    months.loc[(months["month"] == 3) & (months["time_of_day"] == "night"), "lists"] = 4
+    [figure] = calendar_plates(page, months, page.species.head(1))
+    hatched = {patch.get_x() + 0.5 for patch in figure.axes[0].patches if patch.get_hatch()}
+    assert hatched == {month - 1 for month in range(1, 13) if month not in (3, 6)}
+
+
 def test_a_long_calendar_takes_several_sheets(page: Page) -> None:
     species = make_page(4, MOST_ROWS + 5, 2, views=False).species
     figures = calendar_plates(page, one_species_calendar(len(species), {6: (50, 9)}), species)

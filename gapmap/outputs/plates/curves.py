@@ -15,6 +15,7 @@ from matplotlib.patches import Rectangle
 from matplotlib.ticker import MaxNLocator
 
 from gapmap.columns import ALL_DATES
+from gapmap.expected.seasons import FEW_LISTS
 from gapmap.outputs.page.contents import Page
 from gapmap.outputs.plates.sheet import INK, PALE, PRINT_STYLE, SOFT, STEPS, UPRIGHT, Shade, blank_sheet, draw_legend
 
@@ -76,11 +77,10 @@ def calendar_plates(page: Page, calendar: pd.DataFrame, species: pd.DataFrame) -
 
 
 def _by_month(calendar: pd.DataFrame) -> tuple[pd.DataFrame, pd.DataFrame, pd.DataFrame]:
-    """Lists, finds and whether it can be said, species × month, the times of day taken together."""
+    """Lists, finds and whether they are enough to say anything, species × month, the times of day taken together."""
     known = calendar[calendar["month"] > 0]
-    sums = known.groupby(["species_id", "month"]).agg(
-        lists=("lists", "sum"), finds=("finds", "sum"), can_say=("can_say", "any")
-    )
+    sums = known.groupby(["species_id", "month"])[["lists", "finds"]].sum()
+    sums["can_say"] = sums["lists"] >= FEW_LISTS
     months = range(1, 13)
     return tuple(  # type: ignore[return-value]
         sums[name].unstack(fill_value=empty).reindex(columns=months, fill_value=empty)
