@@ -16,7 +16,7 @@ from gapmap.settings import AreaSection, RecordsSection, Settings, read_settings
 from gapmap.workflow.lock import FolderLock, lock_folder
 
 #: Files that a system or a program leaves among those of people.
-_LEFT_BEHIND = ("thumbs.db", "desktop.ini")
+_LEFT_BEHIND = ("thumbs.db", "desktop.ini", "__macosx", "$recycle.bin")
 
 
 @dataclass(frozen=True)
@@ -132,7 +132,7 @@ def _files_in(folder: Path) -> tuple[Path, ...]:
             f"The area folder {folder.name} has no records folder",
             do="make a folder called records in it and put the files there",
         )
-    found = sorted(path for path in records.rglob("*") if path.is_file() and not _is_left_behind(path))
+    found = sorted(path for path in records.rglob("*") if path.is_file() and not _is_left_behind(path, records))
     companions = companions_of(str(path) for path in found)
     files = tuple(path for path in found if str(path) not in companions)
     if not files:
@@ -143,8 +143,10 @@ def _files_in(folder: Path) -> tuple[Path, ...]:
     return files
 
 
-def _is_left_behind(path: Path) -> bool:
-    return path.name.startswith((".", "~$")) or path.name.lower() in _LEFT_BEHIND
+def _is_left_behind(path: Path, records: Path) -> bool:
+    """Whether a file, or a folder it lies in, is hidden or a system's own: a bin of deleted files is hidden too."""
+    parts = path.relative_to(records).parts
+    return any(part.startswith((".", "~$")) or part.lower() in _LEFT_BEHIND for part in parts)
 
 
 def _with_options(settings: Settings, options: Mapping[str, str]) -> Settings:
