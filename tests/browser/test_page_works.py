@@ -126,7 +126,7 @@ def test_which_squares_in_june_and_why_without_a_mouse(open_page: Open) -> None:
     opened.page.focus("#view-facts .ranked button")
     press("Enter")
     facts = opened.text("#facts-of-square")
-    assert "Still to find" in facts
+    assert "Likeliest to find" in facts
     assert "squares around" in facts
     assert "Oct–Feb" not in facts, "species of other months are left out"
 
