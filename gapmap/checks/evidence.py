@@ -178,6 +178,14 @@ class Evidence:
         )
         return wider
 
+    def last_or_its_like(self) -> int:
+        """The last record, or the one before it that is of the same species, place and dates, and of the same people
+        where the last has any."""
+        same = (self.species == self.species[-1]) & (self.days == self.days[-1]).all(axis=1)
+        same &= (self.references == self.references[-1]).all(axis=1) & (self.is_point == self.is_point[-1])
+        same &= (self.people == self.people[-1]) | (self.people[-1] == 0)
+        return int(np.flatnonzero(np.append(same[:-1], True))[0])
+
     def is_filed(self, rows: Whole) -> npt.NDArray[np.bool_]:
         """Whether records come from a file, rather than being tried by themselves."""
         filed: npt.NDArray[np.bool_] = self._file[rows] >= 0

@@ -97,6 +97,7 @@ def _about_places(known: Known, repairs: pd.DataFrame) -> list[Question]:
                 names.get(int(species[index]), "the species"),
                 _DATES.get(kinds[index], "under the same date"),
                 sensitive.get(int(species[index]), 0),
+                "the same people" if known.evidence.people[int(there["row"])] > 0 else "people not named",
             ),
         )
         for index, there in enumerate(repairs.to_dict("records"))
@@ -122,12 +123,12 @@ def references(places: pd.DataFrame, in_metres: npt.NDArray[np.bool_] | None = N
     return [str(text) for text in texts]
 
 
-def _clue(there: dict[Hashable, Any], name: str, time: str, sensitive_m: int) -> str:
+def _clue(there: dict[Hashable, Any], name: str, time: str, sensitive_m: int, people: str) -> str:
     """The strongest thing that speaks for a place."""
     far = {word: float(there[word]) for word in ("company", "outing_m", "rows_m", "ground_m", "nearest_m")}
     if far["company"] > 0:
         others = "record" if far["company"] == 1 else "records"
-        return f" A list of the same people {time} stands there ({far['company']:.0f} other {others})."
+        return f" A list of {people} {time} stands there ({far['company']:.0f} other {others})."
     if far["outing_m"] <= APART_M:
         return f" That is {_from(far['outing_m'])}where the same people recorded {time}."
     if far["rows_m"] <= APART_M:
@@ -273,7 +274,7 @@ def _about_defaults(known: Known, rows: Whole, judged: pd.DataFrame) -> list[Que
     easting, northing = own["easting"].to_numpy(np.int64), own["northing"].to_numpy(np.int64)
     corner = exact & (easting % 10_000 == 0) & (northing % 10_000 == 0)
     origin = exact & (np.abs(easting) < 1_000) & (np.abs(northing) < 1_000)
-    written = references(own)
+    written = references(own, evidence.in_metres[rows])
     hectad = references(
         own.assign(
             precision_m=10_000, is_point=False, easting=easting // 10_000 * 10_000, northing=northing // 10_000 * 10_000

@@ -58,7 +58,7 @@ def queue(findings: pd.DataFrame, records: Records, *, side: int = 2_000, least:
     table = table.assign(
         recorders=[names.get(key) or NOBODY for key in table["people_id"]],
         species=[species.get(key, "") for key in table["species_id"]],
-        reference=references(table) if len(table) else "",
+        reference=references(table, table["in_metres"].to_numpy(bool)) if len(table) else "",
         date=_dates(table),
         where=[
             f"{files.get(file, 'file')}, row {row}"

@@ -45,7 +45,8 @@ def findings(
     pandas.DataFrame
         As columns.FINDINGS, one row a record in the order of record_id. ``reasons``, ``slip``, ``slips`` (all that are
         offered, one a line) and ``ask_for`` are filled for records at least as odd as one in WORTH_A_LOOK, the oddest
-        MOST_WORDED of them; ``first`` says which are to be looked at first.
+        MOST_WORDED of them; ``first`` says which are to be looked at first, ``in_metres`` which points were typed as
+        easting and northing.
     """
     known, judged, repairs = load_known(records, settings, folder=folder, progress=progress)
     return tell(known, judged, repairs, np.arange(len(judged)), progress)

@@ -21,6 +21,9 @@ WORTH_A_LOOK = 20.0
 #: … and put into words, the oddest first, up to so many.
 MOST_WORDED = 5_000
 
+#: Said of a record tried that is in the files: it was judged as the row it is, and was no evidence for itself.
+ALREADY_THERE = "It is among the records already, and was judged without its own evidence."
+
 Progress = Callable[[float, str], None]
 
 
@@ -49,6 +52,7 @@ def tell(
             "ask_for": "",
             "slips": "",
             "first": first,
+            "in_metres": known.evidence.in_metres[rows],
         }
     ).astype(dict.fromkeys(("reasons", "slip", "ask_for", "slips"), object))
     few = judged.iloc[chosen]
@@ -100,10 +104,13 @@ def judge_record(known: Known, text: str, people: pd.DataFrame | None = None) ->
         do = "see what gapmap check says of the files"
         raise GapmapError("There is no record with a place to hold this one against", found=text, do=do)
     wider = known.with_record(read_one_record(text, known, people))
-    row = np.array([len(wider.evidence.x) - 1])
+    row = np.array([wider.evidence.last_or_its_like()])
     if not np.isfinite(wider.evidence.x[row[0]]):
         do = "give it as a reference of 10 km or finer"
         raise GapmapError("The place is too wide to say how odd the record is there", found=text, do=do)
     measures, repairs = wider.explain(wider.measure(row), row, row)
     judged = wider.ranked(wider.judge(measures, row), row)
-    return tell(wider, judged, repairs, row, None, least=0.0)
+    told = tell(wider, judged, repairs, row, None, least=0.0)
+    if wider.evidence.is_filed(row)[0]:
+        told["reasons"] = (told["reasons"] + f"\n{ALREADY_THERE}").str.strip()
+    return told

@@ -11,10 +11,10 @@ from rapidfuzz import fuzz, process
 from gapmap.checks.known import Known
 from gapmap.columns import NO_SQUARE
 from gapmap.errors import GapmapError
-from gapmap.grid.projections import lonlat_to_grid
 from gapmap.grid.references import references_to_squares
 from gapmap.grid.squares import unpack
 from gapmap.records.dates.texts import text_to_interval
+from gapmap.records.places.positions import lonlat_positions
 from gapmap.records.verdicts import NOT_A_RECORD
 
 _EXAMPLE = 'write it like "Oniscus asellus, OR467723, 12 May 2026"'
@@ -69,27 +69,14 @@ def _place(parts: list[str], known: Known) -> tuple[dict[str, object], list[str]
                 "is_point": False,
             }
             return place, parts[:index] + parts[index + 1 :]
-    for index in range(len(parts) - 1):
-        latitude, longitude = _degrees(parts[index]), _degrees(parts[index + 1])
-        if latitude is not None and longitude is not None:
-            east, north = lonlat_to_grid(known.evidence.system, np.array([longitude]), np.array([latitude]))
-            if np.isfinite(east[0]) and np.isfinite(north[0]):
-                place = {
-                    "system": known.evidence.system.key,
-                    "easting": round(east[0]),
-                    "northing": round(north[0]),
-                    "precision_m": 100,
-                    "is_point": True,
-                }
-                return place, parts[:index] + parts[index + 2 :]
+    pairs = pd.DataFrame({"latitude": parts[:-1], "longitude": parts[1:], "uncertainty": ""})
+    points = lonlat_positions(pairs, area.grid, area.zones)
+    for index in np.flatnonzero(points["severity"] != NOT_A_RECORD)[:1]:
+        point: dict[str, object] = {
+            name: int(points[name][index]) for name in ("system", "easting", "northing", "precision_m")
+        }
+        return point | {"is_point": True}, parts[:index] + parts[index + 2 :]
     raise GapmapError("No place can be read in this record", found=", ".join(parts), do=_EXAMPLE)
-
-
-def _degrees(text: str) -> float | None:
-    try:
-        return float(text.rstrip("°"))
-    except ValueError:
-        return None
 
 
 def _dates(parts: list[str], pivot: int) -> tuple[dict[str, object], list[str]]:

@@ -62,10 +62,12 @@ def command(sources: tuple[str, ...], record: str | None, out: Path | None, **op
 
 def _say_finding(finding: dict[str, object]) -> None:
     one_in = float(str(finding["one_in"]))
-    if one_in < ORDINARY and not finding["reasons"]:
-        say("Nothing stands out: it is like most accepted records of its kind.")
-        return
-    say(f"One in {one_in:,.0f} accepted records is this odd.")
+    if one_in < ORDINARY:
+        say("On the whole it is like most accepted records." if finding["reasons"] else "Nothing stands out.")
+        if not finding["reasons"]:
+            return
+    else:
+        say(f"One in {one_in:,.0f} accepted records is this odd.")
     for name in ("reasons", "slips"):
         for sentence in str(finding[name]).splitlines():
             say(f"  {sentence}")

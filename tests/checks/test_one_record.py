@@ -1,0 +1,76 @@
+"""One record written in a line is the same record as in a file."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from gapmap.checks.questions import questions
+from gapmap.checks.queue import queue, replies
+from gapmap.checks.range import findings, judge_record, load_known
+from gapmap.checks.told import ALREADY_THERE
+from gapmap.checks.written import read_one_record
+from gapmap.records.clean import read_records
+from gapmap.records.table import Records
+from gapmap.settings import Settings
+
+MakeRecords = Callable[..., Records]
+MakeRow = Callable[..., dict[str, Any]]
+PLACE = ("system", "easting", "northing", "precision_m", "is_point")
+
+
+def test_a_record_in_the_files_is_no_evidence_for_itself(
+    records_of: MakeRecords, row: MakeRow, coast_rows: list[dict[str, Any]]
+) -> None:
+    """Rare one, found once: copied from the list of odd records, it is as odd as there, with its recorder or without."""
+    coast_rows.insert(700, row("Rare one", 1_000, 1_000, "2015-07-01", 1))
+    records = records_of(coast_rows)
+    filed = findings(records, Settings()).iloc[700]
+    known, _, _ = load_known(records, Settings())
+    for who in ("", ", Recorder A"):
+        told = judge_record(known, f"Rare one, OR410710, 1 July 2015{who}", records.people).iloc[0]
+        assert (told["one_in"], told["slips"]) == (filed["one_in"], filed["slips"])
+        assert told["reasons"].splitlines() == [*filed["reasons"].splitlines(), ALREADY_THERE]
+    for other in ("1 July 2015, Recorder B", "2 July 2015", "July 2015"):
+        told = judge_record(known, f"Rare one, OR410710, {other}", records.people).iloc[0]
+        assert told["nearest_m"] == 0
+        assert ALREADY_THERE not in told["reasons"]
+
+
+@pytest.mark.parametrize(("latitude", "longitude"), [
+    ("55.9312", "-1.3513"), ("55.93", "-1.35"), ("55.9", "-1.4"), ("55.93N", "1.35W"), ("55°55′52″N", "1°21′5″W")])  # fmt: skip
+def test_degrees_are_as_wide_as_they_are_written(
+    records_of: MakeRecords, row: MakeRow, tmp_path: Path, latitude: str, longitude: str
+) -> None:
+    file = tmp_path / "degrees.csv"
+    file.write_text(f"species,latitude,longitude,date\nRare one,{latitude},{longitude},2015\n", encoding="utf-8")
+    settings = Settings.model_validate({"area": {"grid": "british"}})
+    known, _, _ = load_known(records_of([row("Rare one", 0, 0)]), settings)
+    filed = read_records([file], settings).frame().iloc[0]
+    for text in (f"Rare one, {latitude}, {longitude}, 2015", f"Rare one, 2015, {latitude}, {longitude}"):
+        written = read_one_record(text, known)
+        assert [written[name] for name in PLACE] == filed[list(PLACE)].tolist()
+
+
+def test_metres_are_shown_to_who_wrote_metres(records_of: MakeRecords, coast_rows: list[dict[str, Any]]) -> None:
+    """A file of eastings and northings, one of them with another first figure: nobody wrote degrees."""
+    rows = [r | {"is_point": True, "precision_m": 10} for r in coast_rows]
+    rows[700] = rows[700] | {"easting": rows[700]["easting"] - 100_000}
+    records = records_of(rows)
+    table = queue(findings(records, Settings()).assign(first=True), records)
+    written = f"easting {rows[700]['easting']}, northing {rows[700]['northing']}"
+    one = table[table["record_id"] == 701]
+    assert one["reference"].tolist() == [written]
+    assert f"Porcellio scaber, {written}, 20 July 2015" in replies(one)["Recorder C"]
+
+
+def test_a_list_that_nobody_signed_is_of_no_same_people(records_of: MakeRecords, coast_rows: list[dict[str, Any]]) -> None:
+    rows = [r | {"people_id": 0} for r in coast_rows]
+    rows[700] = rows[700] | {"easting": rows[700]["easting"] - 100_000}
+    known, judged, found = load_known(records_of(rows), Settings())
+    asked = questions(known, known.evidence.as_they_stand().row[[700]], judged.iloc[[700]], found)[0]
+    assert "A list of people not named on the same day stands there (4 other records)." in asked[0]
+    assert "same people" not in " ".join(asked)
