@@ -26,6 +26,8 @@ _LAST_VISITS = 4
 #: Records with a habitat before they tell where a species is usually found.
 _FEWEST_RECORDS = 5
 _AT = {"day": "by day", "dusk": "at dusk", "night": "after dark"}
+#: What expected.ways says of a species that is found alike in all months.
+_ALWAYS = "all year"
 #: Chances above it are told in tenths: between one in three and one in two no "1 in" comes near.
 _TENTHS = 0.36
 #: The same of a list, which may reach over several.
@@ -244,10 +246,15 @@ def best_in_words(months: str, time_of_day: str) -> str:
 
     Examples
     --------
-    >>> best_in_words("Apr–Jun", "night"), best_in_words("all year", ""), best_in_words("", "day")
-    ('Apr–Jun, best after dark', 'all year', 'best by day')
+    >>> best_in_words("Apr–Jun", "night"), best_in_words("all year", "night"), best_in_words("", "day")
+    ('best Apr–Jun, after dark', 'all year, best after dark', 'best by day')
+    >>> best_in_words("all year", ""), best_in_words("", "")
+    ('all year', '')
     """
-    return ", ".join(part for part in (months, f"best {_AT[time_of_day]}" if time_of_day in _AT else "") if part)
+    at = _AT.get(time_of_day, "")
+    if months in ("", _ALWAYS):
+        return ", ".join(part for part in (months, f"best {at}" if at else "") if part)
+    return ", ".join(part for part in (f"best {months}", at) if part)
 
 
 def chance_in_words(chance: float) -> str:
