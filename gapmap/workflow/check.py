@@ -52,15 +52,12 @@ def check(source: Source, out: Path, progress: Progress | None = None) -> Checke
 
 
 def files_summary(records: Records, problems: pd.DataFrame) -> pd.DataFrame:
-    """A row a file: rows = records + no record + duplicates; rows in doubt and with a note; why it gave nothing."""
-    rows = (
-        problems.drop_duplicates(["file", "row", "severity"]).groupby(["file", "severity"]).size().unstack(fill_value=0)
-    )
-    table = records.files.set_index("file")[["rows", "records", "problem_rows", "duplicates"]]
-    for severity in ("doubt", "note"):
-        counts = rows[severity] if severity in rows else pd.Series(dtype="int64")
-        table[severity] = counts.reindex(table.index).fillna(0).astype("int64")
-    table = table.rename(columns={"problem_rows": "no record"}).reset_index()
+    """A row a file: rows = records + no record + duplicates; how many of the records are in doubt and how many carry a
+    note; why it gave nothing."""
+    table = records.files[["file", "rows", "records", "problem_rows", "duplicates"]]
+    marked = _marked_records(records, "f.file").set_index("counted")[["doubt", "note"]]
+    table = table.join(marked.reindex(table["file"], fill_value=0).reset_index(drop=True))
+    table = table.rename(columns={"problem_rows": "no record"})
     if (table["records"] == 0).any():
         given = dict(iter(problems.groupby("file")))
         table["why nothing"] = [
@@ -88,21 +85,28 @@ def _why_nothing(file: str, rows: int, problems: pd.DataFrame) -> str:
 
 def recorders_summary(records: Records) -> pd.DataFrame:
     """A row a set of recorders: records, and how many of them are in doubt or carry a note, most doubts first."""
+    table = _marked_records(records, "coalesce(nullif(p.names, ''), 'nobody named')")
+    ordered = table.sort_values(["doubt", "records", "counted"], ascending=[False, False, True], kind="stable")
+    return ordered.rename(columns={"counted": "recorders"}).reset_index(drop=True)
+
+
+def _marked_records(records: Records, by: str) -> pd.DataFrame:
+    """How many records there are, are in doubt and carry a note, by an SQL expression of files f and people p."""
     people = records.people[["people_id", "names"]]
     records.connection.register("summary_people", people)
     records.connection.register("summary_files", records.files[["file_id", "file"]])
     table: pd.DataFrame = records.connection.sql(
-        """
+        f"""
         with marked as (
             select file, row, bool_or(severity = 'doubt') as doubt, bool_or(severity = 'note') as note
             from problems group by file, row)
-        select coalesce(nullif(p.names, ''), 'nobody named') as recorders, count(*) as records,
+        select {by} as counted, count(*) as records,
                count(*) filter (m.doubt) as doubt, count(*) filter (m.note) as note
         from records r
         join summary_files f using (file_id)
         left join summary_people p using (people_id)
         left join marked m on m.file = f.file and m.row = r.source_row
-        group by recorders order by doubt desc, records desc, recorders
+        group by counted
         """
     ).df()
     records.connection.unregister("summary_people")

@@ -97,3 +97,21 @@ def test_every_file_in_the_folder_is_spoken_of(area_folder: Path, gapmap: Callab
         assert f"  {name}" in printed
     for name in ("Thumbs.db", ".hidden", "~$open"):
         assert name not in printed
+
+
+def test_doubts_and_notes_are_counted_of_records(area_folder: Path, gapmap: Callable[..., tuple[int, str, str]]) -> None:
+    """Six rows: one plain and its repetition (a note), one without a place (and with an odd status), two records of an
+    odd status, one of them also approximate (a note), and one of a genus (a note)."""
+    rows = [
+        "Oniscus asellus,OR4776,12/05/1998,Ann Dee,accepted", "Oniscus asellus,OR4776,12/05/1998,Ann Dee,accepted",
+        "Oniscus asellus,OR477,12/05/1998,Ann Dee,blue", "Oniscus asellus,OR4777,12/05/1998,Ann Dee,blue",
+        "Oniscus asellus,OR4778,c. 1990,Bo Holt,green", "Oniscus sp.,OR4779,13/05/1998,Bo Holt,",
+    ]  # fmt: skip
+    for file in (area_folder / "records").iterdir():
+        file.unlink()
+    (area_folder / "records" / "walks.csv").write_text("Species,Grid ref,Date,Recorder,Status\n" + "\n".join(rows) + "\n")
+    code, _, _ = gapmap("check", area_folder)
+    assert code == 0
+    book = pd.read_excel(area_folder / "maps" / "problems.xlsx", sheet_name=None, engine="openpyxl")
+    assert book["by file"].to_numpy().tolist() == [["walks.csv", 6, 4, 1, 1, 2, 2]]
+    assert book["by recorder"].to_numpy().tolist() == [["Ann Dee", 2, 1, 0], ["Bo Holt", 2, 1, 2]]
