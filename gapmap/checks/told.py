@@ -93,7 +93,8 @@ def judge_record(known: Known, text: str, people: pd.DataFrame | None = None) ->
     Returns
     -------
     pandas.DataFrame
-        One row as columns.FINDINGS, with record_id 0; reasons are given however ordinary it is.
+        One row as columns.FINDINGS, with record_id 0; reasons are given however ordinary it is. ``among`` is how many
+        accepted records with a place it was held against.
 
     Raises
     ------
@@ -110,7 +111,7 @@ def judge_record(known: Known, text: str, people: pd.DataFrame | None = None) ->
         raise GapmapError("The place is too wide to say how odd the record is there", found=text, do=do)
     measures, repairs = wider.explain(wider.measure(row), row, row)
     judged = wider.ranked(wider.judge(measures, row), row)
-    told = tell(wider, judged, repairs, row, None, least=0.0)
+    told = tell(wider, judged, repairs, row, None, least=0.0).assign(among=int(known.evidence.bears_witness.sum()))
     if wider.evidence.is_filed(row)[0]:
         told["reasons"] = (told["reasons"] + f"\n{ALREADY_THERE}").str.strip()
     return told

@@ -22,6 +22,8 @@ else:
 
 #: A record no odder than one in so many, with nothing said against it, is called ordinary.
 ORDINARY = 10
+#: Among fewer records than this nothing can be said to be as odd as one in so many.
+FEW = 20
 
 
 @click.command("range")
@@ -50,6 +52,8 @@ def command(sources: tuple[str, ...], record: str | None, out: Path | None, **op
         f"{len(first):,} to look at first (the setting look_first); "
         f"{len(result.queue) - len(first):,} more, at least as odd as one in 20, stand below them in odd-records.csv."
     )
+    if result.judged < FEW:
+        say(f"Among fewer than {FEW} records nothing can be said of how odd one is.")
     if result.newest:
         say(result.newest)
     say("The oddest:")
@@ -61,13 +65,17 @@ def command(sources: tuple[str, ...], record: str | None, out: Path | None, **op
 
 
 def _say_finding(finding: dict[str, object]) -> None:
-    one_in = float(str(finding["one_in"]))
-    if one_in < ORDINARY:
-        say("On the whole it is like most accepted records." if finding["reasons"] else "Nothing stands out.")
-        if not finding["reasons"]:
-            return
-    else:
+    one_in, among = float(str(finding["one_in"])), int(str(finding["among"]))
+    if among < FEW:
+        known = "1 accepted record with a place is" if among == 1 else f"{among} accepted records with a place are"
+        say(f"Only {known} known: too few to say how odd one more is.")
+    elif one_in >= ORDINARY:
         say(f"One in {one_in:,.0f} accepted records is this odd.")
+    elif finding["reasons"]:
+        say("On the whole it is like most accepted records.")
+    else:
+        say("Nothing stands out.")
+        return
     for name in ("reasons", "slips"):
         for sentence in str(finding[name]).splitlines():
             say(f"  {sentence}")

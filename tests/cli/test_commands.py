@@ -339,3 +339,16 @@ def test_a_column_that_no_file_has_is_said(gapmap: Run, records_file: Path, tmp_
     words = ("coverage", records_file, "--out", tmp_path / "maps", "--columns")
     assert "No file has a column headed Taxn, which was said to be the species." in gapmap(*words, "species=Taxn")[1]
     assert "No file has a column" not in gapmap(*words, "species=SPECIES, reference=Grid ref")[1]
+
+
+def test_of_few_records_none_is_called_ordinary(tmp_path: Path, gapmap: Callable[..., tuple[int, str, str]]) -> None:
+    """Three records, and one 50 km from all of them: too few to say anything, which is not that nothing stands out."""
+    rows = "".join(f"Oniscus asellus,OR4070,{day}/6/2015,A. Marsh\n" for day in (1, 2, 3))
+    (tmp_path / "coast.csv").write_text(f"species,grid reference,date,recorder\n{rows}", encoding="utf-8")
+    code, printed, _ = gapmap("range", tmp_path / "coast.csv", "--record", "Oniscus asellus, OR9070, 2015")
+    assert code == 0
+    assert "Only 3 accepted records with a place are known: too few to say how odd one more is." in printed
+    assert "Nothing stands out" not in printed
+    code, printed, _ = gapmap("range", tmp_path / "coast.csv", "--out", tmp_path / "maps")
+    assert code == 0
+    assert "Among fewer than 20 records nothing can be said of how odd one is." in printed
