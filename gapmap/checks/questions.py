@@ -134,7 +134,7 @@ def _clue(there: dict[Hashable, Any], name: str, time: str, sensitive_m: int, pe
     if far["rows_m"] <= APART_M:
         return f" That is {_apart(far['rows_m'])} a row next to it in the file."
     if far["ground_m"] <= APART_M:
-        return f" That is {_from(far['ground_m'])}where the same people recorded at other times."
+        return f" That is {_from(far['ground_m'])}where the same people recorded under other dates."
     return (
         f" The nearest record of {name} would then be {_apart(far['nearest_m'], sensitive_m)} it."
         if np.isfinite(far["nearest_m"])

@@ -126,7 +126,11 @@ def _sentences(facts: _Facts, index: int) -> list[str]:
 def _about_range(facts: _Facts, index: int) -> list[str]:
     row, name = facts.judged[index], _name(facts, index)
     if not np.isfinite(row["nearest_m"]):
-        return [f"In the whole area {name} has no other record, {_OTHER}, to compare it with."]
+        evidence = facts.known.evidence
+        silent = ~evidence.bears_witness & (evidence.species == evidence.species[facts.rows[index]])
+        silent[facts.rows[index]] = False
+        sound = ", that is accepted and placed to 10 km or finer," if silent.any() else ""
+        return [f"In the whole area {name} has no other record, {_OTHER}{sound or ','} to compare it with."]
     when = f" ({facts.nearest_when[index]})" if facts.nearest_when[index] else ""
     at_least = "at least " if facts.known.evidence.blur[facts.rows[index]] > 0 else ""
     usual = facts.usual.get(int(facts.known.evidence.species[facts.rows[index]]))
@@ -188,7 +192,7 @@ def _about_surroundings(facts: _Facts, index: int) -> list[str]:
     if APART_M < row["rows_m"] < np.inf:
         said.append(f"The rows next above and below it in the file lie at least {distance_words(row['rows_m'])} away.")
     if APART_M < row["ground_m"] < np.inf:
-        said.append(f"It lies {distance_words(row['ground_m'])} from where the same people recorded at other times.")
+        said.append(f"It lies {distance_words(row['ground_m'])} from where the same people recorded under other dates.")
     if APART_M < row["anything_m"] < np.inf:
         said.append(f"Within {distance_words(row['anything_m'])} there is no record of anything, {_OTHER}.")
     if not said:

@@ -148,3 +148,15 @@ def test_only_what_was_dated_alike_is_said_to_be(records_of: MakeRecords, row: M
         pair = [row("Common one", 0, 0, "2012-06-15", 7) | dates, row("Common one", 60_000, 0, "2012-06-15", 7) | dates]
         lines = said(records_of([*home, *pair]))
         assert [line for line in lines if "other records of" in line] == words
+
+
+@pytest.mark.parametrize(("others", "words"), [
+    ({"species": "Common one"}, f"In the whole area Lone one has no other record, {OTHER}, to compare it with."),
+    ({"status": "awaiting"}, f"no other record, {OTHER}, that is accepted and placed to 10 km or finer, to compare it with."),
+    ({"precision_m": 20_000}, f"no other record, {OTHER}, that is accepted and placed to 10 km or finer, to compare it with."),
+])  # fmt: skip
+def test_records_that_bear_no_witness_are_not_said_to_be_none(
+    records_of: MakeRecords, row: MakeRow, home: list[Row], others: Row, words: str
+) -> None:
+    twelve = [row("Lone one", 0, 0, f"2012-05-{n + 1:02d}", n % 4 + 1) | others for n in range(12)]
+    assert any(words in line for line in said(records_of([*home, *twelve, row("Lone one", 60_000, 0, "2012-06-05", 7)])))
