@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+import duckdb
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
 from gapmap.columns import EFFORT
 from gapmap.coverage.counted import by_class_sql, counted_sql, counts_sql, year_sql
-from gapmap.coverage.finds import Finds, find_finds
+from gapmap.coverage.finds import MOST_GROUPED, Finds, find_finds, ranges_of_squares
 from gapmap.coverage.gaps import with_gaps
 from gapmap.records.table import Records
 from gapmap.settings import DateClass
@@ -65,20 +66,30 @@ def effort(
     """
     connection = records.connection
     finds = find_finds(records, side, classes)
-    counts = counts_sql(records)
-    connection.execute(f"create or replace temp table gapmap_lists as {_lists_sql(finds, counts)}")
-    written = _written_sql(counted_sql(records, side, classes))
-    queries = (_TOTALS, _species_sql(finds, counts), _LISTS, _BUSIEST, written, _undated_sql(classes))
-    parts = [connection.execute(sql).df() for sql in queries]
-    months = connection.execute(_AREA_MONTHS).df()
-    connection.execute("drop table gapmap_lists")
-    frame = _every_square_and_class(parts[0], squares, len(classes))
-    for part in parts:
+    of_ranges = [
+        _count_lists(connection, finds, counts_sql(records), classes, own)
+        for own in ranges_of_squares(records, finds, MOST_GROUPED)
+    ]
+    totals, species, lists, busiest, undated, months = (pd.concat(part) for part in zip(*of_ranges, strict=True))
+    written = connection.execute(_written_sql(counted_sql(records, side, classes))).df()
+    frame = _every_square_and_class(totals, squares, len(classes))
+    for part in (totals, species, lists, busiest, written, undated):
         frame = frame.merge(part, on=["square", "date_class"], how="left")
     frame.insert(3, "species", frame.pop("species"))
     for name in _COUNTS:
         frame[name] = frame[name].fillna(0).astype(np.int64)
-    return EFFORT.check(with_gaps(frame, months))
+    return EFFORT.check(with_gaps(frame, months.groupby(["date_class", "month"], as_index=False).sum()))
+
+
+def _count_lists(
+    connection: duckdb.DuckDBPyConnection, finds: Finds, counts: str, classes: Sequence[DateClass], own: str
+) -> list[pd.DataFrame]:
+    """What the lists of some whole squares come to; ``own`` is the SQL condition that says which squares."""
+    connection.execute(f"create or replace temp table gapmap_lists as {_lists_sql(finds, counts, own)}")
+    queries = (_TOTALS, _species_sql(finds, counts, own), _LISTS, _BUSIEST, _undated_sql(classes), _AREA_MONTHS)
+    counted = [connection.execute(sql).df() for sql in queries]
+    connection.execute("drop table gapmap_lists")
+    return counted
 
 
 _ONE_MONTH = "date_trunc('month', date_from) = date_trunc('month', date_to)"
@@ -114,7 +125,7 @@ _BUSIEST = f"""
     from people group by square, date_class
 """
 
-#: Over the whole area: how many finds, and on how many lists, each month brought in each class.
+#: Over all squares: how many finds, and on how many lists, each month brought in each class.
 _AREA_MONTHS = f"""
     select coalesce(date_class, -1)::integer as date_class, month(date_from)::integer as month,
         sum(finds)::bigint as finds, count(*) as lists
@@ -122,7 +133,7 @@ _AREA_MONTHS = f"""
 """
 
 
-def _lists_sql(finds: Finds, counts: str) -> str:
+def _lists_sql(finds: Finds, counts: str, own: str) -> str:
     """Lists of the squares, and what was found on none, with their finds summed up."""
     return f"""
         select square, {finds.date_from} as date_from, {finds.date_to} as date_to, greatest(who, 0) as people_id,
@@ -131,16 +142,17 @@ def _lists_sql(finds: Finds, counts: str) -> str:
         from (
             select square, span, who, bool_or(is_visit) as is_visit, count(*) filter ({counts}) as length,
                 count(*) as finds, sum(records)::bigint as records, bit_or(hours)::integer as hours
-            from {finds.table} group by square, span, who
+            from {finds.table} where {own} group by square, span, who
         )
     """
 
 
-def _species_sql(finds: Finds, counts: str) -> str:
+def _species_sql(finds: Finds, counts: str, own: str) -> str:
     """Species of each square, in each class and over all dates."""
     return f"""
         with found as (
-            select square, species_id, {finds.date_class} as date_class from {finds.table} where {counts} group by all
+            select square, species_id, {finds.date_class} as date_class
+            from {finds.table} where {own} and {counts} group by all
         )
         select square, date_class, count(*) as species from found where date_class >= 0 group by square, date_class
         union all

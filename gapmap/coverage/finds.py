@@ -1,8 +1,9 @@
 """Finds: each species once on each list of a square, counted in DuckDB once and shared by tally and effort.
 
 Everything that a find depends on is packed into four whole numbers before it is grouped, which is several times
-quicker than grouping by ten columns. The table is larger than memory when the records are; whoever reads it sums up in
-SQL or takes it square by square (:func:`in_parts`).
+quicker than grouping by ten columns. When the records are many, they are grouped for some whole squares at a time, in
+the order of the squares, so that no group waits on disk and the finds of a square lie together in the table. Whoever
+reads it does likewise (:func:`ranges_of_squares`, :func:`in_parts`).
 """
 
 from __future__ import annotations
@@ -10,10 +11,14 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Any
+
+import numpy as np
 
 from gapmap.coverage.counted import COUNTED, class_sql, known_from_sql
 from gapmap.coverage.hours import darkness_sql
+from gapmap.grid.packing import SHIFT
 from gapmap.grid.squares import place_sql
 from gapmap.records.table import ON_A_LIST, Records
 from gapmap.settings import DateClass
@@ -25,8 +30,20 @@ OPEN_START, OPEN_END = 0, (1 << DAY_BITS) - 1
 EPOCH = 719_163
 #: Finds taken into memory at once.
 MOST_AT_ONCE = 4_000_000
+#: Rows grouped at once in the database.
+MOST_GROUPED = 16_000_000
 
 _PREFIX = "gapmap_finds_"
+_UNFINISHED = f"{_PREFIX}unfinished"
+_COLUMNS = {
+    "square": "bigint",
+    "species_id": "integer",
+    "span": "bigint",
+    "who": "bigint",
+    "is_visit": "boolean",
+    "records": "bigint",
+    "hours": "utinyint",
+}
 
 
 @dataclass(frozen=True)
@@ -95,11 +112,29 @@ def find_finds(records: Records, side: int, classes: Sequence[DateClass]) -> Fin
         return finds
     for (other,) in there:
         connection.execute(f"drop table {other}")
-    connection.execute(f"create table {finds.table} as {_finds_sql(records, side, classes)}")
+    columns = ", ".join(f"{name} {kind}" for name, kind in _COLUMNS.items())
+    connection.execute(f"create table {_UNFINISHED} ({columns})")
+    for band in _bands(records, side):
+        connection.execute(f"insert into {_UNFINISHED} {_finds_sql(records, side, classes, band)}")
+    connection.execute(f"alter table {_UNFINISHED} rename to {finds.table}")
     return finds
 
 
-def _finds_sql(records: Records, side: int, classes: Sequence[DateClass]) -> str:
+def _bands(records: Records, side: int) -> list[str]:
+    """SQL conditions on records, each of some rows of squares from south to north with about so many records."""
+    (count,) = records.connection.execute("select count(*) from records").fetchall()[0]
+    if count <= MOST_GROUPED:
+        return ["true"]
+    sizes = records.connection.execute(
+        f"select (northing + {SHIFT}) // {side} as row, count(*) as records from records group by row order by row"
+    ).df()
+    part = (sizes["records"].cumsum() - 1) // MOST_GROUPED
+    ends = sizes.groupby(part)["row"].max().to_numpy(np.int64) * side + side - SHIFT
+    return [f"northing >= {start} and northing < {end}" for start, end in pairwise([-SHIFT, *ends.tolist()])]
+
+
+def _finds_sql(records: Records, side: int, classes: Sequence[DateClass], which: str) -> str:
+    """SQL that sums up the records of some whole squares to finds."""
     span = (
         f"({_number('date_from', OPEN_START)} * {1 << DAY_BITS} + {_number('date_to', OPEN_END)})"
         f" * {2 * (len(classes) + 1) ** 2}"
@@ -114,7 +149,7 @@ def _finds_sql(records: Records, side: int, classes: Sequence[DateClass]) -> str
                 case when people_id = 0 and not is_visit then -1 - list_id else people_id end as who, is_visit
                 {f", ({hours})::utinyint as dark" if dark else ""}
             from (select * replace (date_from::date as date_from, date_to::date as date_to) from records)
-            where {COUNTED}
+            where {COUNTED} and {which}
         )
         select square, species_id, span, who, bool_or(is_visit) as is_visit, count(*) as records,
             {"bit_or(dark)" if dark else "0::utinyint"} as hours
@@ -141,14 +176,25 @@ def in_parts(records: Records, finds: Finds, columns: str) -> Iterator[dict[str,
     columns
         SQL of the columns wanted.
     """
+    for squares in ranges_of_squares(records, finds, MOST_AT_ONCE):
+        yield records.connection.execute(f"select {columns} from {finds.table} where {squares}").fetchnumpy()
+
+
+def ranges_of_squares(records: Records, finds: Finds, most: int) -> list[str]:
+    """SQL conditions on finds, each of some whole squares that hold about so many, the squares in their order.
+
+    Parameters
+    ----------
+    most
+        Finds wanted at once; a single square may hold more.
+    """
     connection = records.connection
     (count,) = connection.execute(f"select count(*) from {finds.table}").fetchall()[0]
-    if count <= MOST_AT_ONCE:
-        yield connection.execute(f"select {columns} from {finds.table}").fetchnumpy()
-        return
-    sizes = connection.execute(f"select square, count(*) as n from {finds.table} group by square order by square").df()
-    part = (sizes["n"].cumsum() - 1) // MOST_AT_ONCE
-    for low, high in sizes.groupby(part)["square"].agg(["min", "max"]).itertuples(index=False):
-        yield connection.execute(
-            f"select {columns} from {finds.table} where square between {low} and {high}"
-        ).fetchnumpy()
+    if count <= most:
+        return ["true"]
+    sizes = connection.execute(
+        f"select square, count(*) as finds from {finds.table} group by square order by square"
+    ).df()
+    part = (sizes["finds"].cumsum() - 1) // most
+    bounds = sizes.groupby(part)["square"].agg(["min", "max"])
+    return [f"square between {low} and {high}" for low, high in bounds.itertuples(index=False)]

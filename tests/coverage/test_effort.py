@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+import random
+
 import numpy as np
+import pandas as pd
 import pytest
 
+from gapmap.coverage import effort as effort_module
+from gapmap.coverage import finds
 from gapmap.coverage.effort import effort
 from gapmap.coverage.gaps import months_to_words
 from gapmap.coverage.hours import hours_to_words
@@ -45,6 +50,27 @@ def test_every_square_has_a_row_for_every_class(make_records) -> None:
     assert frame[["square", "date_class"]].to_numpy().tolist() == [[s, c] for s in sorted(area) for c in (-1, 0, 1)]
     assert frame["records"].tolist() == [1, 1, 0, 0, 0, 0]
     assert np.isnan(frame["median_list"].iloc[2])
+
+
+@pytest.mark.parametrize("most", [1, 40])
+def test_some_squares_at_a_time_give_the_same(make_records, monkeypatch, most) -> None:
+    """Whatever is counted of a square does not depend on others; the months of the whole area are summed up."""
+    lot = random.Random(20_263)
+    rows = [
+        (
+            lot.randrange(6), 1000 * lot.randrange(9), 1000 * lot.randrange(9) - 4000, lot.choice((100, 1000, 2000)),
+            lot.choice(("1999-05-03", "1999-05-03", "2001-07-09", "2003-07", "2004", "")), lot.randrange(3),
+            {"time_of_day": lot.choice(("", "day", "night")), "method": lot.choice(("", "sieving"))},
+        )
+        for _ in range(300)
+    ]  # fmt: skip
+    expected = effort(make_records(rows), 2000, CLASSES)
+    for module in (finds, effort_module):
+        monkeypatch.setattr(module, "MOST_GROUPED", most)
+    records = make_records(rows)
+    assert len(finds._bands(records, 2000)) > 3
+    pd.testing.assert_frame_equal(effort(records, 2000, CLASSES), expected)
+    assert expected["best_month"].nunique() > 1
 
 
 def test_no_records(make_records) -> None:
