@@ -10,6 +10,7 @@ import click
 from gapmap.cli.later import later
 from gapmap.cli.options import out_option, source_options
 from gapmap.cli.progress import progress_bar, say, say_frame
+from gapmap.errors import SettingsError
 
 if TYPE_CHECKING:
     from gapmap.workflow import expected as workflow
@@ -43,6 +44,11 @@ def command(
       gapmap expected my-area --square-ref OR47P
       gapmap expected my-area --species "Oniscus asellus"
     """
+    if square_ref and species:
+        raise SettingsError(
+            "One square or one species is shown on the screen, not both", found=f"{square_ref} and {species}",
+            do="leave out --square-ref or --species",
+        )  # fmt: skip
     source = workflow.open_source(sources, options)
     with progress_bar() as progress:
         if square_ref:

@@ -118,13 +118,15 @@ def _best_times(activity: Numbers, finds: npt.NDArray[np.int64], lists: Numbers,
 
 
 def _best_methods(told: Methods) -> list[str]:
-    """The method that finds most of it; strays found indoors do not send anybody indoors."""
+    """The method that finds most of it, of those tried often enough; strays found indoors send nobody indoors."""
     outdoors = ~pd.Series(told.names, dtype="str").str.contains(INDOORS, case=False, regex=True).to_numpy(bool)
     kinds = told.share.shape[1]
     if not outdoors.any():
         return [""] * kinds
-    best = np.argmax(np.where(outdoors[:, None], told.share, -1.0), axis=0)
-    sure = (told.finds[best, np.arange(kinds)] >= 3) & (told.finds[outdoors].sum(axis=0) >= _FEWEST)
+    tried = outdoors[:, None] & (told.lists >= FEW_LISTS)
+    best = np.argmax(np.where(tried, told.share, -1.0), axis=0)
+    sure = tried[best, np.arange(kinds)] & (told.finds[best, np.arange(kinds)] >= 3)
+    sure &= told.finds[outdoors].sum(axis=0) >= _FEWEST
     return [told.names[best[k]] if sure[k] else "" for k in range(kinds)]
 
 

@@ -209,6 +209,7 @@ def test_a_record_not_accepted_leaves_the_map_and_never_the_file(
         (["coverage", "FILE", "--sqare", "2km"], "No such option"),
         (["square", "OI47", "FILE", "--out", "maps"], "OI47 has the letter I"),
         (["square", "OR99Z", "FILE", "--out", "maps"], "OR99Z"),
+        (["expected", "FILE", "--square-ref", "OR47A", "--species", "Oniscus asellus"], "One square or one species is shown"),
         (["backtest", "FILE", "--until", "1900", "--out", "maps"], "The year to stop at must have lists before and after it."),
         (["plate", "FILE", "--species", "Nobody knows", "--out", "maps"], "There is no record of a species of that name."),
         (["plate", "FILE", "--species", "Oniscus aselus", "--out", "maps"], "did you mean Oniscus asellus?\n"),

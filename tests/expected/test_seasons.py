@@ -211,3 +211,19 @@ def test_a_method_is_one_whatever_its_letters() -> None:
     lists = make_lists(pack(1, 2_000, 500_000 + x * 2_000, np.full(20, 1_210_000)), method=["Sieving", "sieving"] * 10)
     table = method_table(lists, make_finds(x + 1, np.zeros(20, int)), make_species(1))
     assert table[["method", "lists", "finds"]].to_numpy().tolist() == [["sieving", 20, 20]]
+
+
+def test_a_method_hardly_tried_is_not_how_to_look() -> None:
+    """Four lists by torch all hold the species, sixty by hand every second: methods.csv cannot say it of the torch, whose
+    lists are fewer than five, and no more can the words.
+    """
+    x = np.arange(64)
+    method = np.where(x < 4, "torch", "hand search")
+    lists = make_lists(pack(1, 2_000, 500_000 + x % 8 * 2_000, 1_210_000 + x // 8 * 2_000), method=method)
+    finds = make_finds(np.concatenate([x + 1, x[:4] + 1, x[4::2] + 1]), np.repeat([0, 1], [64, 34]))
+    species = make_species(2)
+    table = method_table(lists, finds, species).query("species_id == 1").set_index("method")
+    assert table.loc["torch", "activity"] > table.loc["hand search", "activity"]
+    assert not table.loc["torch", "can_say"]
+    ways = find_ways(lists, finds, species, gather(lists, finds, species, np.unique(lists["square"])).months_hours)
+    assert ways.method[1] == "hand search"
