@@ -11,6 +11,11 @@ from pathlib import Path
 
 from gapmap.errors import OutputError
 
+#: Letters of a word at most: a file's name takes 255 bytes, of which a letter may take four.
+_LONGEST = 60
+#: Names that Windows keeps for devices, whatever ending follows.
+_DEVICES = {"con", "prn", "aux", "nul", *(f"{port}{n}" for port in ("com", "lpt") for n in range(1, 10))}
+
 
 @contextmanager
 def whole_file(path: Path) -> Iterator[Path]:
@@ -86,6 +91,10 @@ def file_word(text: str) -> str:
     --------
     >>> file_word("Oniscus asellus"), file_word("../../odd|name?"), file_word("")
     ('oniscus-asellus', 'odd-name', 'unnamed')
+    >>> file_word("Zoë Łuczak"), file_word("Ирина"), file_word("Con")
+    ('zoe-łuczak', 'ирина', 'con-')
     """
-    plain = unicodedata.normalize("NFKD", text).encode("ascii", "ignore").decode().lower()
-    return re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:80] or "unnamed"
+    letters = unicodedata.normalize("NFKD", text)
+    plain = "".join(letter for letter in letters if not unicodedata.combining(letter)).lower()
+    word = re.sub(r"[\W_]+", "-", plain).strip("-")[:_LONGEST] or "unnamed"
+    return f"{word}-" if word in _DEVICES else word

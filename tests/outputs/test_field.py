@@ -303,6 +303,15 @@ def test_nothing_that_is_sent_out_tells_where_anybody_lives(
                 assert (abs(east - home[0]) + abs(north - home[1]) > 1).all()
 
 
+def test_everybody_has_a_folder_of_their_own_name(sheets: list[FieldSheet], layers: list[Background], tmp_path: Path) -> None:
+    """In any script; Windows keeps "con" for a device."""
+    people = [replace(sheets[0], people=(name,)) for name in ("Ирина", "Андрій", "Søren", "Con", "søren")]
+    write_field_folder(people, layers, tmp_path, MADE_ON)
+    assert {path.name for path in tmp_path.iterdir() if path.is_dir()} == {
+        "ирина", "андріи", "søren", "con-", "søren-2",
+    }  # fmt: skip
+
+
 def test_sheets_of_an_earlier_plan_go_and_other_files_stay(
     sheets: list[FieldSheet], layers: list[Background], tmp_path: Path
 ) -> None:
