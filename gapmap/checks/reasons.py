@@ -127,8 +127,8 @@ def _about_range(facts: _Facts, index: int) -> list[str]:
     row, name = facts.judged[index], _name(facts, index)
     if not np.isfinite(row["nearest_m"]):
         evidence = facts.known.evidence
-        silent = ~evidence.bears_witness & (evidence.species == evidence.species[facts.rows[index]])
-        silent[facts.rows[index]] = False
+        of_it = np.flatnonzero(evidence.species == evidence.species[facts.rows[index]])
+        silent = evidence.is_filed(of_it) & ~evidence.bears_witness[of_it] & (of_it != facts.rows[index])
         sound = ", that is accepted and placed to 10 km or finer," if silent.any() else ""
         return [f"In the whole area {name} has no other record, {_OTHER}{sound or ','} to compare it with."]
     when = f" ({facts.nearest_when[index]})" if facts.nearest_when[index] else ""

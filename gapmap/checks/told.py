@@ -78,7 +78,9 @@ def _ask(row: dict[Hashable, Any]) -> str:
     return "; ".join(asks) or "a few words about the circumstances"
 
 
-def judge_record(known: Known, text: str, people: pd.DataFrame | None = None) -> pd.DataFrame:
+def judge_record(
+    known: Known, text: str, people: pd.DataFrame | None = None, checklist: pd.DataFrame | None = None
+) -> pd.DataFrame:
     """Judge one record written as ``Oniscus asellus, OR467723, 12 May 2026``, with the recorder after it if known.
 
     Parameters
@@ -89,6 +91,8 @@ def judge_record(known: Known, text: str, people: pd.DataFrame | None = None) ->
         Species, reference (or latitude and longitude in decimal degrees), date, recorder: separated by commas.
     people
         Frame as in columns.PEOPLE, to recognise the recorder.
+    checklist
+        The area's checklist as read_checklist gives it, to recognise synonyms.
 
     Returns
     -------
@@ -99,12 +103,12 @@ def judge_record(known: Known, text: str, people: pd.DataFrame | None = None) ->
     Raises
     ------
     GapmapError
-        The text names no known species, no place or one too wide, or nothing at all is known to hold it against.
+        The text names no recorded species, no place or one too wide, or nothing at all is known to hold it against.
     """
     if not len(known.evidence.x):
         do = "see what gapmap check says of the files"
         raise GapmapError("There is no record with a place to hold this one against", found=text, do=do)
-    wider = known.with_record(read_one_record(text, known, people))
+    wider = known.with_record(read_one_record(text, known, people, checklist))
     row = np.array([wider.evidence.last_or_its_like()])
     if not np.isfinite(wider.evidence.x[row[0]]):
         do = "give it as a reference of 10 km or finer"

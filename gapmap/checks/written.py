@@ -14,14 +14,17 @@ from gapmap.errors import GapmapError
 from gapmap.grid.references import references_to_squares
 from gapmap.grid.squares import unpack
 from gapmap.records.dates.texts import text_to_interval
+from gapmap.records.names.resolving import resolve_names
 from gapmap.records.places.positions import lonlat_positions
 from gapmap.records.verdicts import NOT_A_RECORD
 
 _EXAMPLE = 'write it like "Oniscus asellus, OR467723, 12 May 2026"'
 
 
-def read_one_record(text: str, known: Known, people: pd.DataFrame | None = None) -> dict[str, object]:
-    """Read one record as columns.RECORDS has it, with record_id 0.
+def read_one_record(
+    text: str, known: Known, people: pd.DataFrame | None = None, checklist: pd.DataFrame | None = None
+) -> dict[str, object]:
+    """Read one record as columns.RECORDS has it, with record_id 0; species are named as in files, synonyms included.
 
     Raises
     ------
@@ -33,18 +36,23 @@ def read_one_record(text: str, known: Known, people: pd.DataFrame | None = None)
         raise GapmapError("A record needs a species and a place", found=text, do=_EXAMPLE)
     record: dict[str, object] = dict.fromkeys(known.evidence.records.columns, "")
     record |= {"record_id": 0, "file_id": 0, "source_row": 0, "people_id": 0, "list_id": -1, "is_visit": False}
-    record["species_id"] = _species(parts[0], known.species)
+    record["species_id"] = _species(parts[0], known.species, checklist)
     place, rest = _place(parts[1:], known)
     when, rest = _dates(rest, known.settings.records.year_pivot)
     return record | place | when | {"people_id": _people(rest, people)}
 
 
-def _species(name: str, species: pd.DataFrame) -> int:
-    folded = " ".join(name.split()).casefold()
-    for column in ("name", "vernacular"):
-        same = species[species[column].astype("str").str.casefold() == folded]
-        if len(same):
-            return int(same["species_id"].iloc[0])
+def _species(name: str, species: pd.DataFrame, checklist: pd.DataFrame | None) -> int:
+    found = _named(name, species)
+    if found is not None:
+        return found
+    meant = str(resolve_names([name, *species["name"]], checklist)["name"].iloc[0])
+    found = _named(meant, species)
+    if found is not None:
+        return found
+    if checklist is not None and meant in set(checklist["name"]):
+        first = f"There is no record of {meant} yet, so that this would be the first in the whole area"
+        raise GapmapError(first, found=name, do="ask for a voucher or a photograph, and look at it together")
     near = process.extract(name, species["name"].tolist(), scorer=fuzz.ratio, limit=3, score_cutoff=70)
     hint = (
         f"did you mean {' or '.join(found[0] for found in near)}?"
@@ -52,6 +60,16 @@ def _species(name: str, species: pd.DataFrame) -> int:
         else "write its name as it stands in the records"
     )
     raise GapmapError("There is no such species among the records", found=name, do=hint)
+
+
+def _named(name: str, species: pd.DataFrame) -> int | None:
+    """The species of this scientific or everyday name."""
+    folded = " ".join(name.split()).casefold()
+    for column in ("name", "vernacular"):
+        same = species[species[column].astype("str").str.casefold() == folded]
+        if folded and len(same):
+            return int(same["species_id"].iloc[0])
+    return None
 
 
 def _place(parts: list[str], known: Known) -> tuple[dict[str, object], list[str]]:

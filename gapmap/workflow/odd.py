@@ -16,7 +16,7 @@ from gapmap.outputs.tables import write_csv, write_workbook
 from gapmap.outputs.whole import whole_file
 from gapmap.records.clean import read_records
 from gapmap.records.table import Records
-from gapmap.workflow.one_record import keep
+from gapmap.workflow.one_record import checklist_of, keep
 from gapmap.workflow.pages import coverage_page
 from gapmap.workflow.source import Source, open_source, output_folder
 from gapmap.workflow.stages import Counted, Progress, read_and_count
@@ -110,4 +110,4 @@ def judge_one(source: Source, text: str, progress: Progress | None = None) -> pd
     records = read_records(source.files, source.settings, progress=progress, folder=source.folder)
     known, _, _ = load_known(records, source.settings, folder=source.folder, progress=progress)
     keep(source, known, records.people)
-    return judge_record(known, text, records.people).iloc[0]
+    return judge_record(known, text, records.people, checklist_of(source)).iloc[0]

@@ -18,6 +18,7 @@ from gapmap import checks
 from gapmap.checks.keep import FORM, find_known, keep_known
 from gapmap.checks.known import Known
 from gapmap.checks.told import judge_record
+from gapmap.records.names.checklist import read_checklist
 from gapmap.workflow.source import Source, open_source
 
 __all__ = ["judge_kept", "keep", "open_source"]
@@ -38,7 +39,13 @@ def judge_kept(source: Source, text: str) -> pd.Series | None:
     """
     path = _place(source)
     found = find_known(path) if path is not None and path.exists() else None
-    return None if found is None else judge_record(found[0], text, found[1]).iloc[0]
+    return None if found is None else judge_record(found[0], text, found[1], checklist_of(source)).iloc[0]
+
+
+def checklist_of(source: Source) -> pd.DataFrame | None:
+    """The area's checklist; None without one."""
+    path = source.folder / "lookups" / "checklist.csv" if source.folder else None
+    return read_checklist(path) if path is not None and path.is_file() else None
 
 
 def keep(source: Source, known: Known, people: pd.DataFrame) -> None:

@@ -13,7 +13,9 @@ from gapmap.checks.queue import queue, replies
 from gapmap.checks.range import findings, judge_record, load_known
 from gapmap.checks.told import ALREADY_THERE
 from gapmap.checks.written import read_one_record
+from gapmap.errors import GapmapError
 from gapmap.records.clean import read_records
+from gapmap.records.names.checklist import read_checklist
 from gapmap.records.table import Records
 from gapmap.settings import Settings
 
@@ -74,3 +76,20 @@ def test_a_list_that_nobody_signed_is_of_no_same_people(records_of: MakeRecords,
     asked = questions(known, known.evidence.as_they_stand().row[[700]], judged.iloc[[700]], found)[0]
     assert "A list of people not named on the same day stands there (4 other records)." in asked[0]
     assert "same people" not in " ".join(asked)
+
+
+def test_a_species_is_named_as_in_files(records_of: MakeRecords, row: MakeRow, tmp_path: Path) -> None:
+    """Geophilus insculptus is a synonym of G. alpinus; Henia brevis is on the checklist and in no file yet."""
+    (tmp_path / "checklist.csv").write_text(
+        'name,synonyms,vernacular\nGeophilus alpinus,Geophilus insculptus,\nHenia brevis,,\nOniscus asellus,,Common woodlouse\n',
+        encoding="utf-8")  # fmt: skip
+    checklist = read_checklist(tmp_path / "checklist.csv")
+    known, _, _ = load_known(records_of([row("Geophilus alpinus", 0, 0), row("Oniscus asellus", 0, 0)]), Settings())
+    for name, species in (("Geophilus insculptus", 0), ("Geophilus alpinus (C. L. Koch)", 0), ("geophilus  ALPINUS", 0),
+                          ("Common woodlouse", 1)):  # fmt: skip
+        assert read_one_record(f"{name}, OR4070", known, checklist=checklist)["species_id"] == species
+    assert read_one_record("O. asellus, OR4070", known)["species_id"] == 1
+    with pytest.raises(GapmapError, match="no record of Henia brevis yet, so that this would be the first"):
+        read_one_record("Henia brevis, OR4070", known, checklist=checklist)
+    with pytest.raises(GapmapError, match="no such species among the records"):
+        read_one_record("Henia brevis, OR4070", known)
