@@ -90,6 +90,13 @@ def test_text_in_an_svg_is_text(page: Page, tmp_path: Path) -> None:
     assert any(f"found in {len(found)} squares" in text for text in texts)
 
 
+def test_records_too_coarse_are_not_said_to_be_of_one_species(page: Page, tmp_path: Path) -> None:
+    """The page counts those of all species together (888 of them)."""
+    save_plate(species_plate(page, 4), tmp_path / "plate.pdf")
+    text = " ".join(pdf_text(tmp_path / "plate.pdf").split())
+    assert "888 records of all species are too coarse" in text
+
+
 @pytest.mark.parametrize("kind", ["png", "svg", "pdf"])
 def test_equal_plates_are_equal_files(page: Page, tmp_path: Path, kind: str) -> None:
     for name in ("a", "b"):

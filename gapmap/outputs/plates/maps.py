@@ -82,7 +82,7 @@ def species_plate(page: Page, species_id: int, ground: Ground | None = None) -> 
     codes = np.where(found.isna(), np.where(visited, count + 1, count + 2), np.where(found < 0, count, found.fillna(0)))
     caption = (
         f"{name}: found in {_squares(len(latest))} of {side_words(page.side)}, coloured by the latest date class "
-        f"with a record. Where it was not found it may still live. {coarse_words(page)}"
+        f"with a record. Where it was not found it may still live. {coarse_words(page, ' of all species')}"
     )
     title = f"{name} ({vernacular})" if vernacular else name
     return _map_plate(page, ground, title, caption, squares, codes, shades)
@@ -146,12 +146,13 @@ def class_words(page: Page, date_class: int) -> str:
     return "all years" if each is None else each.label
 
 
-def coarse_words(page: Page) -> str:
-    """How many records the map cannot show."""
+def coarse_words(page: Page, of: str = "") -> str:
+    """How many records the map cannot show, and of what where the plate is of something else."""
     if not page.too_coarse:
         return ""
     one = page.too_coarse == 1
-    return f"{page.too_coarse:,} {'record is' if one else 'records are'} too coarse for these squares and not drawn."
+    records = f"record{of} is" if one else f"records{of} are"
+    return f"{page.too_coarse:,} {records} too coarse for these squares and not drawn."
 
 
 def _squares(count: int) -> str:
