@@ -48,7 +48,7 @@ def test_a_place_name_does_not_tell_what_the_reference_keeps_back(tmp_path: Path
     table = archived(records, tmp_path / "out.zip").set_index("scientificName")
     assert table.loc[SENSITIVE, ["locality", "habitat"]].tolist() == ["", ""]
     assert table.loc[COMMON, ["locality", "habitat"]].tolist() == ["Open Field", "hedge"]
-    assert table.loc[SENSITIVE, "dataGeneralizations"] == "placed in squares of 10000 m at the finest, as the species is sensitive"
+    assert table.loc[SENSITIVE, "dataGeneralizations"] == "placed in squares of 10000 m at the finest and dated by years, as the species is sensitive"
     assert table.loc[COMMON, "dataGeneralizations"] == ""
 
 
