@@ -25,6 +25,7 @@ from gapmap.records.places.one_plane import bring_into_one_plane
 from gapmap.records.places.positions import POSITION
 from gapmap.records.places.turned import say_turned_points
 from gapmap.records.problems import add_cell_problems, add_problems, create_problems, text_to_sql
+from gapmap.records.sensitive import sensitive_sizes
 from gapmap.records.table import ON_A_LIST
 from gapmap.records.verdicts import NOT_A_RECORD, NOTE
 from gapmap.settings import Settings
@@ -88,7 +89,7 @@ def merge_files(
         The area's folder, for its lookups; None without one.
     """
     system = _choose_system(connection, cleaned, settings)
-    species = _number_species(connection, cleaned, folder)
+    species = _number_species(connection, cleaned, settings, folder)
     people = _number_people(connection, cleaned, folder)
     say_turned_points(connection, cleaned, system, settings)
     remarks = bring_into_one_plane(connection, cleaned, system)
@@ -119,7 +120,7 @@ def _choose_system(connection: duckdb.DuckDBPyConnection, cleaned: Sequence[Clea
 
 
 def _number_species(
-    connection: duckdb.DuckDBPyConnection, cleaned: Sequence[CleanFile], folder: Path | None
+    connection: duckdb.DuckDBPyConnection, cleaned: Sequence[CleanFile], settings: Settings, folder: Path | None
 ) -> pd.DataFrame:
     union = " union all ".join(
         f"select species_text, group_text, vernacular_text from {file.written}" for file in cleaned
@@ -145,7 +146,11 @@ def _number_species(
     ids = named["name"].map(species.set_index("name")["species_id"])
     resolved["species_id"] = ids.reindex(resolved.index).fillna(-1).astype("int64")
     _store(connection, "names", resolved[["species_text", "species_id", *VERDICT]])
-    return SPECIES.check(species[SPECIES.names]) if len(species) else SPECIES.empty()
+    if species.empty:
+        return SPECIES.empty()
+    listed = {} if checklist is None else dict(zip(checklist["name"], checklist["sensitive_m"].tolist(), strict=True))
+    species["sensitive_m"] = sensitive_sizes(species, settings, listed)
+    return SPECIES.check(species[SPECIES.names])
 
 
 def _usual(counted: pd.DataFrame, column: str) -> pd.DataFrame:

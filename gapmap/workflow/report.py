@@ -143,12 +143,17 @@ def _write_public(source: Source, counted: Counted, out: Path) -> list[Path]:
 
 
 def _public_notes(species: pd.DataFrame, hidden: pd.DataFrame, side: int) -> tuple[str, ...]:
-    sensitive = int((species["sensitive_m"] > 0).sum())
+    sensitive = _how_many(species[species["sensitive_m"] > 0])
     if not sensitive:
         return ()
     count_words = "1 species is" if sensitive == 1 else f"{sensitive} species are"
-    drawn = f"; {len(hidden)} of them too coarsely for {squares_words(side)}" if len(hidden) else ""
+    drawn = f"; {_how_many(hidden)} of them too coarsely for {squares_words(side)}" if len(hidden) else ""
     return (f"{count_words} sensitive and published in larger squares only{drawn}.",)
+
+
+def _how_many(species: pd.DataFrame) -> int:
+    """Species among names; where there are only other names, such as an aggregate's, those."""
+    return int(species["counts"].sum()) or len(species)
 
 
 def _with_index(

@@ -18,6 +18,7 @@ from gapmap.errors import SettingsError
 from gapmap.outputs.darwin_core import About, records_to_occurrences, write_archive
 from gapmap.records.clean import read_records
 from gapmap.records.publishing import records_to_publish, sizes_to_publish
+from gapmap.records.sensitive import sensitive_sizes
 from gapmap.records.table import Records
 from gapmap.settings import Settings
 
@@ -91,6 +92,35 @@ def test_a_size_in_metres_that_no_square_has_becomes_the_next_larger(tmp_path: P
     records = read_records([path], Settings(), folder=tmp_path)
     table = archived(records_to_publish(records, Settings()), tmp_path / "out.zip")
     assert table["verbatimCoordinates"].tolist() == [reference]
+
+
+def test_names_that_take_a_sensitive_species_in_are_as_sensitive(tmp_path: Path) -> None:
+    """An aggregate, a hybrid, either of two and a slip of one letter may each be the otter; a genus says too little."""
+    with_it = ["Lutra lutra", "Lutra lutra agg.", "Lutra maculicollis x lutra", "Lutra lutra / maculicollis", "Lutra luttra"]
+    without = ["Lutra", "Lutra maculicollis", COMMON]
+    lines = "".join(f"{name},OR467723,12/5/2020\n" for name in (*with_it, *without))
+    records = published(tmp_path / "a.csv", "species,reference,date\n" + lines)
+    table = records.frame().merge(records.species[["species_id", "name"]])
+    assert sorted(table["precision_m"]) == [100] * len(without) + [10_000] * len(with_it)
+    assert set(table.loc[table["precision_m"] == 100, "name"]) == set(without)
+
+
+def test_a_name_on_the_checklist_is_no_slip() -> None:
+    """Somebody has looked at a listed name: it is another species, however alike the two are spelt."""
+    species = pd.DataFrame({"name": ["Lutra lutra", "Lutra luttra"], "sensitive_m": [10_000, 0]})
+    assert sensitive_sizes(species, Settings()).tolist() == [10_000, 10_000]
+    assert sensitive_sizes(species, Settings(), {"Lutra lutra": 10_000, "Lutra luttra": 0}).tolist() == [10_000, 0]
+
+
+def test_an_aggregate_is_sensitive_where_its_species_was_never_recorded(tmp_path: Path) -> None:
+    """The checklist knows the species; the area's other outputs know it too, not those that are published alone."""
+    (tmp_path / "lookups").mkdir()
+    (tmp_path / "lookups" / "checklist.csv").write_text(f"name,sensitive\n{SENSITIVE},5km\n", encoding="utf-8")
+    path = tmp_path / "a.csv"
+    path.write_text(f"species,reference,date\n{SENSITIVE} agg.,OR468727,12/5/2020\n", encoding="utf-8")
+    records = read_records([path], Settings(), folder=tmp_path)
+    assert records.species["sensitive_m"].tolist() == [5_000]
+    assert records_to_publish(records, Settings()).frame()["precision_m"].tolist() == [5_000]
 
 
 def test_a_size_larger_than_any_square_is_one_sentence(tmp_path: Path) -> None:
