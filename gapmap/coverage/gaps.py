@@ -14,7 +14,8 @@ MONTHS = (
 )
 #: A month counts as a season of the area when it brings at least this share of the finds of its best month.
 _IN_SEASON = 0.2
-#: Lists from which it is worth saying what has not been done: a square hardly visited has not had most months.
+#: Lists from which it is worth saying what has not been done: a square hardly visited has not had most months, and a
+#: month of hardly a list tells no season.
 _ENOUGH_TO_SAY = 3
 
 
@@ -32,8 +33,8 @@ def with_gaps(effort: pd.DataFrame, area_months: pd.DataFrame) -> pd.DataFrame:
     -------
     DataFrame
         The effort with ``not_done``, ``best_month`` and ``best_time``. A month in which the area brings
-        hardly any finds is not called missing; nothing is said of months or hours the records never tell, nor of
-        squares with hardly a list.
+        hardly any finds, or had hardly a list, is not called missing nor best; nothing is said of months or hours the
+        records never tell, nor of squares with hardly a list.
     """
     frame = effort.copy()
     night_counts = bool((effort["night_visits"] > 0).any())
@@ -95,7 +96,7 @@ def _seasons(area_months: pd.DataFrame) -> tuple[dict[int, int], dict[int, np.nd
         finds, lists = np.zeros(12), np.zeros(12)
         finds[rows["month"].to_numpy() - 1] = rows["finds"].to_numpy()
         lists[rows["month"].to_numpy() - 1] = rows["lists"].to_numpy()
-        season = finds >= max(1.0, _IN_SEASON * finds.max())
+        season = (finds >= _IN_SEASON * finds.max()) & (lists >= _ENOUGH_TO_SAY)
         in_season[int(str(key))] = int(sum(1 << int(month) for month in np.flatnonzero(season)))
         yields[int(str(key))] = np.where(season, finds / np.maximum(lists, 1), 0.0)
     return in_season, yields

@@ -97,11 +97,19 @@ def test_night_is_told_by_time_and_by_method(make_records) -> None:
     assert (now["night_visits"], now["hours"], now["methods"]) == (4, 1 + 2 + 4, 1)
 
 
+def test_a_month_of_one_list_is_no_season(make_records) -> None:
+    """Three lists of two species in May, and one of twelve in January: nobody knows yet what January brings."""
+    may = [(species, 0, 0, 100, f"2005-05-{day:02d}", 1) for day in (1, 2, 3) for species in (1, 2)]
+    january = [(species, 2000, 0, 100, "2005-01-01", 2) for species in range(12)]
+    now = row(effort(make_records(may + january), 2000, CLASSES), 1)
+    assert (now["not_done"], now["best_month"]) == ("", 5)
+
+
 def test_what_was_never_done_is_said(make_records) -> None:
     """The area is worked from May to August and at night; the second square only by day in May and June."""
     rows = [
-        (species, 0, 0, 100, f"2005-{month:02d}-02", 1, {"time_of_day": "night"})
-        for month in (5, 6, 7, 8) for species in range(3)
+        (species, 0, 0, 100, f"2005-{month:02d}-{day:02d}", 1, {"time_of_day": "night"})
+        for month in (5, 6, 7, 8) for day in (2, 3, 4) for species in range(3)
     ]
     rows += [(1, 2000, 0, 100, f"2005-{month:02d}-{month:02d}", 1, {"time_of_day": "day"}) for month in (5, 5, 6)]
     rows += [(1, 2000, 0, 100, "2005-06-20", 1, {"time_of_day": "day"})]
