@@ -81,6 +81,8 @@ class Spacing:
         end = np.cumsum(self.count)[species]
         as_far = end - np.searchsorted(self.ordered, species * _SPAN + np.minimum(felt, _SPAN / 10), "left") - own
         others = self.count[species] - own
+        # Without any other outing, all others of the species are of its own: they bear no witness for it.
+        as_far, others = (np.where(np.isfinite(felt), count, 0) for count in (as_far, others))
         answer: Number = -np.log(np.minimum((as_far + BORROWED * pool) / (others + BORROWED), 1.0))
         return answer
 

@@ -15,6 +15,7 @@ from gapmap.grid.references import references_to_squares
 from gapmap.grid.squares import unpack
 from gapmap.records.dates.texts import text_to_interval
 from gapmap.records.names.resolving import resolve_names
+from gapmap.records.people.joining import texts_to_people
 from gapmap.records.places.positions import lonlat_positions
 from gapmap.records.verdicts import NOT_A_RECORD
 
@@ -113,8 +114,9 @@ def _dates(parts: list[str], pivot: int) -> tuple[dict[str, object], list[str]]:
 def _people(parts: list[str], people: pd.DataFrame | None) -> int:
     if people is None or not parts:
         return 0
-    wanted = {part.casefold() for part in parts}
-    same = people[people["names"].astype("str").str.casefold().isin(wanted | {"; ".join(sorted(parts)).casefold()})]
+    written = texts_to_people([*parts, "; ".join(parts)], None)["names"]
+    wanted = {text.casefold() for text in [*parts, *written] if text}
+    same = people[people["names"].astype("str").str.casefold().isin(wanted)]
     return int(same["people_id"].iloc[0]) if len(same) else 0
 
 

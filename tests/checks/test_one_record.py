@@ -6,6 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+import pandas as pd
 import pytest
 
 from gapmap.checks.questions import questions
@@ -93,3 +94,14 @@ def test_a_species_is_named_as_in_files(records_of: MakeRecords, row: MakeRow, t
         read_one_record("Henia brevis, OR4070", known, checklist=checklist)
     with pytest.raises(GapmapError, match="no such species among the records"):
         read_one_record("Henia brevis, OR4070", known)
+
+
+@pytest.mark.parametrize(("text", "people_id"), [
+    ("Recorder A", 1), ("recorder a", 1), ("Dr C. Fenn", 10), ("C Fenn", 10), ("Nobody Known", 0), ("B. Holt; A. Marsh", 9), ("A. Marsh & B. Holt", 9),
+    ("A. Marsh, B. Holt", 9), ("Oakwood, Recorder A", 1)])  # fmt: skip
+def test_a_recorder_is_named_as_in_files(records_of: MakeRecords, row: MakeRow, text: str, people_id: int) -> None:
+    records = records_of([row("Oniscus asellus", 0, 0)])
+    pair = pd.DataFrame({"people_id": [9, 10], "names": ["A. Marsh; B. Holt", "C. Fenn"], "size": [2, 1]})
+    known, _, _ = load_known(records, Settings())
+    people = pd.concat([records.people, pair], ignore_index=True)
+    assert read_one_record(f"Oniscus asellus, OR4070, 2015, {text}", known, people)["people_id"] == people_id

@@ -249,3 +249,12 @@ def test_a_record_that_cannot_be_read_gets_one_sentence(records_of: MakeRecords,
     known, _, _ = load_known(records_of(coast_rows), Settings())
     with pytest.raises(GapmapError, match=re.escape(said)):
         judge_record(known, text)
+
+
+def test_several_records_of_one_outing_are_as_new_as_one(records_of: MakeRecords, row: MakeRow, coast_rows: Rows) -> None:
+    """A species nobody else has found: noted at five spots of one day it has no witness either. Of the coast's 1,440
+    records and these, one or five are without one."""
+    for spots in (1, 5):
+        new = [row("Rare one", 100 * n, 0, "2015-06-15", 1) for n in range(spots)]
+        _, judged, _ = load_known(records_of([*coast_rows, *new]), Settings())
+        assert np.exp(judged["range_odd"].iloc[-1]) == pytest.approx((1_440 + spots) / spots, rel=0.02)
