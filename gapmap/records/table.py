@@ -10,7 +10,7 @@ import pandas as pd
 from gapmap.grid.systems import System
 
 #: SQL: the dates of a record lie within a year, so that it is on a list (its ``list_id`` is not -1).
-ON_A_LIST = "coalesce(date_to::date - date_from::date <= 365, false)"
+ON_A_LIST = "coalesce(date_diff('day', date_from::date, date_to::date) <= 365, false)"
 
 
 @dataclass(frozen=True)
