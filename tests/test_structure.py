@@ -17,6 +17,7 @@ MODULES = sorted(PACKAGE.rglob("*.py"))
 ROOMS = [
     "errors",
     "columns",
+    "typed",
     "settings",
     "grid",
     "records",

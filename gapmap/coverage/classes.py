@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from gapmap.coverage.counted import COUNTED
 from gapmap.records.table import Records
-from gapmap.settings import DateClass
+from gapmap.typed import DateClass
 
 
 def choose_classes(records: Records) -> tuple[DateClass, ...]:

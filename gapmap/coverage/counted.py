@@ -16,7 +16,7 @@ from datetime import date
 
 from gapmap.grid.squares import place_sql
 from gapmap.records.table import ON_A_LIST, Records
-from gapmap.settings import DateClass
+from gapmap.typed import DateClass
 
 #: What makes a list at the map's size.
 LIST_KEY = "square, date_from, date_to, people_id, own_list"
@@ -68,7 +68,7 @@ def class_sql(classes: Sequence[DateClass]) -> str:
     Examples
     --------
     >>> import duckdb
-    >>> from gapmap.settings import text_to_classes
+    >>> from gapmap.typed import text_to_classes
     >>> sql = class_sql(text_to_classes("-2000, 2001-"))
     >>> one_day, new_year = "(date '1999-05-01', date '1999-05-01')", "(date '2000-12-01', date '2001-01-05')"
     >>> dates = f"(values {one_day}, {new_year}, (NULL, date '1950-12-31')) t(date_from, date_to)"

@@ -14,7 +14,7 @@ from gapmap.coverage.counted import by_class_sql, counted_sql, counts_sql, year_
 from gapmap.coverage.finds import MOST_GROUPED, Finds, find_finds, ranges_of_squares
 from gapmap.coverage.gaps import with_gaps
 from gapmap.records.table import Records
-from gapmap.settings import DateClass
+from gapmap.typed import DateClass
 
 _COUNTS = (
     "records", "species", "visits", "lists", "recorders", "days", "years", "months", "night_visits",

@@ -21,7 +21,7 @@ from gapmap.coverage.hours import darkness_sql
 from gapmap.grid.packing import SHIFT
 from gapmap.grid.squares import place_sql
 from gapmap.records.table import ON_A_LIST, Records
-from gapmap.settings import DateClass
+from gapmap.typed import DateClass
 
 #: Bits of a day, counted from the year 1; the two outermost numbers stand for an open end.
 DAY_BITS = 22

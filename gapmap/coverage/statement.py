@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from gapmap.coverage.counted import LIST_KEY, by_class_sql, counted_sql, year_sql
 from gapmap.records.table import Records
-from gapmap.settings import DateClass
+from gapmap.typed import DateClass
 
 
 def tally_sql(records: Records, side: int, classes: Sequence[DateClass]) -> str:

@@ -17,7 +17,8 @@ from gapmap.coverage.standings import BEGUN, CASUAL, NOT_VISITED, PART, STALE, U
 from gapmap.errors import GapmapError
 from gapmap.grid.references import squares_to_references
 from gapmap.grid.squares import unpack
-from gapmap.settings import DateClass, ThresholdsSection
+from gapmap.settings import ThresholdsSection
+from gapmap.typed import DateClass
 
 _HOURS = ((1, "by day"), (2, "at dusk"), (4, "at night"))
 _WANTING = (NOT_VISITED, CASUAL, BEGUN, PART, STALE)

@@ -13,7 +13,7 @@ from scipy.ndimage import gaussian_filter
 from gapmap.errors import GapmapError
 from gapmap.grid.squares import unpack
 from gapmap.grid.systems import System, system_of
-from gapmap.settings import DateClass
+from gapmap.typed import DateClass
 
 #: The kernel ends at this many of its standard deviations.
 _REACH = 3.0

@@ -15,7 +15,7 @@ from gapmap.coverage.finds import DAY_BITS, EPOCH, OPEN_END, OPEN_START, find_fi
 from gapmap.coverage.hours import clock_sql, darkness_sql
 from gapmap.grid.squares import SIDES, place_in, place_sql
 from gapmap.records.table import Records
-from gapmap.settings import DateClass
+from gapmap.typed import DateClass
 
 Whole = npt.NDArray[np.int64]
 

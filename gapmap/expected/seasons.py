@@ -9,7 +9,7 @@ from scipy.special import betaincinv
 
 from gapmap.errors import SettingsError
 from gapmap.expected.ratios import beyond_the_first, drawn_to_group
-from gapmap.settings import text_to_months
+from gapmap.typed import text_to_months
 
 Numbers = npt.NDArray[np.float64]
 Whole = npt.NDArray[np.int64]

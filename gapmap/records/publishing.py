@@ -13,7 +13,8 @@ import pyarrow as pa
 from gapmap.errors import SettingsError
 from gapmap.records.database import database_for
 from gapmap.records.table import Records
-from gapmap.settings import SQUARE_SIDES, Settings, text_to_side
+from gapmap.settings import Settings
+from gapmap.typed import SQUARE_SIDES, text_to_side
 
 Whole = npt.NDArray[np.int64]
 

@@ -10,7 +10,8 @@ import numpy as np
 import pandas as pd
 
 from gapmap.records.names.alike import names_alike
-from gapmap.settings import Settings, text_to_side
+from gapmap.settings import Settings
+from gapmap.typed import text_to_side
 
 _WORD = re.compile(r"[^\W\d_]+(?:-[^\W\d_]+)*")
 

@@ -11,7 +11,8 @@ import numpy.typing as npt
 from gapmap.columns import NO_SQUARE
 from gapmap.grid.references import references_to_squares
 from gapmap.grid.squares import unpack
-from gapmap.settings import AreaSection, VisitsSection, text_to_months
+from gapmap.settings import AreaSection, VisitsSection
+from gapmap.typed import text_to_months
 from gapmap.visits.prospects import Condition
 
 Whole = npt.NDArray[np.int64]

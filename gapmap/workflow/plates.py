@@ -20,7 +20,7 @@ from gapmap.outputs.plates.sheet import PRINT_DOTS, save_plate
 from gapmap.outputs.whole import file_word
 from gapmap.records.clean import read_records
 from gapmap.records.publishing import records_to_publish
-from gapmap.settings import SQUARE_SIDES
+from gapmap.typed import SQUARE_SIDES
 from gapmap.workflow.expected import expectation
 from gapmap.workflow.names import find_species
 from gapmap.workflow.pages import coverage_page

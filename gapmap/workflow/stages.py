@@ -20,7 +20,7 @@ from gapmap.grid.squares import SIDES
 from gapmap.grid.systems import System
 from gapmap.records.clean import read_records
 from gapmap.records.table import Records
-from gapmap.settings import DateClass
+from gapmap.typed import DateClass
 from gapmap.workflow.area import area_squares, read_boundary, squares_away_from
 from gapmap.workflow.source import Source
 

@@ -18,7 +18,8 @@ from gapmap.coverage.tally import lists_and_finds
 from gapmap.grid.squares import unpack
 from gapmap.records.clean import read_records
 from gapmap.records.table import Records
-from gapmap.settings import Settings, text_to_classes
+from gapmap.settings import Settings
+from gapmap.typed import text_to_classes
 
 PROJECT = Path(__file__).resolve().parents[2]
 OPEN_DATA = PROJECT.parent / "shared" / "data"

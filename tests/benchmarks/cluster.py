@@ -18,7 +18,8 @@ from gapmap.coverage.statement import tally_sql
 from gapmap.coverage.tally import tally
 from gapmap.records.clean import read_records
 from gapmap.records.table import Records
-from gapmap.settings import AreaSection, Settings, text_to_classes
+from gapmap.settings import AreaSection, Settings
+from gapmap.typed import text_to_classes
 
 CLASSES = "-1999, 2000-2009, 2010-"
 SIDE = 2000

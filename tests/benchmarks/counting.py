@@ -22,7 +22,8 @@ from gapmap.coverage.effort import effort
 from gapmap.coverage.tally import lists_and_finds, tally
 from gapmap.grid.systems import system_named
 from gapmap.records.table import Records
-from gapmap.settings import ThresholdsSection, text_to_classes
+from gapmap.settings import ThresholdsSection
+from gapmap.typed import text_to_classes
 
 CLASSES = text_to_classes("-2000, 2001-2010, 2011-")
 SIDE = 2000

@@ -27,7 +27,8 @@ from gapmap.coverage.tally import tally
 from gapmap.grid.squares import square_at
 from gapmap.records.clean import read_records
 from gapmap.records.table import Records
-from gapmap.settings import DateClass, Settings, read_settings
+from gapmap.settings import Settings, read_settings
+from gapmap.typed import DateClass
 
 DEMO = Path(__file__).resolve().parents[2] / "demo"
 LAST_YEAR = 2026

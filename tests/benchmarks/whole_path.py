@@ -20,7 +20,8 @@ from gapmap.coverage.effort import effort
 from gapmap.coverage.tally import tally
 from gapmap.records.clean import read_records
 from gapmap.records.database import memory_limit
-from gapmap.settings import AreaSection, Settings, text_to_classes
+from gapmap.settings import AreaSection, Settings
+from gapmap.typed import text_to_classes
 
 CLASSES = "-1999, 2000-2009, 2010-"
 SIDE = 2000

@@ -17,7 +17,7 @@ from page_frames import make_page
 from gapmap.grid.references import squares_to_references
 from gapmap.grid.squares import centre, pack
 from gapmap.grid.systems import utm
-from gapmap.settings import MOST_CLASSES, text_to_classes
+from gapmap.typed import MOST_CLASSES, text_to_classes
 
 pytestmark = pytest.mark.browser
 Open = Callable[..., Any]

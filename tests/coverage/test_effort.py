@@ -14,7 +14,7 @@ from gapmap.coverage.effort import effort
 from gapmap.coverage.gaps import months_to_words
 from gapmap.coverage.hours import hours_to_words
 from gapmap.grid.squares import pack
-from gapmap.settings import text_to_classes
+from gapmap.typed import text_to_classes
 
 CLASSES = text_to_classes("-2000, 2001-")
 HOME = int(pack(1, 2000, 500_000, 600_000).item())

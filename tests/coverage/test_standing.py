@@ -9,7 +9,8 @@ import pytest
 from gapmap.coverage.completeness import STANDINGS, near_misses, standing
 from gapmap.coverage.effort import effort
 from gapmap.coverage.tally import tally
-from gapmap.settings import ThresholdsSection, text_to_classes
+from gapmap.settings import ThresholdsSection
+from gapmap.typed import text_to_classes
 
 CLASSES = text_to_classes("-2000, 2001-")
 THRESHOLDS = ThresholdsSection()

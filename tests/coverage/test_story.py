@@ -11,7 +11,8 @@ from gapmap.coverage.tally import tally
 from gapmap.errors import GapmapError
 from gapmap.grid.squares import pack
 from gapmap.outputs.story import story_to_text
-from gapmap.settings import ThresholdsSection, text_to_classes
+from gapmap.settings import ThresholdsSection
+from gapmap.typed import text_to_classes
 
 CLASSES = text_to_classes("-2000, 2001-")
 HOME = int(pack(1, 2000, 500_000, 600_000).item())

@@ -11,7 +11,7 @@ from gapmap.coverage.surface import effort_surfaces
 from gapmap.errors import GapmapError, OutputError
 from gapmap.grid.squares import pack
 from gapmap.outputs.rasters import write_surface
-from gapmap.settings import text_to_classes
+from gapmap.typed import text_to_classes
 
 CLASSES = text_to_classes("-2000, 2001-")
 

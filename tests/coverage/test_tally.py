@@ -16,7 +16,7 @@ from gapmap.coverage.classes import choose_classes
 from gapmap.coverage.statement import tally_sql
 from gapmap.coverage.tally import across_classes, lists_and_finds, tally, too_coarse, too_coarse_squares
 from gapmap.grid.squares import pack
-from gapmap.settings import text_to_classes
+from gapmap.typed import text_to_classes
 
 CLASSES = text_to_classes("-2000, 2001-2010, 2011-")
 HOME = int(pack(1, 2000, 500_000, 600_000).item())

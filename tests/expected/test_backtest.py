@@ -16,7 +16,8 @@ from gapmap.expected.evidence import gather
 from gapmap.expected.scores import SCORES, scores
 from gapmap.grid.squares import pack
 from gapmap.records.clean import read_records
-from gapmap.settings import Settings, text_to_classes
+from gapmap.settings import Settings
+from gapmap.typed import text_to_classes
 from tests.expected.conftest import OPEN_DATA, make_finds, make_lists, make_species
 
 

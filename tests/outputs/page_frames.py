@@ -16,7 +16,7 @@ from gapmap.coverage.completeness import STANDINGS
 from gapmap.grid.squares import pack, unpack
 from gapmap.grid.systems import System, system_named
 from gapmap.outputs.page.contents import Background, Page
-from gapmap.settings import text_to_classes
+from gapmap.typed import text_to_classes
 
 CLASSES = text_to_classes("-2000, 2001-2010, 2011-")
 FIRST_YEARS, LAST_YEARS = np.array([1962, 2001, 2011]), np.array([2000, 2010, 2025])

@@ -12,7 +12,8 @@ import pandas as pd
 
 from gapmap import columns
 from gapmap.grid.systems import System
-from gapmap.settings import DateClass, TilesSection
+from gapmap.settings import TilesSection
+from gapmap.typed import DateClass
 
 #: How a background layer is drawn.
 BackgroundKind = Literal["land", "water", "river", "road", "place"]

@@ -13,7 +13,7 @@ from gapmap.outputs.page.contents import Page
 from gapmap.outputs.page.pack import Block
 from gapmap.outputs.page.planes import groups_of
 from gapmap.outputs.page.shapes import Placed
-from gapmap.settings import DateClass
+from gapmap.typed import DateClass
 
 
 def add_growth(block: Block, page: Page, placed: Placed) -> None:

@@ -15,7 +15,7 @@ from gapmap.outputs.page.contents import Page
 from gapmap.outputs.page.gather import STANDING_LOOKS
 from gapmap.outputs.plates.ground import Ground, draw_map, ground_of
 from gapmap.outputs.plates.sheet import INK, PALE, PAPER, PRINT_STYLE, SOFT, STEPS, Shade, blank_sheet
-from gapmap.settings import DateClass
+from gapmap.typed import DateClass
 
 _NUMBERS = {"species": "species", "visits": "visits", "lists": "lists", "last": "last year"}
 #: The page's hatches as print draws them.

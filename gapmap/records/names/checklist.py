@@ -10,7 +10,7 @@ import pandas as pd
 from gapmap.errors import ColumnError, FileError
 from gapmap.records.names.parts import text_to_name
 from gapmap.records.own_lists import read_own_list
-from gapmap.settings import SQUARE_SIDES
+from gapmap.typed import SQUARE_SIDES
 
 #: Columns of a checklist as read, in their order; all are text but sensitive_m (metres, 0 when not
 #: sensitive).
