@@ -10,6 +10,8 @@ import random
 
 import pandas as pd
 import pytest
+import sqlglot
+from sqlglot import exp
 
 from gapmap.coverage import finds
 from gapmap.coverage.classes import choose_classes
@@ -209,6 +211,16 @@ def test_the_tally_is_what_the_relational_statement_says(make_records, monkeypat
     expected = records.connection.execute(tally_sql(records, 2000, parted)).df().astype({"species_id": "int32"})
     assert len(expected) > 50
     pd.testing.assert_frame_equal(tally(records, 2000, parted), expected)
+
+
+def test_the_relational_statement_reckons_with_no_bare_dates(make_records) -> None:
+    """The difference of two dates is a number in DuckDB, an interval in standard SQL (ISO/IEC 9075, from memory)."""
+    statement = tally_sql(make_records([(1, 0, 0, 100, "2001-05-03", 1)]), 2000, CLASSES)
+    tree = sqlglot.parse_one(statement, read="duckdb")
+    dates = [cast for cast in tree.find_all(exp.Cast) if cast.is_type("date")]
+    assert len(dates) > 5
+    assert not [cast.parent.sql() for cast in dates if isinstance(cast.parent, exp.Add | exp.Sub)]
+    assert "DATEDIFF" in tree.sql(dialect="spark")
 
 
 def test_no_records_have_an_empty_tally(make_records) -> None:
