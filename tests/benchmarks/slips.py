@@ -163,13 +163,15 @@ def try_kind(name: str, kind: str, seed: int, how: str = "as it is") -> dict[str
         broken.to_csv(path, index=False)
         records = read_records([path], settings)
         started = time.process_time()
-        _, judged, repairs = load_known(records, settings)
+        known, judged, repairs = load_known(records, settings)
         seconds = time.process_time() - started
+        laid = known.evidence
+        apart = laid.of_species.nearest(laid.species, laid.x, laid.y, laid.outing).metres
         place = pd.Series(np.arange(len(judged)), index=records.frame("source_row")["source_row"])
     kept = place.reindex(rows + 2).dropna().astype(int)
     flags = int(FLAGGED * len(judged))
     top = _highest(judged["one_in"].to_numpy(float), flags)
-    plain = _highest(judged["nearest_m"].to_numpy(float), flags)
+    plain = _highest(apart, flags)
     found = kept[kept.isin(top)]
     return {
         "data": name if how == "as it is" else f"{name}, {how}",
