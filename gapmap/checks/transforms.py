@@ -181,7 +181,8 @@ def _digit_doubled(places: Places) -> Iterator[tuple[str, Places]]:
         twice_x, twice_y = x // power % 10 == x // (power // 10) % 10, y // power % 10 == y // (power // 10) % 10
         closed = [metres // power * power + metres % (power // 10) * 10 for metres in (x, y)]
         moved = long.moved(east + closed[0], north + closed[1], precision_m=long.precision_m * 10)
-        yield "digit doubled", moved.at(twice_x & twice_y)
+        written = long.precision_m <= power // 10  # figures that nobody wrote are no doubled ones
+        yield "digit doubled", moved.at(twice_x & twice_y & written)
 
 
 def _metres_dropped_or_doubled(places: Places) -> Iterator[tuple[str, Places]]:

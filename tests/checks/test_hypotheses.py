@@ -71,6 +71,12 @@ def test_slips_of_references(kind: str, written: str, meant: str) -> None:
     assert offers(kind, square(written), square(meant))
 
 
+def test_a_figure_that_nobody_wrote_is_no_doubled_one() -> None:
+    """In the metres of NT2070, 20000 and 70000, nought follows nought; of its own figures none stands twice."""
+    assert not offers("digit doubled", square("NT2070"), square("NT27"))
+    assert offers("digit doubled", square("NT2277"), square("NT27"))
+
+
 def test_british_for_irish_and_irish_for_british() -> None:
     # Both grids letter 100 km squares A to Z without I in five by five; British squares have a letter before it. In
     # the British 500 km square N (0 to 500 km east, 500 to 1000 km north) C has the Irish C's place in its square.
