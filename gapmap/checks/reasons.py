@@ -134,7 +134,7 @@ def _about_range(facts: _Facts, index: int) -> list[str]:
     when = f" ({facts.nearest_when[index]})" if facts.nearest_when[index] else ""
     at_least = "at least " if facts.known.evidence.blur[facts.rows[index]] > 0 else ""
     usual = facts.usual.get(int(facts.known.evidence.species[facts.rows[index]]))
-    within = f"; half of its records have another {_within(usual[0])}, nine in ten {_within(usual[1])}" if usual else ""
+    within = f"; {_usual(*usual)}" if usual else ""
     said = [
         f"The nearest other record of {name}, {_OTHER}, is {at_least}{_away(facts, index, row['nearest_m'])} away"
         f"{when}{within}."
@@ -196,7 +196,10 @@ def _about_surroundings(facts: _Facts, index: int) -> list[str]:
     if APART_M < row["anything_m"] < np.inf:
         said.append(f"Within {distance_words(row['anything_m'])} there is no record of anything, {_OTHER}.")
     if not said:
-        said.append("Its place fits its surroundings in the files less well than most records' places do.")
+        said.append(
+            "Taken together, the species' other records, the same people's and the rows beside it in the file speak "
+            "less for this place than is usual."
+        )
     return said
 
 
@@ -291,6 +294,13 @@ def _name(facts: _Facts, index: int) -> str:
 def _position(facts: _Facts, index: int) -> int:
     """Row in the evidence's frame, which for a single record tried holds that record only."""
     return int(facts.rows[index]) if len(facts.known.evidence.records) == len(facts.known.evidence.x) else 0
+
+
+def _usual(half: float, most: float) -> str:
+    """Metres within which half, and nine in ten, of a species' records have another."""
+    if _within(half) == _within(most):
+        return f"nine in ten of its records have another {_within(most)}"
+    return f"half of its records have another {_within(half)}, nine in ten {_within(most)}"
 
 
 def _within(metres: float) -> str:
