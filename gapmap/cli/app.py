@@ -110,6 +110,9 @@ def run(arguments: Sequence[str] | None = None) -> int:
         return 2
     except click.exceptions.Exit as stop:
         return stop.exit_code
+    except click.exceptions.NoArgsIsHelpError as asked:
+        complain(asked.format_message())
+        return 2
     except click.ClickException as error:
         complain(f"gapmap: {error.format_message()}")
         if isinstance(error, click.UsageError) and error.ctx is not None:

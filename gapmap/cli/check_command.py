@@ -34,6 +34,10 @@ def command(sources: tuple[str, ...], out: Path | None, **options: str | None) -
     say_frame(result.by_recorder.head(12))
     if (more := len(result.by_recorder) - 12) > 0:
         say(f"  and {more:,} more recorder{'s' if more > 1 else ''}")
+    if len(result.kinds):
+        say()
+        say("What was found; a doubt is kept, but look at it; a note is kept, and worth knowing:")
+        say_frame(result.kinds)
     for remark in result.remarks:
         say(f"note: {remark}")
     if len(result.undecided):

@@ -29,4 +29,4 @@ def command(folder: Path, name: str | None) -> None:
     say(f"{folder} is ready. What to do next:")
     say(f"  1. put the record files into {folder / 'records'}")
     say(f"  2. look at {folder / 'area.toml'} in a plain text editor")
-    say(f"  3. gapmap check {folder}")
+    say(f'  3. gapmap check "{folder}"' if " " in str(folder) else f"  3. gapmap check {folder}")

@@ -23,11 +23,11 @@ import duckdb
 from gapmap.records.companions import companions_beside
 from gapmap.records.database import first_row
 from gapmap.records.one_file import CLEAN, CleanFile
-from gapmap.records.problems import create_problems, text_to_sql
+from gapmap.records.problems import alike_of, create_problems, text_to_sql
 from gapmap.settings import Settings
 
 #: Changes when the columns of a cleaned file do, or how they are read.
-_FORM = 5
+_FORM = 6
 _DAYS_UNUSED = 60
 _SECONDS_A_DAY = 86_400
 _CHUNK = 1_048_576
@@ -117,6 +117,7 @@ def keep_cleaned(
             columns = ", ".join(f'"{column}"' for column in CLEAN if column not in one.empty)
             _copy(connection, f"select {columns} from {one.rows}", _part(folder, key, place, "rows"))
             _copy(connection, f"select * from {one.problems}", _part(folder, key, place, "problems"))
+            _copy(connection, f"select * from {alike_of(one.problems)}", _part(folder, key, place, "alike"))
         draft = folder / f".{key}.{os.getpid()}.json"
         draft.write_text(json.dumps(entry), encoding="utf-8")
         os.replace(draft, folder / f"{key}.json")
@@ -138,9 +139,10 @@ def _load(
 ) -> CleanFile:
     problems = f"problems_{number + place}"
     create_problems(connection, problems)
-    connection.execute(
-        f"insert into {problems} select * from read_parquet({_sql(_part(folder, key, place, 'problems'))})"
-    )
+    for table, what in ((problems, "problems"), (alike_of(problems), "alike")):
+        connection.execute(
+            f"insert into {table} select * from read_parquet({_sql(_part(folder, key, place, what))})"
+        )
     rows = f"clean_{number + place}"
     kept = CleanFile(
         f"{file}{one['name']}", rows, rows, tuple(one["systems"]), problems, dict(one["headers"]), tuple(one["empty"])

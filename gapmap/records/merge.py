@@ -24,7 +24,7 @@ from gapmap.records.places.judging import say_doubtful_places
 from gapmap.records.places.one_plane import bring_into_one_plane
 from gapmap.records.places.positions import POSITION
 from gapmap.records.places.turned import say_turned_points
-from gapmap.records.problems import add_cell_problems, add_problems, create_problems, text_to_sql
+from gapmap.records.problems import add_cell_problems, add_problems, alike_of, create_problems, text_to_sql
 from gapmap.records.sensitive import sensitive_sizes
 from gapmap.records.table import ON_A_LIST
 from gapmap.records.verdicts import NOT_A_RECORD, NOTE
@@ -332,7 +332,7 @@ def _count_files(connection: duckdb.DuckDBPyConnection, cleaned: Sequence[CleanF
 
 
 def _gather_problems(connection: duckdb.DuckDBPyConnection, cleaned: Sequence[CleanFile]) -> None:
-    """The relation ``problems`` of columns.PROBLEMS, in the order of files and rows."""
+    """The relation ``problems`` of columns.PROBLEMS, in the order of files and rows, and ``alike`` beside it."""
     shown = ", ".join(text_to_sql(file.file) for file in cleaned)
     parts = [f"select {file_id} as file_id, * from {file.problems}" for file_id, file in enumerate(cleaned, start=1)]
     parts.append(
@@ -340,6 +340,8 @@ def _gather_problems(connection: duckdb.DuckDBPyConnection, cleaned: Sequence[Cl
                    sentence || ' Kept: ' || [{shown}][kept_file] || ', row ' || kept_row || '.', '' from repeated"""
     )
     parts.append(f"select {len(cleaned) + 1}, * from decision_problems")
+    alike = [f"select {text_to_sql(file.file)} as file, * from {alike_of(file.problems)}" for file in cleaned]
+    connection.execute(f"create table alike as {' union all '.join(alike)}")
     shown = f"{shown}, 'decisions.csv'"
     connection.execute(
         f"""create table problems as select [{shown}][file_id] as file,

@@ -44,9 +44,18 @@ def problems_to_frame(problems: Iterable[Problem]) -> pd.DataFrame:
 
 
 def create_problems(connection: duckdb.DuckDBPyConnection, table: str) -> None:
-    """Make an empty table of problems of one file: the columns of Problem, without the file's name."""
+    """Make an empty table of problems of one file: the columns of Problem, without the file's name.
+
+    Beside it stands an empty table (`alike_of` names it) of the rows whose problem is said once for all of them.
+    """
     columns = ", ".join(f'"{name}" {"bigint" if name == "row" else "varchar"}' for name in Problem._fields)
     connection.execute(f"create or replace table {table} ({columns})")
+    connection.execute(f'create or replace table {alike_of(table)} ("row" bigint, code varchar, severity varchar)')
+
+
+def alike_of(table: str) -> str:
+    """Name of the table of those rows whose problem the table of problems says once for all of them."""
+    return f"{table}_alike"
 
 
 def add_problems(connection: duckdb.DuckDBPyConnection, table: str, problems: Iterable[Problem]) -> None:
@@ -97,6 +106,10 @@ def add_cell_problems(
                 from {source}
                 where (looked.code, looked.severity) in (select (code, severity) from found_alike where {few})"""
         )
+    connection.execute(
+        f"""insert into {alike_of(table)} select raw."row", looked.code, looked.severity from {source}
+            where (looked.code, looked.severity) in (select (code, severity) from found_alike where not ({few}))"""
+    )
     connection.execute(
         f"""insert into {table} select 0, {named}, value, code, severity, {_counted("alike")}, suggestion
             from found_alike where not ({few}) and kinds <= {MOST_ALIKE} order by first_row"""

@@ -18,13 +18,14 @@ class Records:
     """Everything that was read, cleaned and kept.
 
     The connection holds two relations, ``records`` (columns.RECORDS) and ``problems`` (columns.PROBLEMS);
-    either may be larger than memory, so rooms count in SQL and fetch only what they tallied. A third, ``people``,
-    has each ``recorder_text`` as it was written.
+    either may be larger than memory, so rooms count in SQL and fetch only what they tallied. A third, ``alike``
+    (file, row, code, severity), has the rows of those problems that are said once for many rows, and a fourth,
+    ``people``, each ``recorder_text`` as it was written.
 
     Parameters
     ----------
     connection
-        DuckDB connection with the relations ``records``, ``problems`` and ``people``.
+        DuckDB connection with the relations ``records``, ``problems``, ``alike`` and ``people``.
     system
         The grid system of the map; records in other systems have been brought into it where that can be done.
     files, species, people
@@ -47,6 +48,16 @@ class Records:
     def problems(self) -> pd.DataFrame:
         """All problems in the order of files and rows."""
         return self._query("select * from problems")
+
+    def kinds_of_problems(self) -> pd.DataFrame:
+        """How many rows each severity and code is said of; what is said of a whole file counts once."""
+        return self._query(
+            """select severity, code as kind, count(*) as "rows" from (
+                   select severity, code from problems p anti join alike a
+                       on p."row" = 0 and p.file = a.file and p.code = a.code and p.severity = a.severity
+                   union all select severity, code from alike)
+               group by all order by severity desc, "rows" desc, kind"""
+        )
 
     def _query(self, sql: str) -> pd.DataFrame:
         result: pd.DataFrame = self.connection.sql(sql).df()

@@ -24,10 +24,12 @@ _SHORT = 45
 
 @dataclass(frozen=True)
 class Checked:
-    """What the reading found: a row a file, a row a recorder, names that can be several people's, sentences, files."""
+    """What the reading found: a row a file, a row a recorder, how many rows each kind of problem has, names that can be
+    several people's, sentences, files."""
 
     by_file: pd.DataFrame
     by_recorder: pd.DataFrame
+    kinds: pd.DataFrame
     undecided: pd.DataFrame
     remarks: tuple[str, ...]
     outputs: tuple[Path, ...]
@@ -38,7 +40,7 @@ def check(source: Source, out: Path, progress: Progress | None = None) -> Checke
     records = read_records(source.files, source.settings, progress=progress, folder=source.folder)
     problems = records.problems()
     by_file, by_recorder = files_summary(records, problems), recorders_summary(records)
-    outputs = (out / "problems.xlsx", out / "problems.csv")
+    outputs: tuple[Path, ...] = (out / "problems.xlsx", out / "problems.csv")
     write_problem_book(problems, {"by file": by_file, "by recorder": by_recorder}, outputs[0])
     write_csv(problems, outputs[1])
     written = records.connection.sql("select recorder_text from people").fetchall()
@@ -48,7 +50,9 @@ def check(source: Source, out: Path, progress: Progress | None = None) -> Checke
         write_csv(undecided, decide)
     else:
         decide.unlink(missing_ok=True)
-    return Checked(by_file, by_recorder, undecided, records.remarks, (*outputs, decide) if len(undecided) else outputs)
+    if len(undecided):
+        outputs = (*outputs, decide)
+    return Checked(by_file, by_recorder, records.kinds_of_problems(), undecided, records.remarks, outputs)
 
 
 def files_summary(records: Records, problems: pd.DataFrame) -> pd.DataFrame:
@@ -99,7 +103,8 @@ def _marked_records(records: Records, by: str) -> pd.DataFrame:
         f"""
         with marked as (
             select file, row, bool_or(severity = 'doubt') as doubt, bool_or(severity = 'note') as note
-            from problems group by file, row)
+            from (select file, row, severity from problems union all select file, row, severity from alike)
+            group by file, row)
         select {by} as counted, count(*) as records,
                count(*) filter (m.doubt) as doubt, count(*) filter (m.note) as note
         from records r

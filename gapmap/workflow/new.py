@@ -16,7 +16,7 @@ TABLES = {
     "lookups/people.csv": "written,name",
     "lookups/places.csv": "place,reference",
     "decisions.csv": "record,decision,reason,who,when",
-    "volunteers.csv": "name,home,days,travel,night,methods,groups",
+    "volunteers.csv": "name,home,days,travel,night,tides,methods,groups,means",
 }  # fmt: skip
 
 

@@ -74,6 +74,9 @@ def open_source(sources: Sequence[str], options: Mapping[str, str | None] | None
         Another run is at work in the area folder.
     """
     given = {name: text for name, text in (options or {}).items() if text is not None}
+    whole = " ".join(sources)
+    if len(sources) > 1 and Path(whole).exists() and not all(Path(text).exists() for text in sources):
+        raise FileError("A name with a space in it is taken for several", do=f'put it in quotation marks: "{whole}"')
     paths = [path for text in sources for path in _filled_in(text)]
     folders = [path for path in paths if path.is_dir()]
     if folders:

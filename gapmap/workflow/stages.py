@@ -126,10 +126,8 @@ def reading_facts(counted: Counted) -> list[tuple[str, str]]:
     ]
     if int(files["duplicates"].sum()):
         facts.append(("rows that repeat another", f"{int(files['duplicates'].sum()):,}"))
-    kinds = records.connection.sql(
-        "select severity, code, count(*) as n from problems group by all order by severity desc, n desc, code"
-    ).df()
-    facts += [(f"  {row.severity}: {row.code}", f"{row.n:,}") for row in kinds.itertuples()]
+    kinds = records.kinds_of_problems()
+    facts += [(f"  {row.severity}: {row.kind}", f"{row.rows:,}") for row in kinds.itertuples()]
     facts.append((f"too coarse for {squares_words(counted.side)}", f"{counted.coarse:,}"))
     if refused := not_accepted(records):
         facts.append(("not accepted, so on no map", f"{refused:,}"))

@@ -100,6 +100,7 @@ def test_many_alike_doubts_are_said_once(read: Callable[..., Records]) -> None:
     assert said["row"].tolist() == [0]
     assert "500 rows alike" in said["sentence"].item()
     assert records.files["records"].tolist() == [500]
+    assert records.kinds_of_problems().to_numpy().tolist() == [["note", "no date", 500]]
 
 
 def test_several_files_share_species_people_and_numbering(tmp_path: Path) -> None:

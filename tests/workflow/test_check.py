@@ -115,3 +115,22 @@ def test_doubts_and_notes_are_counted_of_records(area_folder: Path, gapmap: Call
     book = pd.read_excel(area_folder / "maps" / "problems.xlsx", sheet_name=None, engine="openpyxl")
     assert book["by file"].to_numpy().tolist() == [["walks.csv", 6, 4, 1, 1, 2, 2]]
     assert book["by recorder"].to_numpy().tolist() == [["Ann Dee", 2, 1, 0], ["Bo Holt", 2, 1, 2]]
+
+
+def test_what_is_said_once_for_many_rows_is_counted_of_each(
+    area_folder: Path, gapmap: Callable[..., tuple[int, str, str]]
+) -> None:
+    """Three hundred records without a date, told in one sentence, and one status that no one knows; and again from
+    what was kept of the file."""
+    for file in (area_folder / "records").iterdir():
+        file.unlink()
+    rows = [f"Oniscus asellus,OR{4000 + at},,{'Ann Dee' if at % 3 else 'Bo Holt'}," for at in range(299)]
+    rows.append("Oniscus asellus,OR4777,,Bo Holt,blue")
+    (area_folder / "records" / "walks.csv").write_text("Species,Grid ref,Date,Recorder,Status\n" + "\n".join(rows) + "\n")
+    for _ in range(2):
+        code, printed, _ = gapmap("check", area_folder)
+        assert code == 0
+        book = pd.read_excel(area_folder / "maps" / "problems.xlsx", sheet_name=None, engine="openpyxl")
+        assert book["by file"][["records", "doubt", "note"]].to_numpy().tolist() == [[300, 1, 300]]
+        assert book["by recorder"][["recorders", "doubt", "note"]].to_numpy().tolist() == [["Bo Holt", 1, 101], ["Ann Dee", 0, 199]]
+        assert ["note", "no", "date", "300"] in [line.split() for line in printed.splitlines()]
