@@ -55,11 +55,11 @@ def availability(cell: Whole, of_list: Whole, column: Whole, group_of: Whole, sp
 
     Returns
     -------
-    CELLS × K, 1 for the average list; all 1 where no list tells its month or hour.
+    CELLS × K, 1 for the average list; all 1 where neither a list nor the checklist tells a month or an hour.
     """
     kinds = len(group_of)
     weight = np.ones((CELLS, kinds))
-    if len(cell) == 0 or (cell.max() == 0 and not _has_times(species)):
+    if len(cell) == 0 or (cell.max() == 0 and not _checklist_tells(species)):
         return weight
     for group in np.unique(group_of):
         members = np.flatnonzero(group_of == group)
@@ -115,8 +115,9 @@ def yields(cell: Whole, of_list: Whole, column: Whole, group_of: Whole) -> Numbe
     return answer
 
 
-def _has_times(species: pd.DataFrame) -> bool:
-    return bool((species["time_of_day"].fillna("").astype(str) != "").any())
+def _checklist_tells(species: pd.DataFrame) -> bool:
+    """Whether the checklist gives any species months or an hour."""
+    return bool((species[["months", "time_of_day"]].fillna("").astype(str) != "").to_numpy().any())
 
 
 def _with_checklist_months(month: Numbers, lists: Numbers, species: pd.DataFrame) -> Numbers:

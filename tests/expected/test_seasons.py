@@ -47,6 +47,15 @@ def test_hunter_of_the_small_hours() -> None:
     assert result.model.detection(time_of_day="night")[0] > 2 * result.model.detection(time_of_day="day")[0]
 
 
+def test_months_of_the_checklist_where_no_list_tells_its_own() -> None:
+    """Years only: of two species recorded alike the one that the checklist gives to summer is seldom met in January."""
+    lists, finds = record(3, np.zeros(200, dtype=int), np.full((200, 2), 0.4))
+    model = expect(lists, finds, make_species(2, months={0: "6-8"}), [], Settings()).model
+    january, july = model.chance_found(1, month=1), model.chance_found(1, month=7)
+    assert (january[:, 0] < 0.5 * july[:, 0]).all()
+    np.testing.assert_allclose(january[:, 1], july[:, 1])
+
+
 def test_males_of_autumn() -> None:
     """A species that lives there all year but is met five times as often in September and October."""
     month = np.repeat(np.arange(1, 13), [10, 10, 40, 80, 120, 120, 120, 80, 40, 30, 10, 10])
