@@ -71,7 +71,9 @@ def command(
         say("Not planned, or worth knowing:")
         for sentence in result.sentences:
             say(f"  {sentence}")
+    if not len(result.table):
+        return
     say("Gains are expectations, not promises. Distances stay with you: send out only what is in the folder field.")
     say(f"Open {result.outputs[0]} in a browser and choose Visits.")
-    if not plan_only and len(result.table):
+    if not plan_only:
         say(f"{result.outputs[-1]} holds a folder for every person who goes.")

@@ -149,9 +149,26 @@ def strange_groups(volunteers: Sequence[Volunteer], species: pd.DataFrame) -> li
         return []
     strange = [(v.name, ", ".join(sorted(v.groups - set(groups)))) for v in volunteers]
     return [
-        f"{name} names groups that no recorded species has: {words}; there are {_some_of(groups)}."
+        f"{name} names groups that no recorded species has: {words}; the groups here are {_some_of(groups)}."
         for name, words in strange
         if words
+    ]
+
+
+def without_season(told: pd.DataFrame) -> list[str]:
+    """A sentence where nothing tells one month from another.
+
+    Parameters
+    ----------
+    told
+        As in columns.EXPECTED: its best months come from the records and the checklist.
+    """
+    if told.empty or (told["best_months"] != "").any():
+        return []
+    return [
+        "Neither the records nor lookups/checklist.csv tell when species are about, so that to the plan January is as "
+        "good as June: write their months into the checklist (as 5-9), or give volunteers' days in the right months "
+        "only (as Jun 2; Jul 3)."
     ]
 
 

@@ -30,6 +30,7 @@ from gapmap.visits.people import (
     strange_groups,
     strange_methods,
     without_reach,
+    without_season,
 )
 from gapmap.visits.plan import plan
 from gapmap.visits.prospects import Parties, Prospects, make_parties
@@ -153,7 +154,7 @@ def plan_season(
     found = targets_of(order, outlook, skills, told, section.targets)
     sentences += [*idle, *strange_groups(people, species), *strange_methods(people, told.table)]
     sentences += [*without_reach(people, travel, outlook.prospects), *refused, *unmet, *undated]
-    sentences += busy_or_not(people, visits, travel, outlook.prospects)
+    sentences += [*busy_or_not(people, visits, travel, outlook.prospects), *without_season(told.table)]
     tell(1.0, "planned")
     asked = by_volunteer(order, volunteers, travel)
     return Season(VISITS.check(frame), found, asked, tuple(met), tuple(sentences), closeness, share, year)

@@ -32,6 +32,7 @@ _METRES = {
     **dict.fromkeys(("min", "mins", "minute", "minutes"), METRES_A_MINUTE),
     **dict.fromkeys(("h", "hr", "hrs", "hour", "hours"), 60 * METRES_A_MINUTE),
 }
+_WRITE_DAYS = "write '2 a month', or how many in which month ('Apr 2; May 3'), or dates ('2027-05-03; 2027-06-12')"
 _YES = {"yes", "y", "true", "1"}
 _NO = {"no", "n", "false", "0", ""}
 _EVERYTHING = {"", "all", "any", "everything"}
@@ -185,7 +186,7 @@ def _volunteer(row: dict[str, str], system: System, area: AreaSection) -> Volunt
     easting, northing = _home(name, row.get("home", ""), system, area)
     month_days, dates = text_to_days(row.get("days", ""))
     if not month_days or not any(month_days.values()):
-        raise ValueError(f"{name} gives no days; write them as 'Apr 2; May 3', '2 a month' or dates")
+        raise ValueError(f"{name} gives no days; {_WRITE_DAYS}")
     impossible = [month for month, number in month_days.items() if number > 31]
     if impossible:
         raise ValueError(f"{name} gives {month_days[impossible[0]]} days in one month; nobody has so many")
@@ -251,7 +252,7 @@ def _words(text: str) -> frozenset[str]:
 def _months_and_days(part: str) -> tuple[list[int], int]:
     match = re.fullmatch(r"([a-z]+|\d{1,2})\s*(?:[-–]\s*([a-z]+|\d{1,2}))?\s*[: ]\s*(\d{1,2})", part, re.IGNORECASE)
     if match is None:
-        raise ValueError(f"the days '{part[:40]}' cannot be read; write them as 'Apr 2; May 3', '2 a month' or dates")
+        raise ValueError(f"the days '{part[:40]}' cannot be read; {_WRITE_DAYS}")
     first = _month(match[1])
     last = _month(match[2]) if match[2] else first
     months = [(first - 1 + step) % 12 + 1 for step in range((last - first) % 12 + 1)]

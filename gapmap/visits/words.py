@@ -16,14 +16,14 @@ def close_to_best(value: float, highest: float, visits: int, proven: bool, settl
     >>> close_to_best(6.8, 6.8, 1, True)
     'The 1 planned visit is worth 6.8 by the weights of the area file; no plan is better.'
     >>> close_to_best(0.0, 0.0, 0, True)
-    'There was nothing to plan, so no plan can be better.'
+    'There was nothing to plan.'
     >>> close_to_best(0.0, 0.0, 0, True, settled=4)
-    'There was nothing to plan beside the 4 settled visits, so no plan can be better.'
+    'There was nothing to plan beside the 4 settled visits.'
     """
     if not visits:
         beside = f" beside the {some(settled, 'settled visit')}" if settled else ""
         return (
-            f"There was nothing to plan{beside}, so no plan can be better."
+            f"There was nothing to plan{beside}."
             if highest <= 0
             else "No visit gains more than it costs."
         )

@@ -21,7 +21,7 @@ from gapmap.grid.projections import grid_to_grid
 from gapmap.grid.references import squares_to_references
 from gapmap.grid.systems import system_named, utm
 from gapmap.settings import AreaSection
-from gapmap.visits.people import season_year
+from gapmap.visits.people import season_year, without_season
 from gapmap.visits.season import Season
 from gapmap.visits.volunteers import read_volunteers, text_to_days
 
@@ -144,7 +144,7 @@ def test_groups_that_nothing_belongs_to_and_names_that_cannot_be_told_apart_are_
     text = HEAD + 'Ann,OR2261,May 1,30 km,,,woodlouse; harvestmen,\n"Ben; Cy",OR2261,May 1,30 km,,,,\n'
     plan = season(tmp_path, text=text)
     assert plan.sentences == (
-        "Ann names groups that no recorded species has: woodlouse; there are harvestmen, woodlice.",
+        "Ann names groups that no recorded species has: woodlouse; the groups here are harvestmen, woodlice.",
     )
     volunteers, sentences = people(tmp_path, text)
     assert [each.name for each in volunteers] == ["Ann"]
@@ -193,3 +193,11 @@ def test_a_date_written_without_its_year_is_asked_about(tmp_path: Path) -> None:
     assert sentences == [
         "volunteers.csv, row 2: Ann gives 16 days in May; if a date is meant, write it as 2027-05-03."
     ]
+
+
+def test_a_plan_that_knows_no_season_says_so() -> None:
+    """Records of whole years and no months on the checklist: then a plan may send people out in January."""
+    [sentence] = without_season(pd.DataFrame({"best_months": ["", ""]}))
+    assert "January is as good as June" in sentence
+    assert "checklist" in sentence
+    assert without_season(pd.DataFrame({"best_months": ["", "May–Jul"]})) == []
