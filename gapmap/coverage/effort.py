@@ -10,7 +10,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from gapmap.columns import EFFORT
-from gapmap.coverage.counted import by_class_sql, counted_sql, counts_sql, year_sql
+from gapmap.coverage.counted import IN_ONE_MONTH, by_class_sql, counted_sql, counts_sql, year_sql
 from gapmap.coverage.finds import MOST_GROUPED, Finds, find_finds, ranges_of_squares
 from gapmap.coverage.gaps import with_gaps
 from gapmap.records.table import Records
@@ -92,13 +92,11 @@ def _count_lists(
     return counted
 
 
-_ONE_MONTH = "date_trunc('month', date_from) = date_trunc('month', date_to)"
-
 _TOTALS = f"""
     select square, coalesce(date_class, -1)::integer as date_class, sum(records)::bigint as records,
         count(distinct people_id) filter (people_id > 0) as recorders,
         count(distinct year(date_from)) filter (year(date_from) = year(date_to)) as years,
-        coalesce(bit_or(1 << (month(date_from) - 1)::integer) filter ({_ONE_MONTH}), 0) as months,
+        coalesce(bit_or(1 << (month(date_from) - 1)::integer) filter ({IN_ONE_MONTH}), 0) as months,
         bit_or(hours) as hours, {year_sql("min")} as first, {year_sql("max")} as last
     from gapmap_lists {by_class_sql("square")}
 """
@@ -129,7 +127,7 @@ _BUSIEST = f"""
 _AREA_MONTHS = f"""
     select coalesce(date_class, -1)::integer as date_class, month(date_from)::integer as month,
         sum(finds)::bigint as finds, count(*) as lists
-    from gapmap_lists where in_list and {_ONE_MONTH} {by_class_sql("month(date_from)")}
+    from gapmap_lists where in_list and {IN_ONE_MONTH} {by_class_sql("month(date_from)")}
 """
 
 

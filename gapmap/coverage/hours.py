@@ -6,6 +6,7 @@ import math
 
 import numpy as np
 
+from gapmap.coverage.counted import IN_ONE_MONTH
 from gapmap.grid.projections import grid_to_lonlat
 from gapmap.records.table import Records
 
@@ -34,11 +35,10 @@ def darkness_sql(records: Records) -> str:
     month_cases = " ".join(
         f"when month(date_from) = {month} then [{_quoted(words)}][{hour} + 1]" for month, words in by_month.items()
     )
-    one_month = "coalesce(date_trunc('month', date_from) = date_trunc('month', date_to), false)"
     return f"""(case
         when time_of_day in ('day', 'dusk', 'night') then time_of_day
         when {hour} between 0 and 23 then
-            case when not {one_month} then [{_quoted(whole_year)}][{hour} + 1] {month_cases} end
+            case when not {IN_ONE_MONTH} then [{_quoted(whole_year)}][{hour} + 1] {month_cases} end
         when regexp_matches(lower(coalesce(method, '')), '{NIGHT_METHODS}') then 'night'
         else '' end)"""
 

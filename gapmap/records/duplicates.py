@@ -5,6 +5,7 @@ from __future__ import annotations
 import duckdb
 
 from gapmap.records.database import first_row
+from gapmap.records.table import IS_VISIT
 
 #: What two rows must share to be the same record.
 _SAME = (
@@ -12,11 +13,11 @@ _SAME = (
     "people_id", "stage", "sex", "quantity", "is_refused",
 )  # fmt: skip
 #: What a coarser and a finer row must share to be the same record.
-_EVENT = ("species_id", "system", "date_from", "people_id", "is_refused")
+_EVENT = ("species_id", "system", "date_from", "date_to", "people_id", "is_refused")
 #: SQL: the record was not accepted, so that it neither stands for one that counts nor is counted in its stead.
 _IS_REFUSED = "status = 'not accepted'"
-#: Rows whose day and people are known: only those can be told to repeat another row of their own file.
-_KNOWN = "date_kind = 'day' and date_from = date_to and people_id <> 0"
+#: Rows whose day (or night) and people are known: only those can be told to repeat another row of their own file.
+_KNOWN = f"{IS_VISIT} and people_id <> 0"
 
 
 def find_duplicates(connection: duckdb.DuckDBPyConnection, candidates: str) -> str:

@@ -26,7 +26,7 @@ from gapmap.records.places.positions import POSITION
 from gapmap.records.places.turned import say_turned_points
 from gapmap.records.problems import add_cell_problems, add_problems, alike_of, create_problems, text_to_sql
 from gapmap.records.sensitive import sensitive_sizes
-from gapmap.records.table import ON_A_LIST
+from gapmap.records.table import IS_VISIT, ON_A_LIST
 from gapmap.records.verdicts import NOT_A_RECORD, NOTE
 from gapmap.settings import Settings
 
@@ -289,7 +289,7 @@ def _create_records(connection: duckdb.DuckDBPyConnection, cleaned: Sequence[Cle
         "record_id": "candidate_id",
         "date_kind": "date_kind::varchar",
         "list_id": f"case when {ON_A_LIST} then (hash({place_and_people}) >> 1)::bigint else -1 end",
-        "is_visit": "coalesce(date_from = date_to and date_kind = 'day', false)",
+        "is_visit": IS_VISIT,
     }
     if is_decided:
         made["status"] = f"coalesce(decision, {made.get('status', 'status')})"

@@ -12,6 +12,10 @@ from gapmap.grid.systems import System
 #: SQL: the dates of a record lie within a year, so that it is on a list (its ``list_id`` is not -1).
 ON_A_LIST = "coalesce(date_diff('day', date_from::date, date_to::date) <= 365, false)"
 
+#: SQL: the dates of a record are one day, or two days running as of a trap's night, so that its list is a visit.
+IS_VISIT = """coalesce(date_kind in ('day', 'days') and date_diff('day', date_from::date, date_to::date) in (0, 1),
+    false)"""
+
 
 @dataclass(frozen=True)
 class Records:

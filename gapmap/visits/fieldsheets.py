@@ -372,9 +372,13 @@ def _last_visits(lists: pd.DataFrame | None) -> tuple[tuple[str, str, str], ...]
 
 
 def _period(first: pd.Timestamp, last: pd.Timestamp) -> str:
-    """A day, a month, or the years of a list."""
+    """A day, a night over two days, a month, or the years of a list."""
+    day = f"{last.day} {MONTH_NAMES[last.month - 1]} {last.year}"
     if first == last:
-        return f"{last.day} {MONTH_NAMES[last.month - 1]} {last.year}"
+        return day
+    if (last - first).days == 1:
+        month = "" if first.month == last.month else f" {MONTH_NAMES[first.month - 1]}"
+        return f"{first.day}{month}/{day}"
     if (first.year, first.month) == (last.year, last.month):
         return f"{MONTH_NAMES[last.month - 1]} {last.year}"
     return str(last.year) if first.year == last.year else f"{first.year}–{last.year}"

@@ -54,7 +54,7 @@ def make_records(rows: Iterable[Sequence[Any]], others: Sequence[int] = ()) -> R
             "easting": OQ_EASTING + easting, "northing": OQ_NORTHING + northing, "precision_m": precision,
             "is_point": False, "date_from": date_from, "date_to": date_to, "date_kind": kind,
             "people_id": people, "list_id": keys.setdefault(key, len(keys)) if known else -1,
-            "is_visit": kind == "day",
+            "is_visit": known and (date_to - date_from).days <= 1,
         }
         table.append(entry | extra)
     frame = pd.DataFrame(table, columns=RECORDS.names) if table else RECORDS.empty()

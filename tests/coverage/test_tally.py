@@ -15,6 +15,7 @@ from sqlglot import exp
 
 from gapmap.coverage import finds
 from gapmap.coverage.classes import choose_classes
+from gapmap.coverage.effort import effort
 from gapmap.coverage.statement import tally_sql
 from gapmap.coverage.tally import across_classes, lists_and_finds, tally, too_coarse, too_coarse_squares
 from gapmap.grid.squares import pack
@@ -108,6 +109,18 @@ def test_a_year_list_is_a_list_and_no_visit(make_records) -> None:
     lists, _ = lists_and_finds(records, 2000, CLASSES)
     assert lists[["year", "month"]].to_numpy().tolist() == [[2005, 0], [2005, 5], [2005, 5]]
     assert lists["is_visit"].tolist() == [False, False, True]
+
+
+def test_a_night_over_two_days_is_one_visit_in_the_month_of_its_first(make_records) -> None:
+    """Traps set in the evening and emptied in the morning: three nights are three visits, two of them of May."""
+    nights = ("2005-05-11/2005-05-12", "2005-05-31/2005-06-01", "2004-12-31/2005-01-01")
+    records = make_records([(1, 0, 0, 1000, dates, 4) for dates in (*nights, "2005-05-11/2005-05-13")])
+    assert counts(tally(records, 2000, CLASSES), HOME, 1)[1] == (4, 3, 4)
+    lists, _ = lists_and_finds(records, 2000, CLASSES)
+    assert sorted(lists.loc[lists["is_visit"], ["year", "month"]].to_numpy().tolist()) == [[2004, 12], [2005, 5], [2005, 5]]
+    total = effort(records, 2000, CLASSES).query("date_class == -1").iloc[0]
+    assert (total["lists"], total["visits"], total["days"]) == (4, 3, 3)
+    assert total["months"] == 1 << 4 | 1 << 11
 
 
 def test_first_and_last_year(make_records) -> None:

@@ -25,6 +25,15 @@ HEAD = "Species,Grid ref,Date,Recorder\n"
 GOOD = "Oniscus asellus,NT2776,12/05/1998,A. Marsh\n"
 
 
+def test_a_night_over_two_days_makes_a_visit_and_a_longer_stay_a_list(read: Callable[..., Records]) -> None:
+    """Counted by hand: the first four are each one night of one trap; three days are none, nor is a day give or take."""
+    nights = ["11/12 May 2019", "13-14.v.2019", "2019-05-15/2019-05-16", "31/5/2019-1/6/2019"]
+    others = ["18-20 May 2019", "c. 21/5/2019", "May 2019"]
+    frame = read(HEAD + "".join(f"Oniscus asellus,NT2776,{when},A. Marsh\n" for when in (*nights, *others))).frame()
+    assert frame["is_visit"].tolist() == [True] * len(nights) + [False] * len(others)
+    assert frame["list_id"].nunique() == len(frame)
+
+
 def test_a_plain_file(read: Callable[..., Records]) -> None:
     records = read(HEAD + GOOD + "Philoscia muscorum,NT27,1999,\n")
     frame = RECORDS.check(records.frame())

@@ -55,6 +55,13 @@ def test_the_same_row_twice_in_a_file_counts_once_when_day_and_people_are_known(
     assert duplicates(year(), year()) == {}
 
 
+def test_a_night_over_two_days_is_as_well_known_as_a_day() -> None:
+    night = {"date_to": "2001-05-13", "date_kind": "days"}
+    assert duplicates(row(**night), row(**night)) == {2: (1, "duplicate")}
+    assert duplicates(hectad(**night), row(**night)) == {1: (2, "nested duplicate")}
+    assert duplicates(hectad(**night), row()) == {}
+
+
 def test_a_file_sent_twice_counts_as_often_as_one_of_them() -> None:
     """Two finds of a year without a name may be two finds; the copy of the file has both again."""
     two = [year(people_id=0), year(people_id=0)]
