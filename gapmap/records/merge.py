@@ -89,7 +89,7 @@ def merge_files(
         The area's folder, for its lookups; None without one.
     """
     system = _choose_system(connection, cleaned, settings)
-    species = _number_species(connection, cleaned, settings, folder)
+    species, slips = _number_species(connection, cleaned, settings, folder)
     people = _number_people(connection, cleaned, folder)
     say_turned_points(connection, cleaned, system, settings)
     remarks = bring_into_one_plane(connection, cleaned, system)
@@ -101,7 +101,7 @@ def merge_files(
     say_places_alone(connection, cleaned, system, settings)
     files = _count_files(connection, cleaned)
     _gather_problems(connection, cleaned)
-    return Merged(system, files, species, people, (*_said_aloud(connection), *remarks))
+    return Merged(system, files, species, people, (*_said_aloud(connection), *slips, *remarks))
 
 
 def _choose_system(connection: duckdb.DuckDBPyConnection, cleaned: Sequence[CleanFile], settings: Settings) -> System:
@@ -121,7 +121,8 @@ def _choose_system(connection: duckdb.DuckDBPyConnection, cleaned: Sequence[Clea
 
 def _number_species(
     connection: duckdb.DuckDBPyConnection, cleaned: Sequence[CleanFile], settings: Settings, folder: Path | None
-) -> pd.DataFrame:
+) -> tuple[pd.DataFrame, tuple[str, ...]]:
+    """The species of all files, and sentences about names that may be slips for sensitive ones."""
     union = " union all ".join(
         f"select species_text, group_text, vernacular_text from {file.written}" for file in cleaned
     )
@@ -131,34 +132,47 @@ def _number_species(
             from ({union}) group by all"""
     ).df()
     counted = counted[counted["species_text"].str.strip() != ""]
-    written = _usual(counted, "own_group").join(_usual(counted, "own_vernacular")).reset_index()
+    rows = counted.groupby("species_text")["rows"].sum()
     checklist_path = folder / "lookups" / "checklist.csv" if folder else None
     checklist = read_checklist(checklist_path) if checklist_path and checklist_path.is_file() else None
-    rows = counted.groupby("species_text")["rows"].sum().reindex(written["species_text"])
-    found = resolve_names(written["species_text"].tolist(), checklist, counts=rows.tolist())
-    resolved = pd.concat([written, found], axis=1)
-    resolved["group"] = resolved["group"].where(resolved["group"] != "", resolved["own_group"])
-    resolved["vernacular"] = resolved["vernacular"].where(resolved["vernacular"] != "", resolved["own_vernacular"])
+    resolved = resolve_names(rows.index.tolist(), checklist, counts=rows.tolist())
+    resolved.insert(0, "species_text", pd.Series(rows.index, dtype="str"))
     named = resolved[(resolved["name"] != "") & (resolved["severity"] != NOT_A_RECORD)]
     species = named.sort_values(["name", "group", "vernacular"], ascending=[True, False, False]).drop_duplicates("name")
+    species = _with_words_beside(species, counted.merge(named[["species_text", "name", "rank", "code"]]))
     species = species.reset_index(drop=True)
     species["species_id"] = np.arange(len(species), dtype=np.int64)
     ids = named["name"].map(species.set_index("name")["species_id"])
     resolved["species_id"] = ids.reindex(resolved.index).fillna(-1).astype("int64")
     _store(connection, "names", resolved[["species_text", "species_id", *VERDICT]])
     if species.empty:
-        return SPECIES.empty()
+        return SPECIES.empty(), ()
     listed = {} if checklist is None else dict(zip(checklist["name"], checklist["sensitive_m"].tolist(), strict=True))
-    species["sensitive_m"] = sensitive_sizes(species, settings, listed)
-    return SPECIES.check(species[SPECIES.names])
+    species["sensitive_m"], slips = sensitive_sizes(species, settings, listed)
+    return SPECIES.check(species[SPECIES.names]), slips
 
 
-def _usual(counted: pd.DataFrame, column: str) -> pd.DataFrame:
-    """What a column most often says beside each name, by name; among equals the first in the alphabet."""
-    summed = counted.groupby(["species_text", column])[["rows"]].sum().reset_index()
-    summed["is_empty"] = summed[column] == ""
-    ranked = summed.sort_values(["species_text", "is_empty", "rows", column], ascending=[True, True, False, True])
-    first: pd.DataFrame = ranked.drop_duplicates("species_text").set_index("species_text")[[column]]
+def _with_words_beside(species: pd.DataFrame, beside: pd.DataFrame) -> pd.DataFrame:
+    """Species with the group and the everyday name that files most often say beside them, where no checklist does.
+
+    The everyday name beside a name below a species is the second choice; one beside an uncertain name, or beside a
+    genus and beside a species too, is that of the species.
+    """
+    is_wide = beside["rank"].isin(["genus", "subgenus", "group", "doubtful"])
+    everyday = beside["own_vernacular"].str.casefold()
+    is_of_species = is_wide & everyday.isin([*everyday[~is_wide], *species["vernacular"].str.casefold()])
+    surely = beside[~is_of_species & (beside["code"] != "uncertain name")]
+    said = {"group": _usual(beside, "own_group"), "vernacular": _usual(surely, "own_vernacular")}
+    words = {column: usual.reindex(species["name"], fill_value="").to_numpy() for column, usual in said.items()}
+    return species.assign(**{column: species[column].where(species[column] != "", words[column]) for column in words})
+
+
+def _usual(beside: pd.DataFrame, column: str) -> pd.Series:
+    """What a column most often says beside the texts of each name, by name; among equals the first in the alphabet."""
+    said = beside[beside[column] != ""].assign(is_below=beside["code"] == "below species")
+    summed = said.groupby(["name", "is_below", column])["rows"].sum().reset_index()
+    ranked = summed.sort_values(["name", "is_below", "rows", column], ascending=[True, True, False, True])
+    first: pd.Series = ranked.drop_duplicates("name").set_index("name")[column]
     return first
 
 

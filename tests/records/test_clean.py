@@ -34,6 +34,22 @@ def test_a_night_over_two_days_makes_a_visit_and_a_longer_stay_a_list(read: Call
     assert frame["list_id"].nunique() == len(frame)
 
 
+def test_an_everyday_name_stays_with_the_species_it_was_written_beside(read: Callable[..., Records]) -> None:
+    """Oniscus is no "Common shiny woodlouse": its rows are uncertain of that; the white wagtail is not called pied."""
+    rows = [
+        ("Oniscus asellus", "Common shiny woodlouse"), ("Oniscus cf. asellus", "Common shiny woodlouse"),
+        ("Oniscus", "Common shiny woodlouse"), ("Philoscia cf. muscorum", "Striped woodlouse"), ("Bombus", "a bumblebee"),
+        ("Motacilla alba", "White wagtail"), ("Motacilla alba yarrellii", "Pied wagtail"),
+        ("Motacilla alba yarrellii", "Pied wagtail"), ("Motacilla flava flavissima", "Yellow wagtail"),
+    ]  # fmt: skip
+    lines = [f"{name},{everyday},NT27,{year}" for year, (name, everyday) in enumerate(rows, start=2001)]
+    species = read("\n".join(["species,common name,reference,date", *lines])).species
+    assert dict(zip(species["name"], species["vernacular"], strict=True)) == {
+        "Bombus": "a bumblebee", "Motacilla alba": "White wagtail", "Motacilla flava": "Yellow wagtail", "Oniscus": "",
+        "Oniscus asellus": "Common shiny woodlouse", "Philoscia": "",
+    }  # fmt: skip
+
+
 def test_a_plain_file(read: Callable[..., Records]) -> None:
     records = read(HEAD + GOOD + "Philoscia muscorum,NT27,1999,\n")
     frame = RECORDS.check(records.frame())

@@ -105,11 +105,47 @@ def test_names_that_take_a_sensitive_species_in_are_as_sensitive(tmp_path: Path)
     assert set(table.loc[table["precision_m"] == 100, "name"]) == set(without)
 
 
-def test_a_name_on_the_checklist_is_no_slip() -> None:
-    """Somebody has looked at a listed name: it is another species, however alike the two are spelt."""
-    species = pd.DataFrame({"name": ["Lutra lutra", "Lutra luttra"], "sensitive_m": [10_000, 0]})
-    assert sensitive_sizes(species, Settings()).tolist() == [10_000, 10_000]
-    assert sensitive_sizes(species, Settings(), {"Lutra lutra": 10_000, "Lutra luttra": 0}).tolist() == [10_000, 0]
+def sizes_of(names: dict[str, int], settings: Settings | None = None, **more: object) -> list[int]:
+    """Sizes of species by their names and own sizes."""
+    species = pd.DataFrame({"name": names.keys(), "vernacular": "", "rank": "species", "sensitive_m": names.values()})
+    listed = more.pop("listed", {})
+    return sensitive_sizes(species.assign(**more), settings or Settings(), listed)[0].tolist()
+
+
+def test_a_name_that_somebody_looked_at_is_no_slip() -> None:
+    """A listed name is another species, however alike the two are spelt, and so is one with a size of its own."""
+    names = {"Lutra lutra": 10_000, "Lutra luttra": 0}
+    assert sizes_of(names) == [10_000, 10_000]
+    assert sizes_of(names, listed={"Lutra lutra": 10_000, "Lutra luttra": 0}) == [10_000, 0]
+    of_its_own = Settings.model_validate({"publish": {"sensitive": {"Lutra luttra": "100m"}}})
+    assert sizes_of(names, of_its_own) == [10_000, 100]
+
+
+def test_who_holds_a_name_back_as_a_slip_says_so(tmp_path: Path) -> None:
+    """Else a common species would be drawn in 10 km squares and nobody knew why."""
+    rows = "Lutra lutra,OR467723,12/5/2020\nLutra luttra,OR467723,13/5/2020\nMartes martes,OR467723,13/5/2020\n"
+    path = tmp_path / "a.csv"
+    path.write_text("species,reference,date\n" + rows, encoding="utf-8")
+    said = read_records([path], Settings.model_validate({"publish": {"sensitive": {"Lutra lutra": "10km"}}})).remarks
+    assert [words for words in said if "sensitive" in words] == [
+        "“Lutra luttra” is spelt almost like the sensitive Lutra lutra, so it is published no finer than that, 10 km. If it "
+        'is another species, put it on the checklist or write "Lutra luttra" = "100m" under [publish] sensitive.'
+    ]
+
+
+def test_an_everyday_name_is_as_sensitive_as_its_species() -> None:
+    """The otter by its everyday name alone; a name that a common species has too says too little."""
+    names = {"Lutra lutra": 10_000, "Ophrys apifera": 5_000, "Orchis mascula": 0, "Otter": 0, "Orchid": 0}
+    assert sizes_of(names, vernacular=["Otter", "Orchid", "Orchid", "", ""]) == [10_000, 5_000, 0, 10_000, 0]
+
+
+def test_a_genus_is_sensitive_when_all_its_species_are() -> None:
+    """Tyto here is the barn owl; of the harriers the larger size; one common plover is enough to tell no place."""
+    names = {"Tyto alba": 2_000, "Circus cyaneus": 5_000, "Circus pygargus": 10_000, "Charadrius morinellus": 10_000}
+    ranks = ["species"] * 4 + ["genus"] * 3
+    genera = {"Tyto": 0, "Circus": 0, "Charadrius": 0}
+    assert sizes_of(names | genera, rank=ranks)[4:] == [2_000, 10_000, 10_000]
+    assert sizes_of(names | genera, rank=ranks, listed=["Charadrius hiaticula"])[4:] == [2_000, 10_000, 0]
 
 
 def test_an_aggregate_is_sensitive_where_its_species_was_never_recorded(tmp_path: Path) -> None:

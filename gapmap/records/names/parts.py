@@ -34,6 +34,8 @@ _STAGE = re.compile(
     r"|\s+(?:larvae?|pupae?|nymphs?|juv\.|imm\.|[♂♀]+)\s*$",
     re.IGNORECASE,
 )
+#: ``Salix hybrid``: of which parents is not said, or not in full.
+_HYBRID = re.compile(r"\b(?:hybrids?|hybr?\.)\)?$", re.IGNORECASE)
 _CULTIVAR = re.compile(r"\s+(?:'[^']+'|cv\.? \S+)\s*$")
 _NOBODY = re.compile(
     r"(?:unknown|unidentified|unid\.?|indet\.?|none|nil|nothing|absent|n/a|not identified|\?+|-+|\.+|nan|null"
@@ -137,6 +139,9 @@ def text_to_name(text: str) -> Name:
         return Name("", "", "none", doubt, full, "")
     if "×" in left:
         return _hybrid(left, doubt, full)._replace(staged=staged)
+    if _HYBRID.search(left):
+        genus = left.split()[0] if _GENUS.fullmatch(left.split()[0]) else ""
+        return _doubted(Name(left, "", "formula", "", full, genus), doubt)._replace(staged=staged)
     name = _plain_name(left, full, strict=is_strict)
     if is_only_genus and name.rank not in ("species", "subspecies"):
         name = name._replace(rank="genus", name=name.genus or name.name, species="")
@@ -232,7 +237,8 @@ def _plain_name(text: str, full: str, *, strict: bool) -> Name:
     below = _below(rest[1:])
     if below is None:
         return Name(species, species, "species", "", full, genus)
-    if not below[1] and not re.search(r"[A-Z(]", " ".join(rest[1:])) and not _looks_latin(below[0]):
+    has_author = _is_latin(rest[0]) and re.search(r"[A-Z(]", " ".join(rest[1:])) is not None
+    if not below[1] and not has_author and not _looks_latin(below[0]):
         return Name(text, "", "everyday", "", full, genus)
     return Name(f"{species} {below[0]}", species, "species" if strict else "subspecies", "", full, genus)
 

@@ -192,7 +192,7 @@ def _at_its_level(text: str, name: Name) -> _Answer:
         "subgenus": "names a subgenus only",
         "group": "names a group only",
         "either": "leaves open which of two species it is",
-        "formula": "is a hybrid given by its parents",
+        "formula": "is a hybrid without a name of its own",
         "doubtful": "is uncertain",
     }
     reason = "is uncertain" if name.doubt else reasons.get(name.rank, "is no species")

@@ -369,3 +369,16 @@ def test_a_checklist_may_say_auct_itself(tmp_path: Path) -> None:
     path.write_text("name\nAglais io auct.\nAglais urticae\n", encoding="utf-8")
     found = resolve_names(["Aglais io auct.", "Aglais urticae auct."], read_checklist(path))
     assert found["name"].tolist() == ["Aglais io auct.", "Aglais"]
+
+
+@pytest.mark.parametrize("written", ["Salix hybrid", "Mallard hybrid", "Salix alba hybrid", "Crack willow (hybrid)", "Salix hybr."])
+def test_a_hybrid_without_a_name_does_not_count_as_its_parent(written: str) -> None:
+    found = resolve_names([written, "Salix alba", "Medicago hybrida", "Hybrid bluebell"], None)
+    assert found.loc[0, ["name", "rank", "counts"]].tolist() == [written, "hybrid", False]
+    assert found["counts"].tolist()[1:] == [True] * 3
+
+
+def test_a_genus_in_brackets_makes_no_epithet_of_an_english_word() -> None:
+    """Common shiny is no species of which woodlouse is a subspecies."""
+    found = resolve_names(["Common shiny woodlouse (Oniscus)", "Carabus granulatus hibernicus (Lindroth)"], None)
+    assert found["name"].tolist() == ["Common shiny woodlouse (Oniscus)", "Carabus granulatus"]
