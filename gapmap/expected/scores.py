@@ -125,8 +125,8 @@ def reliability(found: npt.ArrayLike, chance: npt.ArrayLike, bins: int = 10) -> 
             "pairs": pairs,
             "chance": np.bincount(bin_of, guess, minlength=bins) / some,
             "found": share,
-            "found_low": np.maximum(middle - half, 0),
-            "found_high": np.minimum(middle + half, 1),
+            "found_low": np.where(share == 0, 0.0, middle - half),
+            "found_high": np.where(share == 1, 1.0, middle + half),
         }
     )
     return frame[frame["pairs"] > 0].reset_index(drop=True)

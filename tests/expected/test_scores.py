@@ -46,3 +46,12 @@ def test_reliability_bins_hold_every_pair() -> None:
     bins = reliability([0, 1, 1, 0], [0.05, 0.95, 1.0, 0.31])
     assert bins["pairs"].sum() == 4
     assert bins["found"].tolist() == [0.0, 0.0, 1.0]
+
+
+@pytest.mark.parametrize("pairs", range(1, 30))
+def test_a_share_of_all_or_none_lies_in_its_interval(pairs: int) -> None:
+    """Wilson's interval then ends at the share itself, which figures of a computer miss by a hair."""
+    every = reliability([1] * pairs, [0.65] * pairs)
+    none = reliability([0] * pairs, [0.05] * pairs)
+    assert every["found_high"].tolist() == [1.0]
+    assert none["found_low"].tolist() == [0.0]
