@@ -32,7 +32,9 @@ def command(sources: tuple[str, ...], until: int, out: Path | None, **options: s
     source = workflow.open_source(sources, options)
     with progress_bar() as progress:
         tested = workflow.backtest(source, until, workflow.output_folder(source, out), progress)
+    say(tested.result.verdict)
+    say()
+    say("The scores, which the page explains:")
     say_frame(tested.result.scores.round(4).reset_index(names="method"))
     say()
-    say(tested.result.verdict)
     say(f"Open {tested.outputs[0]} in a browser.")

@@ -13,6 +13,8 @@ from gapmap.cli.progress import progress_bar, say, say_frame
 from gapmap.errors import SettingsError
 
 if TYPE_CHECKING:
+    from pandas import DataFrame
+
     from gapmap.workflow import expected as workflow
 else:
     workflow = later("gapmap.workflow.expected")
@@ -58,11 +60,7 @@ def command(
         else:
             result = workflow.expected(source, workflow.output_folder(source, out), progress)
     if square_ref or species:
-        shown = table.head(_MOST_ROWS)
-        say_frame(shown.assign(found_before=[_found_before(year) for year in shown["found_before"]]), longest=70)
-        if len(table) > _MOST_ROWS:
-            say(f"  and {len(table) - _MOST_ROWS:,} less likely ones; all are in expected.csv, without this option.")
-        say("Chances are expectations with their uncertainty, not promises; no record is not absence.")
+        _say_chances(table)
         return
     if result.by_square.empty:
         say("No record lies in a square of this map, so nothing can be said; gapmap coverage says why.")
@@ -70,13 +68,45 @@ def command(
     if result.by_square["still_to_find"].isna().all():
         say("There are too few lists to say how much is still to find; expected.csv names what may be looked for.")
     else:
-        say("Squares with most still to find:")
-        say_frame(result.by_square.head(10)[_STILL])
+        say("Squares with most still to find (low and high: what it may be), and species to find again there:")
+        say_frame(result.by_square.head(10)[_STILL].map(_with_tenth))
     if len(result.absent):
         say()
         say("Expected in the area but found in no square of it yet:")
         say_frame(result.absent.head(12)[["species", "squares_expected", "best_square", "chance", "why"]], longest=70)
     say(f"Open {result.outputs[0]} in a browser.")
+
+
+def _say_chances(table: DataFrame) -> None:
+    """The first rows without the columns that say nothing, and what the chances are of."""
+    shown = table.head(_MOST_ROWS)
+    shown = shown.assign(
+        found_before=[_found_before(year) for year in shown["found_before"]],
+        **{name: [_in_hundred(chance) for chance in shown[name]] for name in ("chance", "chance_if_visited")},
+    )
+    say_frame(shown.loc[:, (shown != "").any()], longest=70)
+    if len(table) > _MOST_ROWS:
+        say(f"  and {len(table) - _MOST_ROWS:,} less likely ones.")
+    say("chance: that it lives there; chance if visited: that one more visit, at the best time, finds it.")
+    say("Every row with its reasons in full is in expected.csv, which gapmap expected writes without this option.")
+    say("Chances are expectations with their uncertainty, not promises; no record is not absence.")
+
+
+def _in_hundred(chance: float) -> str:
+    """A chance as a percentage; nothing where there is none.
+
+    Examples
+    --------
+    >>> _in_hundred(0.824), _in_hundred(0.004), _in_hundred(float("nan"))
+    ('82 %', '0.4 %', '')
+    """
+    if chance != chance:
+        return ""
+    return f"{100 * chance:.1f} %" if chance < 0.095 else f"{100 * chance:.0f} %"
+
+
+def _with_tenth(value: object) -> object:
+    return f"{value:.1f}" if isinstance(value, float) and value == value else value
 
 
 def _found_before(year: int) -> str:

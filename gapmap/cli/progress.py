@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import re
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from typing import Any
 
+#: A cell that is ranged right: a number, a percentage or nothing.
+_IS_NUMBER = re.compile(r"([\d,.]+( %)?)?").fullmatch
 #: The rooms report as progress(fraction from 0 to 1, sentence).
 Progress = Callable[[float, str], None]
 
@@ -74,7 +77,8 @@ def say_frame(frame: Any, longest: int = 44) -> None:
     columns = [str(name).replace("_", " ") for name in frame.columns]
     rows = [[_cell(value, longest) for value in row] for row in frame.itertuples(index=False)]
     widths = [max(len(name), *(len(row[n]) for row in rows), 0) for n, name in enumerate(columns)]
-    numeric = [frame[name].dtype.kind in "iuf" for name in frame.columns]
+    kinds = [frame[name].dtype.kind for name in frame.columns]
+    numeric = [kind in "iuf" or all(_IS_NUMBER(row[n]) for row in rows) for n, kind in enumerate(kinds)]
     for cells in (columns, *rows):
         line = (
             cell.rjust(w) if right else cell.ljust(w) for cell, w, right in zip(cells, widths, numeric, strict=True)

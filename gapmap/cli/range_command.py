@@ -59,7 +59,7 @@ def command(sources: tuple[str, ...], record: str | None, out: Path | None, **op
     say("The oddest:")
     oddest = first.sort_values("one_in", ascending=False, kind="stable").head(12)
     shown = oddest[["species", "reference", "date", "recorders"]]
-    say_frame(shown.assign(one_in=[f"one in {odds:,.0f}" for odds in oddest["one_in"]]))
+    say_frame(shown.assign(one_in=oddest["one_in"].round().astype(int)).rename(columns={"one_in": "odd as one in"}))
     say()
     say(f"Open {result.outputs[0]} (private). Draft letters: {result.outputs[3]}.")
 
@@ -76,6 +76,8 @@ def _say_finding(finding: dict[str, object]) -> None:
     else:
         say("Nothing stands out.")
         return
+    if not finding["reasons"] and not finding["slips"]:
+        say("  No single thing about it stands out.")
     for name in ("reasons", "slips"):
         for sentence in str(finding[name]).splitlines():
             say(f"  {sentence}")

@@ -100,7 +100,7 @@ def _begun(row: Any, thresholds: ThresholdsSection) -> str:
 
 def _judged(row: Any, thresholds: ThresholdsSection) -> str:
     text = (
-        f"{_sampled(row)} found {_species(row.on_units)} of at least {row.estimate:.0f} estimated to be there "
+        f"{_sampled(row)} found {_species(row.on_units)} of at least {_estimate(row.estimate)} estimated to be there "
         f"({percent(row.share, thresholds.well_share)})"
     )
     if row.visits_needed > 0:
@@ -108,6 +108,17 @@ def _judged(row: Any, thresholds: ThresholdsSection) -> str:
     elif thresholds.well_share <= row.share and row.share_low < thresholds.sure_share:
         text += f"; but the data would allow up to {row.estimate_high:.0f}"
     return text + "."
+
+
+def _estimate(species: float) -> str:
+    """A number of species with its tenth, which the share beside it is reckoned with.
+
+    Examples
+    --------
+    >>> _estimate(12.36), _estimate(24.0)
+    ('12.4', '24')
+    """
+    return f"{species:.1f}".removesuffix(".0")
 
 
 def _poor(row: Any, thresholds: ThresholdsSection) -> str:

@@ -23,6 +23,9 @@ from gapmap.workflow.stages import Counted, Progress, read_and_count
 
 __all__ = ["Odd", "judge_one", "odd_records", "open_source", "output_folder", "with_findings", "write_odd"]
 
+#: Of fewer records than this no share is given.
+FEW = 20
+
 
 @dataclass(frozen=True)
 class Odd:
@@ -74,12 +77,13 @@ def newest_year(table: pd.DataFrame, records: Records) -> str:
     newest = int(years["year"].max())
     ours = years.loc[years["year"] == newest, "record_id"]
     first, count = int(ours.isin(table.loc[table["first"], "record_id"]).sum()), len(ours)
-    found = binomtest(first, count).proportion_ci(method="wilson")
     records_are = "1 record" if count == 1 else f"{count:,} records"
-    return (
-        f"Of the {records_are} of {newest}, {first:,} {'is' if first == 1 else 'are'} among those to look at first "
-        f"({first / count:.1%}; 95 % interval {found.low:.1%} to {found.high:.1%}). Most odd records are right."
-    )
+    said = f"Of the {records_are} of {newest}, {first:,} {'is' if first == 1 else 'are'} among those to look at first"
+    if count >= FEW:
+        found = binomtest(first, count).proportion_ci(method="wilson")
+        share, low, high = (f"{100 * part:.1f} %" for part in (first / count, found.low, found.high))
+        said += f" ({share}; 95 % interval {low} to {high})"
+    return f"{said}. Most odd records are right."
 
 
 def with_findings(page: Page, table: pd.DataFrame) -> Page:

@@ -84,3 +84,12 @@ def test_the_newest_year_counts_what_stands_in_the_queue(
     records.connection.register("settled", everything)
     records.connection.execute("create table decided as select * from settled")
     assert newest_year(queue(told, records), records).startswith("Of the 180 records of 2015, 0 are among")
+
+
+def test_of_a_handful_of_records_no_share_is_given(records_of: MakeRecords, row: MakeRow, coast_rows: Rows) -> None:
+    """One record of one is 100 %, which says nothing."""
+    late = row("Oniscus asellus", 0, 0) | {"date_from": "2030-05-01", "date_to": "2030-05-01"}
+    records = records_of([*coast_rows, late])
+    said = newest_year(queue(findings(records, Settings()), records), records)
+    assert said.startswith("Of the 1 record of 2030, ")
+    assert "%" not in said

@@ -72,7 +72,7 @@ def test_well_covered_needs_half_of_the_upper_end_too(make_records) -> None:
     assert one["standing"] == "part covered"
     high = round(one["estimate_high"])
     assert one["reason"] == (
-        f"6 visits found 5 species of at least 6 estimated to be there (80 %); but the data would allow up to {high}."
+        f"6 visits found 5 species of at least 6.2 estimated to be there (80 %); but the data would allow up to {high}."
     )
     records = make_records(rows)
     tables = tally(records, 2000, CLASSES), effort(records, 2000, CLASSES)
