@@ -108,7 +108,13 @@ def _figures(
     if subject == "calendar":
         lists, finds = counted.lists_and_finds()
         counting = page.species[page.species["counts"]]
+        if not (lists["month"] > 0).any():
+            raise GapmapError("No record here tells its month, so there is no calendar to draw")
         return calendar_plates(page, calendar(lists, finds, counting), counting)
+    if subject == "visits" and len(page.effort) and not page.effort["visits"].any():
+        raise GapmapError(
+            "No record here tells its day, so there are no visits to draw", do="draw the lists, with --of lists"
+        )
     return [coverage_plate(page, subject)]
 
 

@@ -166,7 +166,17 @@ def test_a_species_without_squares_is_an_honest_empty_map(page: Page, tmp_path: 
     save_plate(species_plate(without, 5), tmp_path / "plate.pdf")
     text = pdf_text(tmp_path / "plate.pdf")
     assert "found in 0 squares" in " ".join(text.split())
-    assert "visited, not found" in text
+    assert "visited enough, not found" in text
+
+
+def test_where_few_have_looked_a_plate_cannot_say_that_a_species_is_not_there(page: Page, tmp_path: Path) -> None:
+    """No record is not absence (common practice, no source): casual records are too few to miss a species by."""
+    assert page.standing is not None
+    casual = replace(page, standing=page.standing.assign(standing="casual records only"))
+    save_plate(species_plate(replace(casual, tally=page.tally[page.tally["species_id"] != 5]), 5), tmp_path / "plate.pdf")
+    text = " ".join(pdf_text(tmp_path / "plate.pdf").split())
+    assert "can't say: not found, too few visits" in text
+    assert "visited enough" not in text
 
 
 def test_an_empty_area_is_a_plate(page: Page, tmp_path: Path) -> None:

@@ -79,3 +79,18 @@ def test_a_sensitive_species_may_be_on_the_checklist_only_but_not_misspelt(
     code, _, complained = gapmap(command[0], sensitive_area, *command[1:])
     assert code == 2
     assert "is in no record and on no checklist" in complained
+
+
+@pytest.mark.parametrize(("subject", "words"), [("visits", "no visits to draw"), ("calendar", "no calendar to draw")])
+def test_what_no_record_tells_is_no_plate(
+    area_folder: Path, gapmap: Gapmap, subject: str, words: str
+) -> None:
+    """Years alone make neither visits nor months, and an empty sheet helps nobody."""
+    for file in (area_folder / "records").iterdir():
+        file.unlink()
+    rows = "".join(f"Oniscus asellus,OR47{n:02d},{2000 + n}\n" for n in range(10, 16))
+    (area_folder / "records" / "years.csv").write_text("Species,Grid ref,Year\n" + rows, encoding="utf-8")
+    code, _, complained = gapmap("plate", area_folder, "--of", subject)
+    assert code == 2
+    assert words in " ".join(complained.split())
+    assert not list((area_folder / "maps").glob("plate*"))

@@ -47,7 +47,7 @@ STANDING_LOOKS = {
     POOR: ("3", "light"), STALE: ("2", "cross"), UNKNOWN: ("pale", "lines"),
 }
 #: Standings in which a species that was not found was looked for hard enough to say so.
-_CARRIES = {PART, WELL, POOR, STALE}
+STANDING_CARRIES = {PART, WELL, POOR, STALE}
 
 
 def gather(page: Page, words: Mapping[str, str]) -> tuple[dict[str, Any], Block]:
@@ -290,7 +290,7 @@ def _facts(page: Page, placed: Placed, words: Mapping[str, str]) -> dict[str, An
         "classes": [date_class.label for date_class in page.classes],
         "standings": [clean(word) for word in standings],
         "standing_looks": [STANDING_LOOKS.get(word, ("pale", "back")) for word in standings],
-        "standing_carries": [word in _CARRIES for word in standings],
+        "standing_carries": [word in STANDING_CARRIES for word in standings],
         "measures": _measures(page),
         "told": _told(page),
         "files": [clean(name) for name in page.files],

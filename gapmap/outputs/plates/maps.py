@@ -12,7 +12,7 @@ from matplotlib.figure import Figure
 from gapmap.columns import ALL_DATES
 from gapmap.coverage.reasons import side_words
 from gapmap.outputs.page.contents import Page
-from gapmap.outputs.page.gather import STANDING_LOOKS
+from gapmap.outputs.page.gather import STANDING_CARRIES, STANDING_LOOKS
 from gapmap.outputs.plates.ground import Ground, draw_map, ground_of
 from gapmap.outputs.plates.sheet import INK, PALE, PAPER, PRINT_STYLE, SOFT, STEPS, Shade, blank_sheet
 from gapmap.typed import DateClass
@@ -72,14 +72,16 @@ def species_plate(page: Page, species_id: int, ground: Ground | None = None) -> 
     shades = [
         *(Shade(f"last found {each.label}", fill) for each, fill in zip(page.classes, fills, strict=True)),
         Shade("found, dated to no one class", PALE, *_HATCHES["cross"]),
-        Shade("visited, not found", PALE, *_HATCHES["dash"]),
+        Shade("visited enough, not found", PALE, *_HATCHES["dash"]),
+        Shade("can't say: not found, too few visits", PALE, *_HATCHES["lines"]),
         Shade(*NOT_VISITED),
     ]
     total = page.effort[page.effort["date_class"] == ALL_DATES].set_index("square")["records"]
     squares = np.union1d(total.index.to_numpy(np.int64), latest.index.to_numpy(np.int64))
     found = latest.reindex(squares)
     visited = total.reindex(squares).fillna(0).to_numpy() > 0
-    codes = np.where(found.isna(), np.where(visited, count + 1, count + 2), np.where(found < 0, count, found.fillna(0)))
+    missing = np.select([np.isin(squares, _looked_enough(page)), visited], [count + 1, count + 2], count + 3)
+    codes = np.where(found.isna(), missing, np.where(found < 0, count, found.fillna(0)))
     caption = (
         f"{name}: found in {_squares(len(latest))} of {side_words(page.side)}, coloured by the latest date class "
         f"with a record. Where it was not found it may still live. {coarse_words(page, ' of all species')}"
@@ -170,6 +172,14 @@ def _standing_plate(page: Page, date_class: int, ground: Ground) -> Figure:
     caption = f"How each square of {side_words(page.side)} stands, {when}. " + "; ".join(page.thresholds)
     caption = f"{caption.rstrip('.')}. {coarse_words(page)}"
     return _map_plate(page, ground, f"Coverage, {when}", caption, rows["square"].to_numpy(np.int64), codes, shades)
+
+
+def _looked_enough(page: Page) -> npt.NDArray[np.int64]:
+    """Squares in which a species that was not found was looked for hard enough to say so: as on the page."""
+    if page.standing is None:
+        return np.zeros(0, np.int64)
+    rows = page.standing[page.standing["date_class"] == ALL_DATES]
+    return rows["square"].to_numpy(np.int64)[rows["standing"].isin(STANDING_CARRIES)]
 
 
 def _look(word: str) -> tuple[str, str, str]:

@@ -64,7 +64,7 @@ function foundDetail(row) {
   const first = columns.get("found.first")[row], last = columns.get("found.last")[row];
   return [
     [say("head_records"), number(columns.get("found.records")[row])],
-    [say("head_visits"), number(columns.get("found.visits")[row])],
+    ...(isTold("visits") ? [[say("head_visits"), number(columns.get("found.visits")[row])]] : []),
     [say("first_and_last"), first === last ? yearText(first) : yearText(first) + " – " + yearText(last)],
   ];
 }
