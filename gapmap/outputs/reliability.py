@@ -17,7 +17,7 @@ _HEADS = {
     "calibration_slope": "calibration slope", "calibration_intercept": "calibration intercept",
     "five_best": "five best found",
 }  # fmt: skip
-_SIZE, _MARGIN = 360, 46
+_SIZE, _MARGIN = 380, 64
 
 
 def write_backtest_page(result: Backtest, title: str, notice: str, path: Path) -> None:

@@ -131,6 +131,17 @@ def test_which_squares_in_june_and_why_without_a_mouse(open_page: Open) -> None:
     assert "Oct–Feb" not in facts, "species of other months are left out"
 
 
+def test_no_month_is_offered_where_no_species_has_its_months(open_page: Open) -> None:
+    """Records of whole years: a month to choose would change no number, and a map headed June would deceive."""
+    page = make_page()
+    assert page.expected is not None
+    years_only = replace(page, expected=page.expected.assign(best_months=""))
+    opened = open_page(years_only, address="#view=find&month=6&kind=never")
+    assert opened.page.locator("#month").count() == 0
+    assert "June" not in opened.text("#map-title")
+    assert opened.errors == []
+
+
 def test_month_filter_and_sum_agree_with_the_table(open_page: Open) -> None:
     page = make_page()
     opened = open_page(page, address="#view=find&month=6&kind=never")

@@ -4,7 +4,11 @@ const FIRST_SHOWN = 5;
 const CHANCE_ENDS = [0.2, 0.4, 0.6, 0.8, 1];
 const findView = {
   id: "find",
-  controls: ["species_or_all", "month", "kind"],
+  /* Where no species has its months, a month to choose would change nothing. */
+  get controls() {
+    const months = columns.get("expected.best_months.forms").some(monthsFromWords) ? ["month"] : [];
+    return ["species_or_all", ...months, "kind"];
+  },
 
   isThere: () => columns.has("expected.species"),
 
@@ -233,7 +237,7 @@ function expectedFacts(r) {
 }
 
 function monthName() {
-  return state.month > 0 ? say("months_long").split(" ")[state.month - 1] : say("any_month");
+  return state.month > 0 && view().controls.includes("month") ? say("months_long").split(" ")[state.month - 1] : say("any_month");
 }
 
 function oneDecimal(value) {
