@@ -7,13 +7,15 @@ import duckdb
 from gapmap.records.database import first_row
 from gapmap.records.table import IS_VISIT
 
-#: What two rows must share to be the same record.
-_SAME = (
+#: What two rows must share to say the same of one find …
+_SAID = (
     "species_id", "system", "easting", "northing", "precision_m", "is_point", "date_from", "date_to", "date_kind",
-    "people_id", "stage", "sex", "quantity", "is_refused",
+    "people_id", "stage", "sex", "quantity",
 )  # fmt: skip
-#: What a coarser and a finer row must share to be the same record.
-_EVENT = ("species_id", "system", "date_from", "date_to", "people_id", "is_refused")
+#: … and to be the same record.
+_SAME = (*_SAID, "is_refused")
+#: What a coarser and a finer row must share to be the same record, whatever became of it.
+_EVENT = ("species_id", "system", "date_from", "date_to", "people_id")
 #: SQL: the record was not accepted, so that it neither stands for one that counts nor is counted in its stead.
 _IS_REFUSED = "status = 'not accepted'"
 #: Rows whose day (or night) and people are known: only those can be told to repeat another row of their own file.
@@ -28,7 +30,9 @@ def find_duplicates(connection: duckdb.DuckDBPyConnection, candidates: str) -> s
     name may well be two finds). *Nested*: the same species, day and people at a coarser square around a finer place,
     where the coarser row says nothing of stage, sex and quantity that the finer one does not; the finer one is kept.
     A row that was not accepted repeats only rows that were not, and two rows of one file that name two places are two
-    records.
+    records. Where one file has what another did not accept, the row that nobody decided about goes with the verdict;
+    one that was accepted stays, and the table ``contradicted`` (candidate_id of the row that was not accepted, and
+    other_id) has the two.
 
     Parameters
     ----------
@@ -62,8 +66,10 @@ def find_duplicates(connection: duckdb.DuckDBPyConnection, candidates: str) -> s
     connection.execute(
         "create or replace temp table duplicates (candidate_id bigint, kept_id bigint, code varchar, sentence varchar)"
     )
+    connection.execute("create or replace temp table contradicted (candidate_id bigint, other_id bigint)")
     if _gather_suspects(connection, candidates):
         _add_exact(connection)
+        _add_overruled(connection)
         _add_nested(connection)
     connection.execute("drop table suspects")
     return "duplicates"
@@ -76,7 +82,8 @@ def _gather_suspects(connection: duckdb.DuckDBPyConnection, candidates: str) -> 
     said = {"is_refused": _IS_REFUSED}
     event = f"hash({', '.join(said.get(name, name) for name in _EVENT)})"
     said["place"] = "lower(trim(place))"
-    columns = ", ".join(f"{said.get(name, name)} as {name}" for name in ("candidate_id", "file_id", "place", *_SAME))
+    told = ("candidate_id", "file_id", "place", "status", *_SAME)
+    columns = ", ".join(f"{said.get(name, name)} as {name}" for name in told)
     connection.execute(
         f"""create or replace temp table suspects as select {columns} from {candidates} where {wanted} and {event} in
             (select {event} as event from {candidates} where {wanted} group by event having count(*) > 1)"""
@@ -105,8 +112,35 @@ def _add_exact(connection: duckdb.DuckDBPyConnection) -> None:
     )
 
 
+def _add_overruled(connection: duckdb.DuckDBPyConnection) -> None:
+    """Rows that say what another file's row says that was not accepted; there are none where no file has a verdict."""
+    if not first_row(connection, "select 1 from suspects where is_refused limit 1"):
+        return
+    connection.execute(
+        f"""create or replace temp table verdicts as
+            with told as (select candidate_id, file_id, place, status, is_refused, hash({", ".join(_SAID)}) as content
+                from suspects where {_KNOWN})
+            select other.candidate_id, refused.candidate_id as refused_id, other.status = 'accepted' as is_accepted,
+                bool_or(other.status = 'accepted') over (partition by content) as is_contradicted
+            from told other join told refused using (content)
+            where not other.is_refused and refused.is_refused and other.file_id <> refused.file_id
+                and ('' in (other.place, refused.place) or other.place = refused.place)"""
+    )
+    connection.execute(
+        "insert into contradicted select refused_id, min(candidate_id) from verdicts where is_accepted group by 1"
+    )
+    connection.execute(
+        """insert into duplicates
+           select candidate_id, coalesce(any_value(kept_id), min(refused_id)), 'duplicate',
+               'The row repeats one of another file, where it was not accepted; it does not count.'
+           from verdicts left join (select candidate_id as refused_id, kept_id from duplicates) using (refused_id)
+           where not is_contradicted and candidate_id not in (select candidate_id from duplicates) group by 1"""
+    )
+    _follow_kept(connection)
+
+
 def _add_nested(connection: duckdb.DuckDBPyConnection) -> None:
-    same = " and ".join(f"fine.{name} = coarse.{name}" for name in _EVENT)
+    same = " and ".join(f"fine.{name} = coarse.{name}" for name in (*_EVENT, "is_refused"))
     silent = " and ".join(f"coarse.{name} in ('', fine.{name})" for name in ("stage", "sex", "quantity"))
     one_place = "(coarse.file_id <> fine.file_id or '' in (coarse.place, fine.place) or coarse.place = fine.place)"
     connection.execute(
@@ -124,6 +158,11 @@ def _add_nested(connection: duckdb.DuckDBPyConnection) -> None:
                 'The row repeats one at a finer place, of the same day and people; the finer one is counted.'
             from pairs group by candidate_id"""
     )
+    _follow_kept(connection)
+
+
+def _follow_kept(connection: duckdb.DuckDBPyConnection) -> None:
+    """Let duplicates of a row that is now a duplicate itself name the row that is kept."""
     connection.execute(
         """update duplicates set kept_id = nested.kept_id from duplicates nested
            where duplicates.kept_id = nested.candidate_id"""

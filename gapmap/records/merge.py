@@ -26,6 +26,7 @@ from gapmap.records.places.positions import POSITION
 from gapmap.records.places.turned import say_turned_points
 from gapmap.records.problems import add_cell_problems, add_problems, alike_of, create_problems, text_to_sql
 from gapmap.records.sensitive import sensitive_sizes
+from gapmap.records.settling import settle_verdicts
 from gapmap.records.table import IS_VISIT, ON_A_LIST
 from gapmap.records.verdicts import NOT_A_RECORD, NOTE
 from gapmap.settings import Settings
@@ -94,7 +95,9 @@ def merge_files(
     say_turned_points(connection, cleaned, system, settings)
     remarks = bring_into_one_plane(connection, cleaned, system)
     _create_candidates(connection, cleaned, is_keyed=folder is not None)
-    _take_out_repeated(connection, find_duplicates(connection, "candidates"), _digests(cleaned, folder))
+    duplicates = find_duplicates(connection, "candidates")
+    settle_verdicts(connection, cleaned, duplicates)
+    _take_out_repeated(connection, duplicates, _digests(cleaned, folder))
     _create_records(connection, cleaned, folder)
     _say_names_and_people(connection, cleaned)
     say_doubtful_places(connection, cleaned, settings, folder)

@@ -50,6 +50,43 @@ def test_an_everyday_name_stays_with_the_species_it_was_written_beside(read: Cal
     }  # fmt: skip
 
 
+def read_verdicts(folder: Path, *verdicts: str) -> Records:
+    """One record in several files, each with its own verdict on it."""
+    paths = [folder / f"{number}.csv" for number in range(1, len(verdicts) + 1)]
+    for path, verdict in zip(paths, verdicts, strict=True):
+        path.write_text(
+            f"species,reference,date,recorder,status\nOniscus asellus,NT2776,12/5/1998,A. Marsh,{verdict}\n", encoding="utf-8"
+        )
+    return read_records(paths, Settings())
+
+
+@pytest.mark.parametrize(
+    ("one", "other", "expected"),
+    [
+        ("", "accepted", "accepted"),
+        ("awaiting", "accepted", "accepted"),
+        ("", "awaiting", "awaiting"),
+        ("", "not accepted", "not accepted"),
+        ("awaiting", "not accepted", "not accepted"),
+    ],
+)
+def test_a_record_in_two_files_has_the_verdict_of_one(tmp_path: Path, one: str, other: str, expected: str) -> None:
+    """In whatever order the files come; the row that nobody decided about is the copy."""
+    for verdicts in ((one, other), (other, one)):
+        records = read_verdicts(tmp_path, *verdicts)
+        assert records.frame()["status"].tolist() == [expected]
+        assert records.files["duplicates"].sum() == 1
+
+
+def test_a_record_accepted_in_one_file_and_refused_in_another_counts_and_is_said(tmp_path: Path) -> None:
+    records = read_verdicts(tmp_path, "rejected", "accepted", "")
+    assert records.frame()["status"].tolist() == ["not accepted", "accepted"]
+    said = records.problems()
+    assert said.loc[said["code"] == "two verdicts", ["file", "row", "column", "sentence"]].to_numpy().tolist() == [
+        ["1.csv", 2, "status", "The record is not accepted here, but it is in 2.csv, row 2, and is counted."]
+    ]
+
+
 def test_a_plain_file(read: Callable[..., Records]) -> None:
     records = read(HEAD + GOOD + "Philoscia muscorum,NT27,1999,\n")
     frame = RECORDS.check(records.frame())

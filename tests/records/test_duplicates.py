@@ -62,6 +62,20 @@ def test_a_night_over_two_days_is_as_well_known_as_a_day() -> None:
     assert duplicates(hectad(**night), row()) == {}
 
 
+def test_a_verdict_of_another_file_holds_for_a_row_that_nobody_decided_about() -> None:
+    """The club's own file and the copy the verifier sent back: what was refused there is not counted here."""
+    refused = row(file_id=2, status="not accepted")
+    assert duplicates(row(), refused) == {1: (2, "duplicate")}
+    assert duplicates(row(status="awaiting"), refused, row(file_id=3)) == {1: (2, "duplicate"), 3: (2, "duplicate")}
+    assert duplicates(row(), row(status="not accepted")) == {}, "one of two rows of a file is often refused as repeated"
+    assert duplicates(row(status="accepted"), refused) == {}
+    assert duplicates(row(), refused, row(file_id=3, status="accepted")) == {3: (1, "duplicate")}
+    assert duplicates(row(place="quarry"), row(place="mill"), row(file_id=2, status="not accepted", place="mill")) == {
+        2: (3, "duplicate")
+    }
+    assert duplicates(year(), year(file_id=2, status="not accepted")) == {}
+
+
 def test_a_file_sent_twice_counts_as_often_as_one_of_them() -> None:
     """Two finds of a year without a name may be two finds; the copy of the file has both again."""
     two = [year(people_id=0), year(people_id=0)]
