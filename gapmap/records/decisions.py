@@ -2,7 +2,8 @@
 
 A record is named by its file, its row and a digest of its species, people, place and date, and of stage, sex and
 quantity where it says them (``record_key`` of the relation ``records``), so a decision finds its record again when
-rows were added above it or another file repeats it, and is not passed on when one of them was changed.
+rows were added above it, its file was called otherwise or another file repeats it, and is not passed on when one of
+them was changed.
 """
 
 from __future__ import annotations
@@ -174,7 +175,8 @@ def apply_decisions(
                 str(record),
                 "decision without a record",
                 DOUBT,
-                f"The record {quoted(str(record))} is not among the records: its row was changed or taken out.",
+                f"The record {quoted(str(record))} is not among the records: its row was changed or "
+                "taken out, or its file was not read.",
                 "Look at the record again and decide anew.",
             )
             for line, record in lost
@@ -230,9 +232,12 @@ def _read_decisions(path: Path, files: Sequence[str]) -> tuple[pd.DataFrame, lis
             do = f"Write which is meant: {' or '.join(files[file_id - 1] for file_id in fitting)}."
             problems.append(Problem(number, "record", record, "no record", DOUBT, words, do))
         else:
+            is_sole = len(fitting) == 1
             if not key["content"]:
                 fitting = [file_id for file_id in fitting if files[file_id - 1] == key["file"]]
-            rest = (len(fitting) < 2, int(key["row"]), key["content"] or "", status)
+            elif not fitting:  # the file has another name now: what its record said finds it
+                fitting = list(range(1, len(files) + 1))
+            rest = (is_sole, int(key["row"]), key["content"] or "", status)
             found.extend((number, record, file_id, *rest) for file_id in fitting or [-1])
     return pd.DataFrame(found, columns=list(_DECIDED)), problems
 

@@ -16,6 +16,7 @@ from gapmap.records.database import first_row
 from gapmap.records.decisions import apply_decisions, digest_of_record, digest_of_text
 from gapmap.records.duplicates import find_duplicates
 from gapmap.records.lookups import VERDICT
+from gapmap.records.names.checklist import doubts_of_checklist
 from gapmap.records.names.resolving import read_checklist, resolve_names
 from gapmap.records.one_file import CleanFile
 from gapmap.records.people.joining import read_people, texts_to_people
@@ -90,7 +91,7 @@ def merge_files(
         The area's folder, for its lookups; None without one.
     """
     system = _choose_system(connection, cleaned, settings)
-    species, slips = _number_species(connection, cleaned, settings, folder)
+    species, doubts = _number_species(connection, cleaned, settings, folder)
     people = _number_people(connection, cleaned, folder)
     say_turned_points(connection, cleaned, system, settings)
     remarks = bring_into_one_plane(connection, cleaned, system)
@@ -104,7 +105,7 @@ def merge_files(
     say_places_alone(connection, cleaned, system, settings)
     files = _count_files(connection, cleaned)
     _gather_problems(connection, cleaned)
-    return Merged(system, files, species, people, (*_said_aloud(connection), *slips, *remarks))
+    return Merged(system, files, species, people, (*_said_aloud(connection), *doubts, *remarks))
 
 
 def _choose_system(connection: duckdb.DuckDBPyConnection, cleaned: Sequence[CleanFile], settings: Settings) -> System:
@@ -125,7 +126,7 @@ def _choose_system(connection: duckdb.DuckDBPyConnection, cleaned: Sequence[Clea
 def _number_species(
     connection: duckdb.DuckDBPyConnection, cleaned: Sequence[CleanFile], settings: Settings, folder: Path | None
 ) -> tuple[pd.DataFrame, tuple[str, ...]]:
-    """The species of all files, and sentences about names that may be slips for sensitive ones."""
+    """The species of all files, and doubts about the checklist and about slips for sensitive names."""
     union = " union all ".join(
         f"select species_text, group_text, vernacular_text from {file.written}" for file in cleaned
     )
@@ -138,6 +139,7 @@ def _number_species(
     rows = counted.groupby("species_text")["rows"].sum()
     checklist_path = folder / "lookups" / "checklist.csv" if folder else None
     checklist = read_checklist(checklist_path) if checklist_path and checklist_path.is_file() else None
+    doubts = () if checklist is None else doubts_of_checklist(checklist)
     resolved = resolve_names(rows.index.tolist(), checklist, counts=rows.tolist())
     resolved.insert(0, "species_text", pd.Series(rows.index, dtype="str"))
     named = resolved[(resolved["name"] != "") & (resolved["severity"] != NOT_A_RECORD)]
@@ -149,10 +151,10 @@ def _number_species(
     resolved["species_id"] = ids.reindex(resolved.index).fillna(-1).astype("int64")
     _store(connection, "names", resolved[["species_text", "species_id", *VERDICT]])
     if species.empty:
-        return SPECIES.empty(), ()
+        return SPECIES.empty(), doubts
     listed = {} if checklist is None else dict(zip(checklist["name"], checklist["sensitive_m"].tolist(), strict=True))
     species["sensitive_m"], slips = sensitive_sizes(species, settings, listed)
-    return SPECIES.check(species[SPECIES.names]), slips
+    return SPECIES.check(species[SPECIES.names]), (*doubts, *slips)
 
 
 def _with_words_beside(species: pd.DataFrame, beside: pd.DataFrame) -> pd.DataFrame:

@@ -213,3 +213,15 @@ def test_a_status_nobody_knows_is_a_doubt() -> None:
     said = texts_to_status(["Extant", "Rejected as incorrect", ""])
     assert said["value"].tolist() == ["", "not accepted", ""]
     assert said["severity"].tolist() == ["doubt", "", ""]
+
+
+def test_a_decision_holds_when_its_file_is_called_otherwise(tmp_path: Path) -> None:
+    """The club sends the file anew each year under the year's name; what was refused stays refused."""
+    first, *_ = keys(read_files(tmp_path, {"club 2025.csv": "".join(ROWS)}))
+    decide(tmp_path, (first, "not accepted"))
+    renamed = read_files(tmp_path, {"club 2026.csv": "".join(reversed(ROWS))})
+    assert renamed.frame()["status"].tolist() == ["", "", "not accepted"]
+    assert said_of_decisions(renamed) == []
+    changed = read_files(tmp_path, {"club 2026.csv": "".join(ROWS[1:])})
+    assert changed.frame()["status"].tolist() == ["", ""]
+    assert said_of_decisions(changed) == ["decision without a record"]

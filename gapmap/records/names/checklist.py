@@ -34,6 +34,8 @@ _HEADERS = {
     "time_of_day": ("time of day", "time", "hour"),
     "sensitive_m": ("sensitive", "sensitivity"),
 }
+#: Doubts about a checklist that are told one by one.
+_MOST_TOLD = 4
 _MONTHS = re.compile(r"\s*(1[0-2]|[1-9])(\s*-\s*(1[0-2]|[1-9]))?(\s*[,;]\s*(1[0-2]|[1-9])(\s*-\s*(1[0-2]|[1-9]))?)*\s*")
 _YES, _NO = {"yes", "y", "true", "x", "1"}, {"", "no", "n", "false", "0", "-"}
 
@@ -79,6 +81,43 @@ def read_checklist(path: Path) -> pd.DataFrame:
     _check_unique(path, checklist)
     types = dict.fromkeys(CHECKLIST_COLUMNS[:-1], "str") | {"sensitive_m": "int64"}
     return checklist.astype(types)
+
+
+def doubts_of_checklist(checklist: pd.DataFrame) -> tuple[str, ...]:
+    """A sentence about each name that the checklist has as a synonym of another as well: which of the two is meant?
+
+    Examples
+    --------
+    >>> one, other = {"name": "Aglais io", "synonyms": "Inachis io"}, {"name": "Inachis io", "synonyms": ""}
+    >>> doubts_of_checklist(pd.DataFrame([one, other]))[0].partition(",")[0]
+    'The checklist has Inachis io both as a name and as a synonym of Aglais io'
+    """
+    listed = {str(name).casefold(): str(name) for name in checklist["name"]}
+    pairs = {
+        (listed[synonym.casefold()], str(name))
+        for name, synonyms in zip(checklist["name"], checklist["synonyms"], strict=True)
+        for synonym in split_names(synonyms)
+        if synonym.casefold() in listed and synonym.casefold() != str(name).casefold()
+    }
+    once = sorted(pair for pair in pairs if pair[::-1] not in pairs or pair < pair[::-1])
+    said = [
+        f"The checklist has {name} both as a name and as a synonym of {other}, so the two are counted apart. "
+        f"If they are one, take the row of {name} out."
+        for name, other in once[:_MOST_TOLD]
+    ]
+    further = len(once) - len(said)
+    return (*said, f"So it is with {further} more of the checklist's names.") if further else tuple(said)
+
+
+def split_names(cell: object) -> list[str]:
+    """Names that stand in one cell, parted by semicolons or bars.
+
+    Examples
+    --------
+    >>> split_names("Inachis io; Vanessa  io|")
+    ['Inachis io', 'Vanessa io']
+    """
+    return [" ".join(part.split()) for part in str(cell).replace("|", ";").split(";") if part.strip()]
 
 
 def _columns(path: Path, header: list[str]) -> dict[str, int]:

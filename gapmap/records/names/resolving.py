@@ -12,7 +12,7 @@ from rapidfuzz.distance import OSA
 
 from gapmap.records.names.abbreviated import full_names, spelt_out
 from gapmap.records.names.alike import names_alike
-from gapmap.records.names.checklist import CHECKLIST_COLUMNS, SENSITIVE_SIDE_M, read_checklist
+from gapmap.records.names.checklist import CHECKLIST_COLUMNS, SENSITIVE_SIDE_M, read_checklist, split_names
 from gapmap.records.names.parts import Name, names_several, text_to_name
 from gapmap.records.verdicts import DOUBT, FINE, NOT_A_RECORD, NOTE, Verdict, quoted, verdicts_to_frame
 
@@ -237,16 +237,16 @@ class _Index:
             self.genera[parts.genus].append(row)
             if parts.rank == "species":
                 self.species.add(parts.name.casefold())
-            for synonym in _split(synonyms):
+            for synonym in split_names(synonyms):
                 for key in {synonym.casefold(), text_to_name(synonym).name.casefold()}:
                     self.synonyms[key].add(row)
-            for word in _split(vernacular):
+            for word in split_names(vernacular):
                 self.everyday[_everyday_key(word)].add(row)
         self.spellings = sorted(
             {
                 *self.names,
-                *(s for cell in checklist["synonyms"] for s in _split(cell)),
-                *(s for cell in checklist["vernacular"] for s in _split(cell)),
+                *(s for cell in checklist["synonyms"] for s in split_names(cell)),
+                *(s for cell in checklist["vernacular"] for s in split_names(cell)),
             }
         )
         self.lowered = [spelling.casefold() for spelling in self.spellings]
@@ -259,10 +259,6 @@ class _Index:
                 return index[key], how
         word = _everyday_key(text)
         return (self.everyday[word], "everyday") if word in self.everyday else (set(), "")
-
-
-def _split(cell: object) -> list[str]:
-    return [" ".join(part.split()) for part in str(cell).replace("|", ";").split(";") if part.strip()]
 
 
 def _everyday_key(text: str) -> str:

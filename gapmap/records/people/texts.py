@@ -200,7 +200,8 @@ def _commas_apart(pieces: list[str]) -> list[str]:
             word = words[place]
             following = words[place + 1] if place + 1 < len(words) else ""
             given = _TITLE.sub("", following).strip()
-            is_surname = not re.search(r"\s", word) or _has_particle(word) or word.isupper()
+            is_double = "." not in word and following.endswith(".")  # as in García López, M.
+            is_surname = not re.search(r"\s", word) or _has_particle(word) or word.isupper() or is_double
             is_given = _IS_INITIALS.fullmatch(given) is not None or (
                 len(words) == 2 and not has_bare_surname and given != "" and not re.search(r"[.\s]\S{3,}", given)
             )

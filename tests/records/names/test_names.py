@@ -9,6 +9,7 @@ import pytest
 
 from gapmap.errors import ColumnError, FileError
 from gapmap.records.names.alike import names_alike
+from gapmap.records.names.checklist import doubts_of_checklist
 from gapmap.records.names.parts import text_to_name
 from gapmap.records.names.resolving import read_checklist, resolve_names
 
@@ -382,3 +383,17 @@ def test_a_genus_in_brackets_makes_no_epithet_of_an_english_word() -> None:
     """Common shiny is no species of which woodlouse is a subspecies."""
     found = resolve_names(["Common shiny woodlouse (Oniscus)", "Carabus granulatus hibernicus (Lindroth)"], None)
     assert found["name"].tolist() == ["Common shiny woodlouse (Oniscus)", "Carabus granulatus"]
+
+
+def test_a_name_that_is_a_synonym_of_another_too_is_said_once(tmp_path: Path) -> None:
+    """In a circle of two, of three, and in a chain; a name that is its own synonym, and one without, are no matter."""
+    rows = ["Aus bus,Cus dus", "Cus dus,Aus bus", "Eus one,Eus two", "Eus two,Eus three", "Eus three,Eus one", "Fus gus,Fus gus"]
+    path = tmp_path / "checklist.csv"
+    path.write_text("\n".join(["name,synonyms", *rows, "Hus ius,"]), encoding="utf-8")
+    said = doubts_of_checklist(read_checklist(path))
+    assert [words.split(" both ")[0].removeprefix("The checklist has ") for words in said] == [
+        "Aus bus", "Eus one", "Eus three", "Eus two",
+    ]  # fmt: skip
+    assert "Aus bus both as a name and as a synonym of Cus dus, so" in said[0]
+    path.write_text("\n".join(["name,synonyms", *(f"Aus b{n}us,Aus c{n}us\nAus c{n}us," for n in range(7))]), encoding="utf-8")
+    assert doubts_of_checklist(read_checklist(path))[4:] == ("So it is with 3 more of the checklist's names.",)

@@ -149,3 +149,13 @@ def test_initials_and_a_word_are_read_alike_whatever_stands_beside_them(surname:
     """One space, as most write, and two, which is no matter of meaning (common practice, no source)."""
     for text in (f"A. {surname}", f"A. B. {surname} & C. Holt", f"C. Holt & A. {surname}"):
         assert text_to_cell(text) == text_to_cell(text.replace(". ", ".  ", 1))
+
+
+@pytest.mark.parametrize(("written", "people"), [
+    ("García López, M.", ["M. García López"]),
+    ("García López, M.; Holt, B.", ["M. García López", "B. Holt"]),
+    ("Ann Marsh, B. Holt", ["Ann Marsh", "B. Holt"]),
+    ("A. Marsh, B.", ["A. Marsh", "B."]),
+])
+def test_initials_behind_a_surname_of_two_words_are_no_second_person(written: str, people: list[str]) -> None:
+    assert [person.written for person in text_to_cell(written).people] == people
