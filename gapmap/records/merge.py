@@ -28,7 +28,7 @@ from gapmap.records.places.turned import say_turned_points
 from gapmap.records.problems import add_cell_problems, add_problems, alike_of, create_problems, text_to_sql
 from gapmap.records.sensitive import sensitive_sizes
 from gapmap.records.settling import settle_verdicts
-from gapmap.records.table import IS_VISIT, ON_A_LIST
+from gapmap.records.table import IS_VISIT, LIST_NUMBER
 from gapmap.records.verdicts import NOT_A_RECORD, NOTE
 from gapmap.settings import Settings
 
@@ -303,11 +303,10 @@ def _create_records(connection: duckdb.DuckDBPyConnection, cleaned: Sequence[Cle
     add_problems(connection, "decision_problems", apply_decisions(connection, decisions, files, numbered))
     is_decided = bool(first_row(connection, "select 1 from decided limit 1"))
     texts = _stored_texts(cleaned)
-    place_and_people = "system, easting, northing, precision_m, is_point, date_from, date_to, people_id"
     made = {name: "''" for name in _TEXTS if name not in texts} | {
         "record_id": "candidate_id",
         "date_kind": "date_kind::varchar",
-        "list_id": f"case when {ON_A_LIST} then (hash({place_and_people}) >> 1)::bigint else -1 end",
+        "list_id": LIST_NUMBER,
         "is_visit": IS_VISIT,
     }
     if is_decided:

@@ -12,7 +12,7 @@ import pyarrow as pa
 
 from gapmap.errors import SettingsError
 from gapmap.records.database import database_for
-from gapmap.records.table import Records
+from gapmap.records.table import LIST_NUMBER, Records
 from gapmap.settings import Settings
 from gapmap.typed import SQUARE_SIDES, text_to_side
 
@@ -107,8 +107,8 @@ def records_to_publish(records: Records, settings: Settings, listed: Collection[
     Records of a sensitive species become references to the square of the size it may be published at (those that were
     coarser stay as coarse, see `sides_to_publish`), without place and habitat; recorders and determiners are unnamed
     unless the area file asks for their names; records that were not accepted are left out; files and problems are not
-    named. Records are ordered and numbered by species and date: beside the others of its list a record would still
-    tell where it was made.
+    named. Records are ordered and numbered by species and date, and are on the list of the place they are given: on
+    its own list, or beside the others of it, a record would still tell where it was made.
 
     Parameters
     ----------
@@ -142,8 +142,8 @@ def records_to_publish(records: Records, settings: Settings, listed: Collection[
     connection = database_for(count * _BYTES_A_RECORD)
     connection.register("publish_rows", pa.RecordBatchReader.from_stream(published))
     connection.execute(
-        """
-        create table records as select * replace (row_number() over () as record_id) from (
+        f"""
+        create table records as select * replace (row_number() over () as record_id, {LIST_NUMBER} as list_id) from (
             select * from publish_rows
             order by species_id, date_from, date_to, system, easting, northing, precision_m, record_id
         )

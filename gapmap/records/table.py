@@ -11,6 +11,11 @@ from gapmap.grid.systems import System
 
 #: SQL: the dates of a record lie within a year, so that it is on a list (its ``list_id`` is not -1).
 ON_A_LIST = "coalesce(date_diff('day', date_from::date, date_to::date) <= 365, false)"
+#: SQL: the number of a record's list, which is the same place, dates and people; -1 when it is on none.
+LIST_NUMBER = (
+    f"case when {ON_A_LIST} then (hash(system, easting, northing, precision_m, is_point, date_from, date_to, people_id)"
+    " >> 1)::bigint else -1 end"
+)
 
 #: SQL: the dates of a record are one day, or two days running as of a trap's night, so that its list is a visit.
 IS_VISIT = """coalesce(date_kind in ('day', 'days') and date_diff('day', date_from::date, date_to::date) in (0, 1),

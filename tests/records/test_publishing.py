@@ -178,3 +178,16 @@ def test_the_order_of_rows_does_not_tell_what_was_on_one_list(tmp_path: Path) ->
     )
     pd.testing.assert_frame_equal(one, other)
     assert sorted(one["occurrenceID"]) == [f"record-{number}" for number in range(1, 7)]
+
+
+def test_a_record_in_a_large_square_is_on_the_list_of_that_square(tmp_path: Path) -> None:
+    """By hand: one walk in one square kilometre, and of the same day and person what was found elsewhere in the 10 km:
+    the common ones are on a list of their kilometre each, both sensitive ones on one of the large square.
+    """
+    walked = [(COMMON, "OR4672"), (SENSITIVE, "OR4672"), (COMMON, "OR4173"), (SENSITIVE, "OR4173")]
+    lines = [f"{species},{reference},12/5/2020,A. Marsh" for species, reference in walked]
+    records = published(tmp_path / "a.csv", "\n".join(["species,reference,date,recorder", *lines]))
+    frame = records.frame()
+    assert (frame["list_id"] >= 0).all()
+    assert frame.groupby("easting")["list_id"].nunique().to_dict() == {640_000: 1, 641_000: 1, 646_000: 1}
+    assert frame["list_id"].nunique() == 3
