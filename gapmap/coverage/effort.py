@@ -70,10 +70,10 @@ def effort(
         _count_lists(connection, finds, counts_sql(records), classes, own)
         for own in ranges_of_squares(records, finds, MOST_GROUPED)
     ]
-    totals, species, lists, busiest, undated, months = (pd.concat(part) for part in zip(*of_ranges, strict=True))
+    totals, *parts, months = (pd.concat(part) for part in zip(*of_ranges, strict=True))
     written = connection.execute(_written_sql(counted_sql(records, side, classes))).df()
     frame = _every_square_and_class(totals, squares, len(classes))
-    for part in (totals, species, lists, busiest, written, undated):
+    for part in (totals, *parts, written):
         frame = frame.merge(part, on=["square", "date_class"], how="left")
     frame.insert(3, "species", frame.pop("species"))
     for name in _COUNTS:
@@ -86,7 +86,8 @@ def _count_lists(
 ) -> list[pd.DataFrame]:
     """What the lists of some whole squares come to; ``own`` is the SQL condition that says which squares."""
     connection.execute(f"create or replace temp table gapmap_lists as {_lists_sql(finds, counts, own)}")
-    queries = (_TOTALS, _species_sql(finds, counts, own), _LISTS, _BUSIEST, _undated_sql(classes), _AREA_MONTHS)
+    species, years = _species_sql(finds, counts, own), _years_sql(finds, own)
+    queries = (_TOTALS, species, years, _LISTS, _BUSIEST, _undated_sql(classes), _AREA_MONTHS)
     counted = [connection.execute(sql).df() for sql in queries]
     connection.execute("drop table gapmap_lists")
     return counted
@@ -97,7 +98,7 @@ _TOTALS = f"""
         count(distinct people_id) filter (people_id > 0) as recorders,
         count(distinct year(date_from)) filter (year(date_from) = year(date_to)) as years,
         coalesce(bit_or(1 << (month(date_from) - 1)::integer) filter ({IN_ONE_MONTH}), 0) as months,
-        bit_or(hours) as hours, {year_sql("min")} as first, {year_sql("max")} as last
+        bit_or(hours) as hours
     from gapmap_lists {by_class_sql("square")}
 """
 
@@ -155,6 +156,23 @@ def _species_sql(finds: Finds, counts: str, own: str) -> str:
         select square, date_class, count(*) as species from found where date_class >= 0 group by square, date_class
         union all
         select square, -1, count(*) from (select distinct square, species_id from found) group by square
+    """
+
+
+def _years_sql(finds: Finds, own: str) -> str:
+    """First and last year of each square: those of its species, so that none was found before the square was."""
+    return f"""
+        with dated as (
+            select square, species_id, nullif({finds.date_class}, -1) as date_class,
+                {finds.date_from} as date_from, {finds.date_to} as date_to
+            from {finds.table} where {own}
+        ),
+        found as (
+            select square, coalesce(date_class, -1)::integer as date_class,
+                {year_sql("min")} as first, {year_sql("max")} as last
+            from dated {by_class_sql("square", "species_id")}
+        )
+        select square, date_class, min(nullif(first, 0)) as first, max(last) as last from found group by all
     """
 
 

@@ -84,6 +84,16 @@ def test_records_that_may_belong_to_a_class_are_counted(make_records) -> None:
     assert [row(frame, one)["undated"] for one in (-1, 0, 1)] == [0, 2, 2]
 
 
+def test_a_square_is_known_from_the_first_year_of_its_species_to_their_last(make_records) -> None:
+    """By hand: one species on a day of 2006; another from dates of several years only, which are its years."""
+    frame = effort(make_records([
+        (1, 0, 0, 100, "2006-05-02", 4), (1, 0, 0, 100, "1950/1999", 4), (2, 0, 0, 100, "1950/1975", 4),
+        (3, 0, 0, 100, "2003/2009", 4), (4, 0, 0, 100, "", 4),
+    ]), 2000, CLASSES)
+    rows = [row(frame, one) for one in (-1, 0, 1)]
+    assert [(each["first"], each["last"]) for each in rows] == [(1950, 2009), (1950, 1999), (2003, 2009)]
+
+
 def test_night_is_told_by_time_and_by_method(make_records) -> None:
     frame = effort(make_records([
         (1, 0, 0, 100, "2005-06-01", 1, {"time_of_day": "night"}),
