@@ -111,7 +111,12 @@ def count(source: Source, records: Records, progress: Progress | None = None) ->
         boundary=boundary,
         coarse=coarse,
         outside=outside,
-        remarks=(*records.remarks, *remarks, *_larger_squares(records, side, coarse)),
+        remarks=(
+            *records.remarks,
+            *remarks,
+            *_larger_squares(records, side, coarse),
+            *_without_outline(source, squares),
+        ),
     )
 
 
@@ -154,6 +159,16 @@ def _classes(source: Source, records: Records) -> tuple[tuple[DateClass, ...], l
     classes = choose_classes(records)
     words = ", ".join(each.label for each in classes)
     return classes, [f"the date classes were chosen from the records: {words}; set your own with --classes"]
+
+
+def _without_outline(source: Source, squares: npt.NDArray[np.int64] | None) -> list[str]:
+    """What a map lacks whose area has no outline; files without a folder have no area."""
+    if squares is not None or source.folder is None:
+        return []
+    return [
+        "only squares with records are on the map: to see those that nobody has been to, name the area's outline as "
+        "boundary, or its squares, under [area] in the area file"
+    ]
 
 
 def _larger_squares(records: Records, side: int, coarse: int) -> list[str]:
