@@ -292,7 +292,7 @@ FINDINGS = _table(
     (
         "nearest_m",
         "number",
-        "metres to the nearest other record of the species by other people; empty when none",
+        "metres to the nearest record of the species by other people; empty when none, and where no reasons are sought",
     ),
     ("reasons", "text", "in what way it is odd, sentences joined by a line break"),
     ("slip", "text", "the likeliest slip as a question; empty when none explains it"),

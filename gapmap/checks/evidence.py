@@ -25,7 +25,7 @@ Number = npt.NDArray[np.float64]
 
 #: Records coarser than this are not laid on the plane as evidence: they say nothing about where.
 COARSEST_M = 10_000
-#: A record of a reference of this side or wider may lie anywhere in it: distances are told from its nearest corner.
+#: A record of a reference of this side or wider may lie anywhere in it: distances are the least that can be.
 BLURRED_M = 1_000
 #: How many rows, and how many lists, above and below a record in its file are looked at.
 BESIDE = 3
@@ -61,6 +61,8 @@ class Evidence:
         The grid system whose plane everything is laid on.
     species_count
         How many species there are, those without a record included; 0 counts those in the records.
+    people
+        Frame as in columns.PEOPLE, to know who is in several sets of people; without it, each set is of its own.
     """
 
     def __init__(
@@ -69,6 +71,7 @@ class Evidence:
         system: System,
         *,
         species_count: int = 0,
+        people: pd.DataFrame | None = None,
         progress: Callable[[float, str], None] | None = None,
     ) -> None:
         tell = progress or (lambda fraction, sentence: None)
@@ -76,6 +79,7 @@ class Evidence:
         self.system = system
         self.records = records.reset_index(drop=True)
         self.species_count = max(species_count, int(records["species_id"].max()) + 1 if len(records) else 0)
+        self._set_of, self._person_of = _members(people)
         self._lay_out()
         self._string_together()
         self._plant(tell)
@@ -118,11 +122,10 @@ class Evidence:
         rows, one_layer = np.arange(len(kept)), np.zeros(len(kept), np.int64)
 
         def layers(layer: Whole, owner: Whole, where: npt.NDArray[np.bool_]) -> Layers:
-            return Layers(layer[where], self.x[where], self.y[where], owner[where], self.year[where])
+            return Layers(layer[where], self.x[where], self.y[where], owner[where], self.year[where], self.blur[where])
 
         tell(0.05, "Sorting the records by species and place")
         self.of_species = layers(self.species, self.outing, kept)
-        self.of_species_by_others = layers(self.species, self.witness, kept)
         tell(0.12, "Sorting the records by place, people and date")
         self.of_anything = layers(one_layer, self.outing, kept)
         self.by_people = layers(self.people, self.outing, named)
@@ -173,8 +176,8 @@ class Evidence:
         wider.bears_witness[-1] = False
         wider._file = np.append(self._file, -1)
         wider._run_of_row = np.append(self._run_of_row, len(self._run_file))
-        wider._run_file, wider._run_x, wider._run_y = (
-            np.append(column, -1) for column in (self._run_file, self._run_x, self._run_y)
+        wider._run_file, wider._run_x, wider._run_y, wider._run_blur = (
+            np.append(column, -1) for column in (self._run_file, self._run_x, self._run_y, self._run_blur)
         )
         return wider
 
@@ -185,6 +188,12 @@ class Evidence:
         same &= (self.references == self.references[-1]).all(axis=1) & (self.is_point == self.is_point[-1])
         same &= (self.people == self.people[-1]) | (self.people[-1] == 0)
         return int(np.flatnonzero(np.append(same[:-1], True))[0])
+
+    def of_same_people(self, row: int) -> Whole:
+        """What ``witness`` says of records by any of a record's people, alone or among others."""
+        mine = self._person_of[self._set_of == self.people[row]]
+        sets = self._set_of[np.isin(self._person_of, mine)]
+        return np.append(-np.unique(sets), self.witness[row])
 
     def is_filed(self, rows: Whole) -> npt.NDArray[np.bool_]:
         """Whether records come from a file, rather than being tried by themselves."""
@@ -228,14 +237,15 @@ class Evidence:
 
     def rows_beside(self, trial: Trial) -> Number:
         """Metres to the rows next above and below in the same file, nearest first; shape (n, 2 × BESIDE)."""
-        return _beside(trial, trial.row, self._file, self.x, self.y)
+        return _beside(trial, trial.row, self._file, self.x, self.y, self.blur)
 
     def lists_beside(self, trial: Trial) -> Number:
         """Metres to the lists next above and below in the same file, nearest first; shape (n, 2 × BESIDE).
 
         Rows of one list that follow each other count as one, so that a whole list in the wrong place stands out too.
         """
-        return _beside(trial, self._run_of_row[trial.row], self._run_file, self._run_x, self._run_y)
+        runs = self._run_file, self._run_x, self._run_y, self._run_blur
+        return _beside(trial, self._run_of_row[trial.row], *runs)
 
     def _string_together(self) -> None:
         """Runs of rows in file order that belong to one list, each with its place."""
@@ -245,14 +255,15 @@ class Evidence:
         first = np.flatnonzero(new)
         self._run_of_row = np.cumsum(new) - 1
         self._run_file, self._run_x, self._run_y = files[first], self.x[first], self.y[first]
+        self._run_blur = self.blur[first]
 
 
-def _beside(trial: Trial, own: Whole, files: Whole, x: Number, y: Number) -> Number:
+def _beside(trial: Trial, own: Whole, files: Whole, x: Number, y: Number, blur: Number) -> Number:
     distances = np.full((len(own), 2 * BESIDE), np.inf)
     for column, step in enumerate([s for s in range(-BESIDE, BESIDE + 1) if s]):
         held = np.clip(own + step, 0, len(files) - 1)
         same = (held == own + step) & (files[held] == files[own])
-        apart = np.maximum(np.hypot(x[held] - trial.x, y[held] - trial.y) - trial.blur, 0)
+        apart = np.maximum(np.hypot(x[held] - trial.x, y[held] - trial.y) - np.maximum(trial.blur, blur[held]), 0)
         distances[:, column] = np.where(same & np.isfinite(apart), apart, np.inf)
     return np.sort(distances, axis=1)
 
@@ -280,6 +291,13 @@ def _typed_in_metres(file: Whole, references: Whole, is_point: npt.NDArray[np.bo
     points = pd.Series(is_round[is_point]).groupby(file[is_point]).mean()
     typed: npt.NDArray[np.bool_] = np.isin(file, points.index[points >= 0.5])
     return typed
+
+
+def _members(people: pd.DataFrame | None) -> tuple[Whole, Whole]:
+    """Who is in which set of people: columns of the set and of a number for the person."""
+    named = pd.DataFrame({"people_id": [], "names": []}) if people is None else people[people["people_id"] > 0]
+    each = named["names"].astype("str").str.split("; ").explode()
+    return named["people_id"].loc[each.index].to_numpy(np.int64), pd.factorize(each)[0].astype(np.int64)
 
 
 def _codes(records: pd.DataFrame, columns: list[str]) -> Whole:

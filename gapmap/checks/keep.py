@@ -27,7 +27,7 @@ from gapmap.grid.systems import System, system_of
 from gapmap.settings import Settings
 
 #: Changes when what is kept does.
-FORM = 3
+FORM = 4
 #: Bytes from one place where something may begin to the next.
 _STEP = 8
 _CLASSES = {

@@ -77,22 +77,19 @@ class Known:
         measures = place_measures(evidence, evidence.as_they_stand(rows))
         laid = np.isfinite(evidence.x[rows])
         slip = np.full(len(rows), -np.inf) if self.search is None else self.search.odds.of(self._filled(measures, rows))
-        others = evidence.of_species_by_others.nearest(
-            evidence.species[rows], evidence.x[rows], evidence.y[rows], evidence.witness[rows], blur=evidence.blur[rows]
-        )
         years = evidence.years_of_people.nearest(
             evidence.people[rows], evidence.one_year[rows], np.zeros(len(rows)), evidence.outing[rows]
         ).metres
+        felt, between_middles = (
+            np.where(laid, self._allowed(measures[f"{way}_m"], measures[f"{way}_node"], rows), 0.0)
+            for way in ("species", "middles_felt")
+        )
         return measures.assign(
             year=np.where(np.isfinite(years), years, 0.0),
-            others_m=others.metres,
             laid=laid,
             slip=np.where(laid, slip, -np.inf),
-            felt_m=np.where(
-                laid,
-                self._allowed(measures["species_m"].to_numpy(float), measures["species_node"].to_numpy(np.int64), rows),
-                0.0,
-            ),
+            felt_m=felt,
+            middles_felt_m=between_middles,
         )
 
     def judge(self, measures: pd.DataFrame, rows: Whole) -> pd.DataFrame:
@@ -163,21 +160,6 @@ class Known:
             covers=np.append(self.covers, under.get("habitat", missing)),
         )
 
-    def felt_between_middles(self, measures: pd.DataFrame, rows: Whole) -> Number:
-        """As ``felt_m``, but from the middle of references however wide: what spacings are measured by.
-
-        A record of a wide reference is judged by the least distance that can be; among the others it counts by the
-        likeliest, or else every record of a finer reference would seem far off.
-        """
-        evidence, wide = self.evidence, np.flatnonzero(self.evidence.blur[rows] > 0)
-        at = rows[wide]
-        nearest = evidence.of_species.nearest(
-            evidence.species[at], evidence.x[at], evidence.y[at], evidence.outing[at], evidence.year[at]
-        )
-        felt = measures["felt_m"].to_numpy(float).copy()
-        felt[wide] = self._allowed(nearest.felt, nearest.felt_node, at)
-        return felt
-
     def _filled(self, measures: pd.DataFrame, rows: Whole) -> pd.DataFrame:
         """For records of no file: what cannot be known of them is taken as it usually is."""
         unfiled = ~self.evidence.is_filed(rows)
@@ -189,8 +171,9 @@ class Known:
         }
         return measures.assign(**known)
 
-    def _allowed(self, felt: Number, node: Whole, rows: Whole) -> Number:
+    def _allowed(self, felt_m: pd.Series, nodes: pd.Series, rows: Whole) -> Number:
         """Metres to the species' nearest record, less what an expanding species may have covered since."""
+        felt, node = felt_m.to_numpy(float), nodes.to_numpy(np.int64)
         speed = np.zeros(self.evidence.species_count)
         for species, spread in self.moving.items():
             speed[species] = max(spread.speed, 0.0) if spread.is_expanding else 0.0

@@ -29,12 +29,18 @@ _WIDENING = (6, 40, 400)
 
 @dataclass(frozen=True)
 class Nearest:
-    """Metres to the nearest and its node (-1: none); the same as felt once old records count as farther."""
+    """Metres to the nearest and its node (-1: none); the same as felt once old records count as farther.
+
+    The first four are the least that can be where places are wide, the last three are from middle to middle.
+    """
 
     metres: Number
     node: Whole
     felt: Number
     felt_node: Whole
+    between_middles: Number
+    felt_between_middles: Number
+    felt_between_middles_node: Whole
 
 
 class Layers:
@@ -48,6 +54,8 @@ class Layers:
         Shape (n,): who a record belongs to; a node counts only for those who do not own all of it.
     year
         Shape (n,), years, NaN when unknown: a node is as fresh as its latest.
+    blur
+        Shape (n,): how far from x, y each may lie, metres; a node is as wide as its widest. Without it, nowhere else.
 
     Examples
     --------
@@ -57,16 +65,19 @@ class Layers:
     array([0., 5.])
     """
 
-    def __init__(self, layer: Whole, x: Number, y: Number, owner: Whole, year: Number) -> None:
-        frame = pd.DataFrame({"layer": layer, "x": x, "y": y, "owner": owner, "year": year})
+    def __init__(
+        self, layer: Whole, x: Number, y: Number, owner: Whole, year: Number, blur: Number | None = None
+    ) -> None:
+        blur = np.zeros(len(x)) if blur is None else blur
+        frame = pd.DataFrame({"layer": layer, "x": x, "y": y, "owner": owner, "year": year, "blur": blur})
         summary = frame.groupby(["layer", "x", "y"]).agg(
-            low=("owner", "min"), high=("owner", "max"), year=("year", "max"), records=("owner", "size")
+            low=("owner", "min"), high=("owner", "max"), year=("year", "max"), blur=("blur", "max")
         )
         places = summary.index.to_frame(index=False)
         self.layer = places["layer"].to_numpy(np.int64)
         self.x, self.y = places["x"].to_numpy(float), places["y"].to_numpy(float)
         self.low, self.high = summary["low"].to_numpy(np.int64), summary["high"].to_numpy(np.int64)
-        self.year, self.records = summary["year"].to_numpy(float), summary["records"].to_numpy(np.int64)
+        self.year, self.blur = summary["year"].to_numpy(float), summary["blur"].to_numpy(float)
 
     @cached_property
     def tree(self) -> spatial.cKDTree:
@@ -85,11 +96,12 @@ class Layers:
     ) -> Nearest:
         """Nearest node of the layer that is not the owner's alone; with years, old nodes count as farther.
 
-        ``blur`` is how far from x, y the place asked about may lie, in metres: distances are the least that can be.
+        ``blur`` is how far from x, y the place asked about may lie, in metres: the wider of it and the node's is taken
+        off the way between their middles.
         """
         blur = np.zeros(len(x)) if blur is None else blur
-        metres, felt = np.full((2, len(x)), np.inf)
-        node, felt_node = np.full((2, len(x)), -1)
+        ways = 2 if year is None else 4
+        metres, node = np.full((ways, len(x)), np.inf), np.full((ways, len(x)), -1)
         open_ = np.flatnonzero(np.isfinite(x) & np.isfinite(y))
         for width in _WIDENING:
             if not len(self.x) or not len(open_):
@@ -99,13 +111,16 @@ class Layers:
             mine = owner[open_, None]
             counts = np.isfinite(found) & ((self.low[held] != mine) | (self.high[held] != mine))
             away = np.where(counts, found, np.inf)
-            stretch = 1.0 if year is None else _staleness(year[open_, None] - self.year[held])
-            metres[open_], node[open_] = _least(away, held)
-            metres[open_] = np.maximum(metres[open_] - blur[open_], 0)
-            felt[open_], felt_node[open_] = _least(np.maximum(away - blur[open_, None], 0) * stretch, held)
+            least = np.maximum(away - np.maximum(blur[open_, None], self.blur[held]), 0)
+            distances = [least, away]
+            if year is not None:
+                stretch = _staleness(year[open_, None] - self.year[held])
+                distances += [least * stretch, away * stretch]
+            for way, distance in enumerate(distances):
+                metres[way, open_], node[way, open_] = _least(distance, held)
             exhausted = ~np.isfinite(found[:, -1])
-            open_ = open_[~np.isfinite(felt[open_]) & ~exhausted]
-        return Nearest(metres, node, felt, felt_node)
+            open_ = open_[~np.isfinite(metres[0, open_]) & ~exhausted]
+        return Nearest(metres[0], node[0], metres[-2], node[-2], metres[1], metres[-1], node[-1])
 
     def neighbours(self, layer: Whole, x: Number, y: Number, count: int) -> tuple[Number, Whole]:
         """Distances and nodes of the nearest ``count`` nodes of a layer, whoever owns them; infinite beyond.

@@ -83,7 +83,9 @@ def know(
     tell(0.35, "Measuring how far each record stands from the others")
     rows, witness = np.arange(len(evidence.x)), evidence.bears_witness
     measures = known.measure(rows)
-    felt, metres = known.felt_between_middles(measures, rows), measures["nearest_m"].to_numpy(float)
+    # A record of a wide reference is judged by the least distance that can be; among the others it counts by the
+    # likeliest, from middle to middle, or else every record of a finer reference would seem far off.
+    felt, metres = (measures[name].to_numpy(float) for name in ("middles_felt_m", "middles_m"))
     by_species = spacing(evidence.species, felt, witness, evidence.species_count, metres)
     usual = {name: float(measures.loc[witness, name].median()) for name in UNSAID}
     known = replace(known, usual=usual, spacing=by_species)

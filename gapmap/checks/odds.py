@@ -41,12 +41,12 @@ def place_measures(evidence: Evidence, trial: Trial) -> pd.DataFrame:
     Returns
     -------
     pandas.DataFrame
-        ``species_m`` (as felt), ``nearest_m``, ``anything_m``, ``ground_m`` (the recorder's usual ground), ``outing_m``
-        (rest of the outing),
-        ``rows_m``, ``rows_second_m`` and
-        ``lists_m`` (rows and lists beside it in the file): metres, infinite when there is none; ``nearby``: log of the
-        species' share among the nearest places against its share all over; ``company``: other records on the same list;
-        ``twice``: whether that list holds the species already.
+        ``species_m`` (as felt), ``nearest_m``, ``middles_m`` and ``middles_felt_m`` (the same from middle to middle),
+        ``anything_m``, ``ground_m`` (the recorder's usual ground), ``outing_m`` (rest of the outing), ``rows_m``,
+        ``rows_second_m`` and ``lists_m`` (rows and lists beside it in the file): metres, infinite when there is none;
+        the nodes of the first, second and fourth; ``nearby``: log of the species' share among the nearest places
+        against its share all over; ``company``: other records on the same list; ``twice``: whether that list holds the
+        species already.
     """
     rows = trial.row
     own, owner, year = evidence.dates[rows], evidence.outing[rows], evidence.year[rows]
@@ -63,6 +63,9 @@ def place_measures(evidence: Evidence, trial: Trial) -> pd.DataFrame:
             "species_node": species.felt_node,
             "nearest_m": species.metres,
             "nearest_node": species.node,
+            "middles_m": species.between_middles,
+            "middles_felt_m": species.felt_between_middles,
+            "middles_felt_node": species.felt_between_middles_node,
             "anything_m": metres(evidence.of_anything, np.zeros_like(rows), owner),
             "ground_m": np.where(people > 0, metres(evidence.by_people, people, owner), np.nan),
             "outing_m": np.where(people > 0, metres(evidence.of_outing, own, rows), np.nan),

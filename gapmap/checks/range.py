@@ -63,5 +63,6 @@ def load_known(
 
     Load once, then judge as many single records as you like with judge_record.
     """
-    evidence = Evidence(records.frame(), records.system, species_count=len(records.species), progress=progress)
+    count = len(records.species)
+    evidence = Evidence(records.frame(), records.system, species_count=count, people=records.people, progress=progress)
     return know(evidence, records.species, settings, folder=folder, progress=progress)

@@ -124,15 +124,15 @@ def _sentences(facts: _Facts, index: int) -> list[str]:
 
 
 def _about_range(facts: _Facts, index: int) -> list[str]:
-    row, name = facts.judged[index], _name(facts, index)
+    row, name, evidence = facts.judged[index], _name(facts, index), facts.known.evidence
     if not np.isfinite(row["nearest_m"]):
-        evidence = facts.known.evidence
         of_it = np.flatnonzero(evidence.species == evidence.species[facts.rows[index]])
         silent = evidence.is_filed(of_it) & ~evidence.bears_witness[of_it] & (of_it != facts.rows[index])
         sound = ", that is accepted and placed to 10 km or finer," if silent.any() else ""
         return [f"In the whole area {name} has no other record, {_OTHER}{sound or ','} to compare it with."]
     when = f" ({facts.nearest_when[index]})" if facts.nearest_when[index] else ""
-    at_least = "at least " if facts.known.evidence.blur[facts.rows[index]] > 0 else ""
+    is_wide = evidence.blur[facts.rows[index]] > 0 or evidence.of_species.blur[int(row["nearest_node"])] > 0
+    at_least = "at least " if is_wide else ""
     usual = facts.usual.get(int(facts.known.evidence.species[facts.rows[index]]))
     within = f"; {_usual(*usual)}" if usual else ""
     said = [
@@ -142,6 +142,7 @@ def _about_range(facts: _Facts, index: int) -> list[str]:
     if not np.isfinite(row["others_m"]):
         said.append("None is by other people.")
     elif row["others_m"] > row["nearest_m"] + 1000:
+        at_least = "at least " if row["others_are_wide"] else ""
         said.append(f"The nearest by other people is {at_least}{_away(facts, index, row['others_m'])} away.")
     sector, looked = facts.between.empty_sector[index], facts.between.looked_m[index]
     within = f" within {_away(facts, index, looked)}" if np.isfinite(looked) else ""

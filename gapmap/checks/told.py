@@ -10,6 +10,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from gapmap.checks.known import Known
+from gapmap.checks.others import nearest_by_others
 from gapmap.checks.questions import questions
 from gapmap.checks.reasons import WORTH_SAYING, reasons
 from gapmap.checks.written import read_one_record
@@ -46,7 +47,7 @@ def tell(
         {
             "record_id": known.evidence.records["record_id"].to_numpy(np.int64)[-len(rows) :],
             "one_in": one_in.round(1),
-            "nearest_m": judged["others_m"].replace(np.inf, np.nan).to_numpy(float),
+            "nearest_m": np.nan,
             "reasons": "",
             "slip": "",
             "ask_for": "",
@@ -55,8 +56,10 @@ def tell(
             "in_metres": known.evidence.in_metres[rows],
         }
     ).astype(dict.fromkeys(("reasons", "slip", "ask_for", "slips"), object))
-    few = judged.iloc[chosen]
+    others = nearest_by_others(known.evidence, rows[chosen])
+    few = judged.iloc[chosen].assign(others_m=others.metres, others_are_wide=others.is_wide)
     slips = questions(known, rows[chosen], few, repairs)
+    told.loc[chosen, "nearest_m"] = few["others_m"].replace(np.inf, np.nan).to_numpy(float)
     told.loc[chosen, "reasons"] = reasons(known, rows[chosen], few)
     told.loc[chosen, "slips"] = ["\n".join(asked) for asked in slips]
     told.loc[chosen, "slip"] = [asked[0] if asked else "" for asked in slips]

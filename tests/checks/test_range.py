@@ -14,6 +14,7 @@ from gapmap.checks.evidence import Evidence
 from gapmap.checks.habits import habit_table
 from gapmap.checks.identification import identification
 from gapmap.checks.oddness import spacing
+from gapmap.checks.others import nearest_by_others
 from gapmap.checks.range import findings, judge_record, load_known
 from gapmap.checks.spreading import spreads
 from gapmap.checks.written import read_one_record
@@ -38,7 +39,7 @@ def test_the_nearest_other_record_is_by_other_people_on_another_list(records_of:
     evidence = Evidence(records_of(rows).frame(), BRITISH)
     own = evidence.as_they_stand()
     another_list = evidence.of_species.nearest(own.species, own.x, own.y, evidence.outing).metres
-    other_people = evidence.of_species_by_others.nearest(own.species, own.x, own.y, evidence.witness).metres
+    other_people = nearest_by_others(evidence, own.row).metres
     assert another_list.round().tolist() == [1000, 700, 4000, 700]
     assert other_people.round().tolist() == [4000, 4011, 4000, 4123]
 
@@ -46,17 +47,27 @@ def test_the_nearest_other_record_is_by_other_people_on_another_list(records_of:
 def test_without_names_another_list_counts_as_other_people(records_of: MakeRecords, row: MakeRow) -> None:
     rows = [row("Oniscus asellus", 0, 0, "2015"), row("Oniscus asellus", 0, 0, "2016"), row("Oniscus asellus", 0, 0, "2016")]
     evidence = Evidence(records_of(rows).frame(), BRITISH)
-    own = evidence.as_they_stand()
-    found = evidence.of_species_by_others.nearest(own.species, own.x, own.y, evidence.witness)
-    assert found.metres.tolist() == [0, 0, 0]
+    assert nearest_by_others(evidence, np.arange(3)).metres.tolist() == [0, 0, 0]
+
+
+def test_who_recorded_alone_and_in_company_is_no_other_person(records_of: MakeRecords, row: MakeRow) -> None:
+    """A alone, A and B at 1 km, B and C at 3 km, C alone at 7 km, a list that nobody signed at 20 km."""
+    at = ((0, 1), (1_000, 2), (3_000, 3), (7_000, 4), (20_000, 0))
+    records = records_of([row("Oniscus asellus", east, 0, f"201{n}-06-15", who) for n, (east, who) in enumerate(at)])
+    people = pd.DataFrame({"people_id": range(5), "names": ["", "A. Marsh", "A. Marsh; B. Holt", "B. Holt; C. Fenn", "C. Fenn"]})
+    for known, expected in ((people, [3_000, 6_000, 3_000, 6_000, 13_000]), (None, [1_000, 1_000, 2_000, 4_000, 13_000])):
+        evidence = Evidence(records.frame(), BRITISH, people=known)
+        assert nearest_by_others(evidence, np.arange(5)).metres.tolist() == expected
+    # Of a species that A alone and in company has found there is none by other people.
+    evidence = Evidence(records.frame().head(2), BRITISH, people=people)
+    assert nearest_by_others(evidence, np.arange(2)).metres.tolist() == [np.inf, np.inf]
 
 
 def test_records_not_accepted_or_awaiting_bear_no_witness(records_of: MakeRecords, row: MakeRow) -> None:
     rows = [row("Oniscus asellus", 0, 0, people=1)] + [
         row("Oniscus asellus", 500, 0, people=2, status=status) for status in ("not accepted", "awaiting")]
-    told = findings(records_of(rows), Settings())
-    assert np.isnan(told["nearest_m"][0])
-    assert told["nearest_m"][1] == 500
+    metres = nearest_by_others(Evidence(records_of(rows).frame(), BRITISH), np.arange(3)).metres
+    assert metres.tolist() == [np.inf, 500, 500]
 
 
 def test_a_scattered_rarity_is_not_judged_like_a_continuous_species() -> None:
@@ -218,6 +229,36 @@ def test_a_wide_reference_is_as_near_as_it_may_be(records_of: MakeRecords, row: 
         assert most > 0 or "known range" not in told["reasons"]
     with pytest.raises(GapmapError, match="too wide"):
         judge_record(known, "Rare one, OR, 2016", records.people)
+
+
+def test_a_wide_reference_is_as_near_a_witness_as_it_may_be(
+    records_of: MakeRecords, row: MakeRow, coast_rows: Rows
+) -> None:
+    """Rare one is known from the hectad OR47 alone, whose middle is 6.9 km from its south-western corner."""
+    hectad = [row("Rare one", 0, 0, f"{2001 + n}-06-15", n % 3 + 1, precision_m=10_000) for n in range(12)]
+    records = records_of([*coast_rows, *hectad])
+    known, _, _ = load_known(records, Settings())
+    for place, least, most in (
+        ("OR401701", 0, 0),
+        ("OR47A", 0, 0),
+        ("OR47", 0, 0),
+        ("OR701701", 18_500, 20_100),  # 20.1 km east of the hectad
+    ):
+        told = judge_record(known, f"Rare one, {place}, 2016", records.people).iloc[0]
+        assert least <= told["nearest_m"] <= most, place
+        assert ("known range" in told["reasons"]) is (most > 0)
+        assert ("is at least 19 km away" in told["reasons"]) is (most > 0)
+
+
+def test_how_far_apart_monads_usually_stand_is_told_from_middle_to_middle(
+    records_of: MakeRecords, row: MakeRow
+) -> None:
+    """Monads in a line, two kilometres apart: half of them have another within 2 km, not within the 1.3 km that the
+    nearest corners may be apart."""
+    rows = [row("Oniscus asellus", 2_000 * n, 0, f"{2000 + n % 20}-06-15", 1, precision_m=1_000) for n in range(60)]
+    known, _, _ = load_known(records_of(rows), Settings())
+    assert known.spacing is not None
+    assert known.spacing.usual(0) == (2_000, 2_000)
 
 
 def test_one_fine_record_among_wide_ones_is_not_far_for_its_fineness(records_of: MakeRecords, row: MakeRow) -> None:
