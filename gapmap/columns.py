@@ -288,7 +288,7 @@ FINDINGS = _table(
     "findings",
     "a record and how odd it is",
     ("record_id", "whole", "as in RECORDS"),
-    ("one_in", "number", "one in this many accepted records is as odd"),
+    ("one_in", "number", "at most one in this many accepted records is as odd"),
     (
         "nearest_m",
         "number",

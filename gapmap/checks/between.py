@@ -9,8 +9,9 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from gapmap.checks.evidence import Evidence
+from gapmap.checks.evidence import Evidence, plane_positions
 from gapmap.checks.keyed import place_keys
+from gapmap.grid.squares import unpack
 
 Whole = npt.NDArray[np.int64]
 Number = npt.NDArray[np.float64]
@@ -26,7 +27,8 @@ _STEPS, _AT_ONCE = 2, 4_000_000
 @dataclass(frozen=True)
 class Between:
     """For each chosen record: the widest sector without the species (degrees) and how far was looked (metres, infinite:
-    everywhere); on the way to the nearest, squares well worked without it, hardly worked, and without any record."""
+    everywhere); on the way to the nearest, squares well worked without it, hardly worked, and without any record (those
+    of the area alone where its squares are known: the sea is none of it)."""
 
     empty_sector: Number
     looked_m: Number
@@ -35,7 +37,15 @@ class Between:
     never: Whole
 
 
-def between(evidence: Evidence, rows: Whole, nearest_x: Number, nearest_y: Number, side: int, enough: int) -> Between:
+def between(
+    evidence: Evidence,
+    rows: Whole,
+    nearest_x: Number,
+    nearest_y: Number,
+    side: int,
+    enough: int,
+    area: Whole | None = None,
+) -> Between:
     """Look around and along the way from the chosen records to the nearest other of their species.
 
     Parameters
@@ -50,10 +60,13 @@ def between(evidence: Evidence, rows: Whole, nearest_x: Number, nearest_y: Numbe
         Side of the squares on the way, metres; records of wider references lie in none of them.
     enough
         Outings that make a square well worked.
+    area
+        Squares of the area, of that side, packed; None when they are not known.
     """
     worked, squares_with = _squares(evidence, side)
     place, key = _on_the_way(evidence, rows, nearest_x, nearest_y, side)
     outings = worked.reindex(key, fill_value=0).to_numpy()
+    of_area = True if area is None else np.isin(key, _keys_of(area, evidence))
     without = ~pd.MultiIndex.from_arrays([evidence.species[rows][place], key]).isin(squares_with)
 
     def squares(chosen: npt.NDArray[np.bool_]) -> Whole:
@@ -67,7 +80,7 @@ def between(evidence: Evidence, rows: Whole, nearest_x: Number, nearest_y: Numbe
         looked,
         squares(without & (outings >= enough)),
         squares((outings < enough) & (outings > 0)),
-        squares(outings == 0),
+        squares((outings == 0) & of_area),
     )
 
 
@@ -99,6 +112,13 @@ def firsts(evidence: Evidence, rows: Whole, side: int) -> dict[str, npt.NDArray[
         is_only = outings.reindex(own, fill_value=0).to_numpy() - evidence.bears_witness[rows] <= 0
         answer[word] = is_only & (precision_m[rows] <= size)
     return answer
+
+
+def _keys_of(squares: Whole, evidence: Evidence) -> Whole:
+    """Packed squares as the keys of the places in their middles."""
+    system, side, easting, northing = unpack(squares)
+    x, y = plane_positions(system, easting + side / 2, northing + side / 2, evidence.system)
+    return place_keys(x, y, int(side[0])) if len(side) else np.zeros(0, np.int64)
 
 
 def _species_squares(evidence: Evidence, rows: Whole, side: int) -> pd.DataFrame:

@@ -168,7 +168,7 @@ class Evidence:
         wider.is_point = np.append(self.is_point, single.is_point)
         wider.in_metres = np.append(self.in_metres, False)
         apart = int(max(self.outing.max(initial=0), self.dates.max(initial=0))) + 1
-        same = (self.people == single.people[0]) & (single.people[0] > 0) & (self.days == single.days[0]).all(axis=1)
+        same = (self.people == single.people[0]) & (single.people[0] > 0) & _are_same(self.days, single.days[0])
         wider.dates = np.append(self.dates, self.dates[same][0] if same.any() else apart)
         wider.outing = np.append(self.outing, self.outing[same][0] if same.any() else apart)
         wider.witness = np.append(self.witness, -single.people[0] if single.people[0] > 0 else apart)
@@ -184,7 +184,7 @@ class Evidence:
     def last_or_its_like(self) -> int:
         """The last record, or the one before it that is of the same species, place and dates, and of the same people
         where the last has any."""
-        same = (self.species == self.species[-1]) & (self.days == self.days[-1]).all(axis=1)
+        same = (self.species == self.species[-1]) & _are_same(self.days, self.days[-1])
         same &= (self.references == self.references[-1]).all(axis=1) & (self.is_point == self.is_point[-1])
         same &= (self.people == self.people[-1]) | (self.people[-1] == 0)
         return int(np.flatnonzero(np.append(same[:-1], True))[0])
@@ -266,6 +266,12 @@ def _beside(trial: Trial, own: Whole, files: Whole, x: Number, y: Number, blur: 
         apart = np.maximum(np.hypot(x[held] - trial.x, y[held] - trial.y) - np.maximum(trial.blur, blur[held]), 0)
         distances[:, column] = np.where(same & np.isfinite(apart), apart, np.inf)
     return np.sort(distances, axis=1)
+
+
+def _are_same(days: npt.NDArray[np.datetime64], one: npt.NDArray[np.datetime64]) -> npt.NDArray[np.bool_]:
+    """Whether dates, from and to, are those of one; what is not known is the same as what is not known."""
+    same: npt.NDArray[np.bool_] = (days.astype(np.int64) == one.astype(np.int64)).all(axis=1)
+    return same
 
 
 def blur_of(side: Number) -> Number:

@@ -54,6 +54,8 @@ class Known:
         Middle values over accepted records of what cannot be known of a record of no file.
     spacing, sticks
         Yardsticks: of range by species, and of every other measure over all accepted records.
+    area
+        Packed squares of the area; None when they are not known.
     """
 
     evidence: Evidence
@@ -70,6 +72,7 @@ class Known:
     usual: dict[str, float]
     spacing: Spacing | None
     sticks: dict[str, Number]
+    area: Whole | None = None
 
     def measure(self, rows: Whole) -> pd.DataFrame:
         """Raw measures of the chosen records at their own places, without yardsticks."""
@@ -146,6 +149,11 @@ class Known:
         total = judged["total"].to_numpy(float)
         stick = self.sticks["total"] if "total" in self.sticks else yardstick(total, self.evidence.bears_witness[rows])
         return judged.assign(one_in=np.exp(commonness(total, stick)))
+
+    def as_odd(self, judged: pd.DataFrame) -> Whole:
+        """How many accepted records are as odd on the whole, each of them counted for itself too."""
+        stick = self.sticks["total"]
+        return len(stick) - np.searchsorted(stick, judged["total"].to_numpy(float), "left")
 
     def with_record(self, record: dict[str, object]) -> Known:
         """The same knowledge with one more record at the end, which is no evidence itself."""

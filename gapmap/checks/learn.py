@@ -43,6 +43,7 @@ def know(
     settings: Settings,
     *,
     folder: Path | None = None,
+    area: Whole | None = None,
     progress: Callable[[float, str], None] | None = None,
 ) -> tuple[Known, pd.DataFrame, pd.DataFrame]:
     """Take all yardsticks, and judge every record against them on the way.
@@ -78,6 +79,7 @@ def know(
         {},
         None,
         {},
+        area,
     )
     known = replace(known, habits=_tables(known))
     tell(0.35, "Measuring how far each record stands from the others")

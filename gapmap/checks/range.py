@@ -10,6 +10,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
+import numpy.typing as npt
 import pandas as pd
 
 from gapmap.checks.evidence import Evidence
@@ -21,11 +22,17 @@ from gapmap.settings import Settings
 
 __all__ = ["WORTH_A_LOOK", "findings", "judge_record", "load_known"]
 
+Whole = npt.NDArray[np.int64]
 Progress = Callable[[float, str], None]
 
 
 def findings(
-    records: Records, settings: Settings, *, folder: Path | None = None, progress: Progress | None = None
+    records: Records,
+    settings: Settings,
+    *,
+    folder: Path | None = None,
+    area: Whole | None = None,
+    progress: Progress | None = None,
 ) -> pd.DataFrame:
     """Judge every record against all the others, each out of its own evidence.
 
@@ -37,6 +44,8 @@ def findings(
         The area's settings; their rasters are read when they name any.
     folder
         Folder that the rasters' names are relative to.
+    area
+        Packed squares of the area, of the map's side; None when they are not known.
     progress
         Callable(fraction, sentence).
 
@@ -48,7 +57,7 @@ def findings(
         MOST_WORDED of them; ``first`` says which are to be looked at first, ``in_metres`` which points were typed as
         easting and northing.
     """
-    known, judged, repairs = load_known(records, settings, folder=folder, progress=progress)
+    known, judged, repairs = load_known(records, settings, folder=folder, area=area, progress=progress)
     return tell(known, judged, repairs, np.arange(len(judged)), progress)
 
 
@@ -57,6 +66,7 @@ def load_known(
     settings: Settings,
     *,
     folder: Path | None = None,
+    area: Whole | None = None,
     progress: Progress | None = None,
 ) -> tuple[Known, pd.DataFrame, pd.DataFrame]:
     """Everything known from the records, the measures of each and the repairs of the odd ones (as know gives them).
@@ -65,4 +75,4 @@ def load_known(
     """
     count = len(records.species)
     evidence = Evidence(records.frame(), records.system, species_count=count, people=records.people, progress=progress)
-    return know(evidence, records.species, settings, folder=folder, progress=progress)
+    return know(evidence, records.species, settings, folder=folder, area=area, progress=progress)

@@ -67,7 +67,7 @@ def reasons(known: Known, rows: Whole, judged: pd.DataFrame) -> list[str]:
         known,
         rows,
         judged.to_dict("records"),
-        between(evidence, rows, x, y, side, settings.thresholds.enough_visits),
+        between(evidence, rows, x, y, side, settings.thresholds.enough_visits, known.area),
         firsts(evidence, rows, side),
         _latest(known, rows, x, y),
         dict(zip(known.species["species_id"], known.species["name"], strict=True)),
@@ -159,7 +159,8 @@ def _about_between(facts: _Facts, index: int) -> list[str]:
     without, seldom, never = (
         int(count[index]) for count in (facts.between.worked_without, facts.between.seldom, facts.between.never)
     )
-    counted = ((without, "well worked and without it"), (seldom, "hardly worked"), (never, "without any record"))
+    unseen = "without any record" + (" (land or sea)" if facts.known.area is None else "")
+    counted = ((without, "well worked and without it"), (seldom, "hardly worked"), (never, unseen))
     rest = [f"{_squares(count)} {what}" for count, what in counted if count]
     if without:
         return [f"On the way there {', '.join(rest)}."]

@@ -24,6 +24,8 @@ MOST_WORDED = 5_000
 
 #: Said of a record tried that is in the files: it was judged as the row it is, and was no evidence for itself.
 ALREADY_THERE = "It is among the records already, and was judged without its own evidence."
+#: Said of a record tried with more behind it than species, place, date and a recorder of the files.
+NOT_KNOWN = "“{}” is no recorder of the files; the record was judged as if nobody were named."
 
 Progress = Callable[[float, str], None]
 
@@ -101,7 +103,8 @@ def judge_record(
     -------
     pandas.DataFrame
         One row as columns.FINDINGS, with record_id 0; reasons are given however ordinary it is. ``among`` is how many
-        accepted records with a place it was held against.
+        accepted records with a place it was held against, ``as_odd`` how many of them are as odd (itself, where it is
+        one), ``remarks`` what is to be known about the judging, one sentence a line.
 
     Raises
     ------
@@ -111,14 +114,20 @@ def judge_record(
     if not len(known.evidence.x):
         do = "see what gapmap check says of the files"
         raise GapmapError("There is no record with a place to hold this one against", found=text, do=do)
-    wider = known.with_record(read_one_record(text, known, people, checklist))
+    record, not_known = read_one_record(text, known, people, checklist)
+    wider = known.with_record(record)
     row = np.array([wider.evidence.last_or_its_like()])
     if not np.isfinite(wider.evidence.x[row[0]]):
         do = "give it as a reference of 10 km or finer"
         raise GapmapError("The place is too wide to say how odd the record is there", found=text, do=do)
     measures, repairs = wider.explain(wider.measure(row), row, row)
     judged = wider.ranked(wider.judge(measures, row), row)
-    told = tell(wider, judged, repairs, row, None, least=0.0).assign(among=int(known.evidence.bears_witness.sum()))
-    if wider.evidence.is_filed(row)[0]:
-        told["reasons"] = (told["reasons"] + f"\n{ALREADY_THERE}").str.strip()
-    return told
+    remarks = [
+        *([ALREADY_THERE] if wider.evidence.is_filed(row)[0] else []),
+        *([NOT_KNOWN.format(not_known)] if not_known else []),
+    ]
+    return tell(wider, judged, repairs, row, None, least=0.0).assign(
+        among=int(known.evidence.bears_witness.sum()),
+        as_odd=max(wider.as_odd(judged)[0], int(wider.evidence.bears_witness[row[0]])),
+        remarks="\n".join(remarks),
+    )

@@ -24,8 +24,13 @@ _EXAMPLE = 'write it like "Oniscus asellus, OR467723, 12 May 2026"'
 
 def read_one_record(
     text: str, known: Known, people: pd.DataFrame | None = None, checklist: pd.DataFrame | None = None
-) -> dict[str, object]:
-    """Read one record as columns.RECORDS has it, with record_id 0; species are named as in files, synonyms included.
+) -> tuple[dict[str, object], str]:
+    """Read one record; species are named as in files, synonyms included.
+
+    Returns
+    -------
+    tuple of dict and str
+        The record as columns.RECORDS has it, with record_id 0, and who was named but is no recorder of the files.
 
     Raises
     ------
@@ -40,7 +45,8 @@ def read_one_record(
     record["species_id"] = _species(parts[0], known.species, checklist)
     place, rest = _place(parts[1:], known)
     when, rest = _dates(rest, known.settings.records.year_pivot)
-    return record | place | when | {"people_id": _people(rest, people)}
+    people_id = _people(rest, people)
+    return record | place | when | {"people_id": people_id}, "" if people_id else ", ".join(rest)
 
 
 def _species(name: str, species: pd.DataFrame, checklist: pd.DataFrame | None) -> int:

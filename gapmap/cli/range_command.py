@@ -65,21 +65,25 @@ def command(sources: tuple[str, ...], record: str | None, out: Path | None, **op
 
 
 def _say_finding(finding: dict[str, object]) -> None:
-    one_in, among = float(str(finding["one_in"])), int(str(finding["among"]))
-    if among < FEW:
-        known = "1 accepted record with a place is" if among == 1 else f"{among} accepted records with a place are"
-        say(f"Only {known} known: too few to say how odd one more is.")
-    elif one_in >= ORDINARY:
-        say(f"One in {one_in:,.0f} accepted records is this odd.")
-    elif finding["reasons"]:
-        say("On the whole it is like most accepted records.")
-    else:
-        say("Nothing stands out.")
-        return
-    if not finding["reasons"] and not finding["slips"]:
+    say(_how_odd(finding))
+    is_ordinary = float(str(finding["one_in"])) < ORDINARY and float(str(finding["among"])) >= FEW
+    if not is_ordinary and not finding["reasons"] and not finding["slips"]:
         say("  No single thing about it stands out.")
-    for name in ("reasons", "slips"):
-        for sentence in str(finding[name]).splitlines():
+    if not is_ordinary or finding["reasons"]:
+        for sentence in [*str(finding["reasons"]).splitlines(), *str(finding["slips"]).splitlines()]:
             say(f"  {sentence}")
-    if finding["ask_for"]:
         say(f"  It would help to have: {finding['ask_for']}.")
+    for sentence in str(finding["remarks"]).splitlines():
+        say(f"  {sentence}")
+
+
+def _how_odd(finding: dict[str, object]) -> str:
+    one_in, among, as_odd = (float(str(finding[name])) for name in ("one_in", "among", "as_odd"))
+    if among < FEW:
+        known = "1 accepted record with a place is" if among == 1 else f"{among:.0f} accepted records with a place are"
+        return f"Only {known} known: too few to say how odd one more is."
+    if one_in < ORDINARY:
+        return "On the whole it is like most accepted records." if finding["reasons"] else "Nothing stands out."
+    if not as_odd:
+        return f"None of the {among:,.0f} accepted records with a place is this odd."
+    return f"One in {one_in:,.0f} accepted records is this odd."

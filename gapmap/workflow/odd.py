@@ -16,6 +16,7 @@ from gapmap.outputs.tables import write_csv, write_workbook
 from gapmap.outputs.whole import whole_file
 from gapmap.records.clean import read_records
 from gapmap.records.table import Records
+from gapmap.workflow.area import area_squares, read_boundary
 from gapmap.workflow.one_record import checklist_of, keep
 from gapmap.workflow.pages import coverage_page
 from gapmap.workflow.source import Source, open_source, output_folder
@@ -45,7 +46,9 @@ def odd_records(source: Source, out: Path, progress: Progress | None = None) -> 
 
 def write_odd(source: Source, counted: Counted, out: Path, progress: Progress | None = None) -> Odd:
     """Write odd.html (private), odd-records.csv, odd-records.xlsx and replies.txt."""
-    told = findings(counted.records, source.settings, folder=source.folder, progress=progress)
+    told = findings(
+        counted.records, source.settings, folder=source.folder, area=counted.squares, progress=progress
+    )
     table = queue(told, counted.records, side=counted.side)
     shown = for_reading(table)
     outputs = tuple(out / name for name in ("odd.html", "odd-records.csv", "odd-records.xlsx", "replies.txt"))
@@ -54,7 +57,7 @@ def write_odd(source: Source, counted: Counted, out: Path, progress: Progress | 
     write_csv(shown, outputs[1])
     first = shown["first"] == "yes"
     sheets = {"look at these first": shown[first], "the rest": shown[~first]}
-    write_workbook(sheets, outputs[2], {"one_in": "one in this many accepted records is as odd"})
+    write_workbook(sheets, outputs[2], {"one_in": "at most one in this many accepted records is as odd"})
     with whole_file(outputs[3]) as draft:
         draft.write_text(replies_text(table), encoding="utf-8")
     return Odd(shown, len(told), newest_year(table, counted.records), outputs)
@@ -112,6 +115,7 @@ def judge_one(source: Source, text: str, progress: Progress | None = None) -> pd
         The text names no known species or no place.
     """
     records = read_records(source.files, source.settings, progress=progress, folder=source.folder)
-    known, _, _ = load_known(records, source.settings, folder=source.folder, progress=progress)
+    area = area_squares(source, read_boundary(source, records.system), records.system)
+    known, _, _ = load_known(records, source.settings, folder=source.folder, area=area, progress=progress)
     keep(source, known, records.people)
     return judge_record(known, text, records.people, checklist_of(source)).iloc[0]

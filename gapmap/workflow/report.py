@@ -56,7 +56,13 @@ def report(source: Source, out: Path, progress: Progress | None = None) -> Repor
     tell = progress or say_nothing
     counted = read_and_count(source, part_of(tell, 0.0, 0.25))
     told = expectation(source, counted, part_of(tell, 0.25, 0.5))
-    odd = findings(counted.records, source.settings, folder=source.folder, progress=part_of(tell, 0.5, 0.75))
+    odd = findings(
+        counted.records,
+        source.settings,
+        folder=source.folder,
+        area=counted.squares,
+        progress=part_of(tell, 0.5, 0.75),
+    )
     table = queue(odd, counted.records, side=counted.side)
     tell(0.75, "writing the private edition")
     private = _write_private(source, counted, told, table, out / "private")

@@ -36,11 +36,12 @@ def test_a_record_in_the_files_is_no_evidence_for_itself(
     for who in ("", ", Recorder A"):
         told = judge_record(known, f"Rare one, OR410710, 1 July 2015{who}", records.people).iloc[0]
         assert (told["one_in"], told["slips"]) == (filed["one_in"], filed["slips"])
-        assert told["reasons"].splitlines() == [*filed["reasons"].splitlines(), ALREADY_THERE]
+        assert (told["reasons"], told["remarks"]) == (filed["reasons"], ALREADY_THERE)
+        assert told["as_odd"] == round(told["among"] / told["one_in"])
     for other in ("1 July 2015, Recorder B", "2 July 2015", "July 2015"):
         told = judge_record(known, f"Rare one, OR410710, {other}", records.people).iloc[0]
         assert told["nearest_m"] == 0
-        assert ALREADY_THERE not in told["reasons"]
+        assert told["remarks"] == ""
 
 
 @pytest.mark.parametrize(("latitude", "longitude"), [
@@ -54,7 +55,7 @@ def test_degrees_are_as_wide_as_they_are_written(
     known, _, _ = load_known(records_of([row("Rare one", 0, 0)]), settings)
     filed = read_records([file], settings).frame().iloc[0]
     for text in (f"Rare one, {latitude}, {longitude}, 2015", f"Rare one, 2015, {latitude}, {longitude}"):
-        written = read_one_record(text, known)
+        written, _ = read_one_record(text, known)
         assert [written[name] for name in PLACE] == filed[list(PLACE)].tolist()
 
 
@@ -88,8 +89,8 @@ def test_a_species_is_named_as_in_files(records_of: MakeRecords, row: MakeRow, t
     known, _, _ = load_known(records_of([row("Geophilus alpinus", 0, 0), row("Oniscus asellus", 0, 0)]), Settings())
     for name, species in (("Geophilus insculptus", 0), ("Geophilus alpinus (C. L. Koch)", 0), ("geophilus  ALPINUS", 0),
                           ("Common woodlouse", 1)):  # fmt: skip
-        assert read_one_record(f"{name}, OR4070", known, checklist=checklist)["species_id"] == species
-    assert read_one_record("O. asellus, OR4070", known)["species_id"] == 1
+        assert read_one_record(f"{name}, OR4070", known, checklist=checklist)[0]["species_id"] == species
+    assert read_one_record("O. asellus, OR4070", known)[0]["species_id"] == 1
     with pytest.raises(GapmapError, match="no record of Henia brevis yet, so that this would be the first"):
         read_one_record("Henia brevis, OR4070", known, checklist=checklist)
     with pytest.raises(GapmapError, match="no such species among the records"):
@@ -104,4 +105,32 @@ def test_a_recorder_is_named_as_in_files(records_of: MakeRecords, row: MakeRow, 
     pair = pd.DataFrame({"people_id": [9, 10], "names": ["A. Marsh; B. Holt", "C. Fenn"], "size": [2, 1]})
     known, _, _ = load_known(records, Settings())
     people = pd.concat([records.people, pair], ignore_index=True)
-    assert read_one_record(f"Oniscus asellus, OR4070, 2015, {text}", known, people)["people_id"] == people_id
+    record, not_known = read_one_record(f"Oniscus asellus, OR4070, 2015, {text}", known, people)
+    assert (record["people_id"], not_known) == (people_id, "" if people_id else text)
+
+
+def test_who_is_no_recorder_of_the_files_is_not_passed_over(records_of: MakeRecords, coast_rows: list[dict[str, Any]]) -> None:
+    records = records_of(coast_rows)
+    known, _, _ = load_known(records, Settings())
+    for who, said in ((", N. Obody", "“N. Obody” is no recorder of the files; the record was judged as if nobody were named."),
+                      (", Recorder A", ""), ("", "")):  # fmt: skip
+        assert judge_record(known, f"Oniscus asellus, OR4070, 2015{who}", records.people)["remarks"].tolist() == [said]
+
+
+def test_none_as_odd_is_not_called_one(records_of: MakeRecords, coast_rows: list[dict[str, Any]]) -> None:
+    """Four hundred kilometres from 1,440 records: none of them is as odd; each of them is as odd as itself."""
+    records = records_of(coast_rows)
+    known, judged, _ = load_known(records, Settings())
+    far = judge_record(known, "Oniscus asellus, NJ4070, 15 June 2014", records.people).iloc[0]
+    assert (far["among"], far["as_odd"], far["one_in"]) == (1_440, 0, 1_440)
+    assert known.as_odd(judged).min() == round(1_440 / judged["one_in"].max()) > 0
+
+
+def test_a_record_without_a_date_is_found_again(records_of: MakeRecords, row: MakeRow, coast_rows: list[dict[str, Any]]) -> None:
+    undated = {"date_from": None, "date_to": None, "date_kind": "unknown"}
+    records = records_of([*coast_rows, row("Rare one", 1_000, 1_000, people=1) | undated])
+    known, _, _ = load_known(records, Settings())
+    for who in ("", ", Recorder A"):
+        assert judge_record(known, f"Rare one, OR410710{who}", records.people)["remarks"].tolist() == [ALREADY_THERE]
+    other = judge_record(known, "Rare one, OR420710, Recorder A", records.people).iloc[0]
+    assert "no other record, by other people or of another date, to compare it with" in other["reasons"]

@@ -206,7 +206,7 @@ def test_a_record_tried_is_not_borne_out_by_its_own_list(
     rows = [*coast_rows, row("Rare one", 2_000, 3_000, "2015-06-15", 1), row("Rare one", 14_000, 3_000, "2014-06-15", 2)]
     records = records_of(rows)
     known, _, _ = load_known(records, Settings())
-    wider = known.with_record(read_one_record("Rare one, OR420730, 15 June 2015, Recorder A", known, records.people))
+    wider = known.with_record(read_one_record("Rare one, OR420730, 15 June 2015, Recorder A", known, records.people)[0])
     measures = wider.measure(np.array([len(rows)])).iloc[0]
     assert measures["nearest_m"] == 12_000
     assert measures["outing_m"] == 0

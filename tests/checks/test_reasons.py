@@ -13,6 +13,7 @@ from gapmap.checks.evidence import Evidence
 from gapmap.checks.oddness import spacing
 from gapmap.checks.queue import queue, replies
 from gapmap.checks.range import findings, judge_record, load_known
+from gapmap.grid.references import references_to_squares
 from gapmap.grid.systems import system_named
 from gapmap.records.table import Records
 from gapmap.settings import Settings
@@ -56,14 +57,23 @@ def test_the_squares_on_the_way_are_all_counted(records_of: MakeRecords, row: Ma
     looked = row("Common one", 60_000, 0, "2012-06-15", 5)
     lines = said(records_of([*home, looked, row("Rare one", 200_700, 0, "2015-06-15", 6)]))
     assert (
-        "On the way there nobody has looked much (1 square is hardly worked, 98 squares are without any record), "
+        "On the way there nobody has looked much (1 square is hardly worked, 98 squares are without any record (land or sea)), "
         "so that the gap by itself says little." in lines
     )
     # Ten lists make a square well worked; those that name a hectad lie in none of its squares.
     many = [row("Common one", 60_000, 0, f"2012-07-{n + 1:02d}", 5) for n in range(10)]
     coarse = [row("Common one", 80_000, 0, f"2012-08-{n + 1:02d}", 5, precision_m=10_000) for n in range(10)]
     lines = said(records_of([*home, *many, *coarse, row("Rare one", 200_700, 0, "2015-06-15", 6)]))
-    assert "On the way there 1 square is well worked and without it, 98 squares are without any record." in lines
+    assert "On the way there 1 square is well worked and without it, 98 squares are without any record (land or sea)." in lines
+
+
+def test_squares_at_sea_are_not_said_to_be_without_records(records_of: MakeRecords, row: MakeRow, home: list[Row]) -> None:
+    """Of the 98 squares nobody has looked at, three belong to the area; the one looked at counts wherever it lies."""
+    looked = row("Common one", 60_000, 0, "2012-06-15", 5)
+    records = records_of([*home, looked, row("Rare one", 200_700, 0, "2015-06-15", 6)])
+    area = references_to_squares(["OR60A", "OR47A", "OR57A", "OR57F", "OR67F"], "british").squares
+    told = findings(records, Settings(), area=area).iloc[-1]
+    assert "(1 square is hardly worked, 3 squares are without any record)" in told["reasons"]
 
 
 @pytest.mark.parametrize(("places", "degrees"), [

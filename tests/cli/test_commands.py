@@ -346,8 +346,9 @@ def test_of_few_records_none_is_called_ordinary(tmp_path: Path, gapmap: Callable
     """Three records, and one 50 km from all of them: too few to say anything, which is not that nothing stands out."""
     rows = "".join(f"Oniscus asellus,OR4070,{day}/6/2015,A. Marsh\n" for day in (1, 2, 3))
     (tmp_path / "coast.csv").write_text(f"species,grid reference,date,recorder\n{rows}", encoding="utf-8")
-    code, printed, _ = gapmap("range", tmp_path / "coast.csv", "--record", "Oniscus asellus, OR9070, 2015")
+    code, printed, _ = gapmap("range", tmp_path / "coast.csv", "--record", "Oniscus asellus, OR9070, 2015, N. Obody")
     assert code == 0
+    assert "“N. Obody” is no recorder of the files" in printed
     assert "Only 3 accepted records with a place are known: too few to say how odd one more is." in printed
     assert "Nothing stands out" not in printed
     code, printed, _ = gapmap("range", tmp_path / "coast.csv", "--out", tmp_path / "maps")
