@@ -280,6 +280,20 @@ def blur_of(side: Number) -> Number:
     return np.where(side >= BLURRED_M, side / np.sqrt(2), 0.0)
 
 
+def least_between(east: Number, north: Number, blur: Number, other: Number) -> Number:
+    """Metres that squares lie apart at least, by how far their middles do to the east and to the north.
+
+    Examples
+    --------
+    >>> hectad, monad = blur_of(np.array([10_000.0, 1_000.0]))
+    >>> least_between(np.array([20_000.0, 30_500.0]), np.array([10_000.0, 500.0]), hectad, np.array([hectad, monad]))
+    array([10000., 25000.])
+    """
+    half = (blur + other) / np.sqrt(2)
+    apart: Number = np.hypot(*(np.maximum(np.abs(metres) - half, 0) for metres in (east, north)))
+    return np.round(apart, 6)
+
+
 def plane_positions(systems: Whole, easting: Number, northing: Number, onto: System) -> tuple[Number, Number]:
     """Positions of several grid systems on one system's plane, metres."""
     x, y = easting.astype(float).copy(), northing.astype(float).copy()

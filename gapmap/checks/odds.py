@@ -13,7 +13,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from gapmap.checks.evidence import Evidence, Trial, blur_of, plane_positions
+from gapmap.checks.evidence import Evidence, Trial, blur_of, least_between, plane_positions
 from gapmap.checks.layers import Layers
 from gapmap.checks.transforms import OF_DEGREES, OF_FIGURES, Places, repairs
 
@@ -41,12 +41,12 @@ def place_measures(evidence: Evidence, trial: Trial) -> pd.DataFrame:
     Returns
     -------
     pandas.DataFrame
-        ``species_m`` (as felt), ``nearest_m``, ``middles_m`` and ``middles_felt_m`` (the same from middle to middle),
-        ``anything_m``, ``ground_m`` (the recorder's usual ground), ``outing_m`` (rest of the outing), ``rows_m``,
-        ``rows_second_m`` and ``lists_m`` (rows and lists beside it in the file): metres, infinite when there is none;
-        the nodes of the first, second and fourth; ``nearby``: log of the species' share among the nearest places
-        against its share all over; ``company``: other records on the same list; ``twice``: whether that list holds the
-        species already.
+        ``species_m`` (as felt), ``nearest_m`` (the least that can be), ``middles_m`` and ``middles_felt_m`` (from
+        middle to middle), ``anything_m``, ``ground_m`` (the recorder's usual ground), ``outing_m`` (rest of the
+        outing), ``rows_m``, ``rows_second_m`` and ``lists_m`` (rows and lists beside it in the file): metres, infinite
+        when there is none; the nodes of the first, second and fourth; ``nearby``: log of the species' share among the
+        nearest places against its share all over; ``company``: other records on the same list; ``twice``: whether that
+        list holds the species already.
     """
     rows = trial.row
     own, owner, year = evidence.dates[rows], evidence.outing[rows], evidence.year[rows]
@@ -61,7 +61,7 @@ def place_measures(evidence: Evidence, trial: Trial) -> pd.DataFrame:
         {
             "species_m": species.felt,
             "species_node": species.felt_node,
-            "nearest_m": species.metres,
+            "nearest_m": _least_to(evidence.of_species, species.node, trial),
             "nearest_node": species.node,
             "middles_m": species.between_middles,
             "middles_felt_m": species.felt_between_middles,
@@ -77,6 +77,14 @@ def place_measures(evidence: Evidence, trial: Trial) -> pd.DataFrame:
             "twice": evidence.listed_already(trial),
         }
     )
+
+
+def _least_to(layers: Layers, node: Whole, trial: Trial) -> Number:
+    """Metres to nodes of a layer at least; infinite where there is none."""
+    if not len(layers.x):
+        return np.full(len(node), np.inf)
+    least = least_between(layers.x[node] - trial.x, layers.y[node] - trial.y, trial.blur, layers.blur[node])
+    return np.where(node >= 0, least, np.inf)
 
 
 @dataclass(frozen=True)

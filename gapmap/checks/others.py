@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from gapmap.checks.evidence import Evidence
+from gapmap.checks.evidence import Evidence, least_between
 
 Whole = npt.NDArray[np.int64]
 Number = npt.NDArray[np.float64]
@@ -43,13 +43,12 @@ def nearest_by_others(evidence: Evidence, rows: Whole) -> ByOthers:
         x, y, blur, witness = (column[of_it] for column in (evidence.x, evidence.y, evidence.blur, evidence.witness))
         for index in np.flatnonzero((evidence.species[rows] == species) & np.isfinite(evidence.x[rows])):
             row = int(rows[index])
-            wider = np.maximum(blur, evidence.blur[row])
-            least = np.maximum(np.hypot(x - evidence.x[row], y - evidence.y[row]) - wider, 0)
+            least = least_between(x - evidence.x[row], y - evidence.y[row], blur, evidence.blur[row])
             for near in _nearest_few_then_all(least):
                 others = near[~np.isin(witness[near], evidence.of_same_people(row))]
                 if len(others):
                     nearest = others[least[others].argmin()]
-                    metres[index], is_wide[index] = least[nearest], wider[nearest] > 0
+                    metres[index], is_wide[index] = least[nearest], blur[nearest] + evidence.blur[row] > 0
                     break
     return ByOthers(metres, is_wide)
 

@@ -125,7 +125,7 @@ def references(places: pd.DataFrame, in_metres: npt.NDArray[np.bool_] | None = N
 
 def _clue(there: dict[Hashable, Any], name: str, time: str, sensitive_m: int, people: str) -> str:
     """The strongest thing that speaks for a place."""
-    far = {word: float(there[word]) for word in ("company", "outing_m", "rows_m", "ground_m", "nearest_m")}
+    far = {word: float(there[word]) for word in ("company", "outing_m", "rows_m", "ground_m", "nearest_m", "middles_m")}
     if far["company"] > 0:
         others = "record" if far["company"] == 1 else "records"
         return f" A list of {people} {time} stands there ({far['company']:.0f} other {others})."
@@ -136,14 +136,18 @@ def _clue(there: dict[Hashable, Any], name: str, time: str, sensitive_m: int, pe
     if far["ground_m"] <= APART_M:
         return f" That is {_from(far['ground_m'])}where the same people recorded under other dates."
     return (
-        f" The nearest record of {name} would then be {_apart(far['nearest_m'], sensitive_m)} it."
+        f" The nearest record of {name} would then be {_apart(far['nearest_m'], sensitive_m, far['middles_m'])} it."
         if np.isfinite(far["nearest_m"])
         else ""
     )
 
 
-def _apart(metres: float, sensitive_m: int = 0) -> str:
-    return "at the same place as" if metres == 0 and not sensitive_m else f"{distance_words(metres, sensitive_m)} from"
+def _apart(metres: float, sensitive_m: int = 0, between_middles: float = 0) -> str:
+    """How far one place is from another; of wide references only the least is known."""
+    is_least = between_middles > metres + 1
+    if metres == 0 and not sensitive_m and not is_least:
+        return "at the same place as"
+    return f"{distance_words(metres, sensitive_m, is_least=is_least)} from"
 
 
 def _from(metres: float) -> str:
@@ -240,13 +244,13 @@ def _about_names(known: Known, rows: Whole, judged: pd.DataFrame) -> list[Questi
     far = known.spacing.surprise(species, there["species_m"].to_numpy(float), np.zeros(len(row), bool))
     names = dict(zip(known.species["species_id"], known.species["name"], strict=True))
     sensitive = dict(zip(known.species["species_id"], known.species["sensitive_m"], strict=True))
-    nearest = there["nearest_m"].to_numpy(float)
+    nearest, middles = (there[name].to_numpy(float) for name in ("nearest_m", "middles_m"))
     return [
         Question(
             int(pairs[index][0]),
             pairs[index][3] - float(far[index]) + _NAME_SHARE,
             f"Could {names[pairs[index][1]]} be meant, {pairs[index][2]}? Its nearest record is "
-            f"{_apart(float(nearest[index]), sensitive.get(pairs[index][1], 0))} this one.",
+            f"{_apart(float(nearest[index]), sensitive.get(pairs[index][1], 0), float(middles[index]))} this one.",
         )
         for index in np.flatnonzero(np.isfinite(nearest) & (far < ORDINARY))
     ]

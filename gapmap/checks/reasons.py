@@ -132,18 +132,17 @@ def _about_range(facts: _Facts, index: int) -> list[str]:
         return [f"In the whole area {name} has no other record, {_OTHER}{sound or ','} to compare it with."]
     when = f" ({facts.nearest_when[index]})" if facts.nearest_when[index] else ""
     is_wide = evidence.blur[facts.rows[index]] > 0 or evidence.of_species.blur[int(row["nearest_node"])] > 0
-    at_least = "at least " if is_wide else ""
     usual = facts.usual.get(int(facts.known.evidence.species[facts.rows[index]]))
     within = f"; {_usual(*usual)}" if usual else ""
     said = [
-        f"The nearest other record of {name}, {_OTHER}, is {at_least}{_away(facts, index, row['nearest_m'])} away"
-        f"{when}{within}."
+        f"The nearest other record of {name}, {_OTHER}, is {_away(facts, index, row['nearest_m'], is_wide)} away{when}"
+        f"{within}."
     ]
     if not np.isfinite(row["others_m"]):
         said.append("None is by other people.")
     elif row["others_m"] > row["nearest_m"] + 1000:
-        at_least = "at least " if row["others_are_wide"] else ""
-        said.append(f"The nearest by other people is {at_least}{_away(facts, index, row['others_m'])} away.")
+        away = _away(facts, index, row["others_m"], row["others_are_wide"])
+        said.append(f"The nearest by other people is {away} away.")
     sector, looked = facts.between.empty_sector[index], facts.between.looked_m[index]
     within = f" within {_away(facts, index, looked)}" if np.isfinite(looked) else ""
     said.append(
@@ -317,6 +316,7 @@ def _squares(count: int) -> str:
     return f"{count} square is" if count == 1 else f"{count} squares are"
 
 
-def _away(facts: _Facts, index: int, metres: float) -> str:
+def _away(facts: _Facts, index: int, metres: float, is_least: bool = False) -> str:
     """A distance to another record of the species, no finer than it may be told."""
-    return distance_words(metres, facts.sensitive_m.get(int(facts.known.evidence.species[facts.rows[index]]), 0))
+    species = int(facts.known.evidence.species[facts.rows[index]])
+    return distance_words(metres, facts.sensitive_m.get(species, 0), is_least=is_least)

@@ -220,8 +220,8 @@ def test_a_wide_reference_is_as_near_as_it_may_be(records_of: MakeRecords, row: 
     for place, least, most in (
         ("OR47", 0, 0),  # in the hectad itself
         ("OR47A", 0, 0),  # and in its south-western tetrad
-        ("OR67", 18_000, 19_800),  # 19.8 km from edge to edge
-        ("OR67A", 19_300, 19_800),
+        ("OR67", 19_850, 19_850),  # from edge to edge
+        ("OR67A", 19_850, 19_850),
         ("OR600700", 19_900, 19_901),  # squares of 100 m are taken for their middles
     ):
         told = judge_record(known, f"Rare one, {place}, 2016", records.people).iloc[0]
@@ -242,12 +242,13 @@ def test_a_wide_reference_is_as_near_a_witness_as_it_may_be(
         ("OR401701", 0, 0),
         ("OR47A", 0, 0),
         ("OR47", 0, 0),
-        ("OR701701", 18_500, 20_100),  # 20.1 km east of the hectad
+        ("OR701701", 20_150, 20_150),  # east of the hectad
+        ("OR77", 20_000, 20_000),
     ):
         told = judge_record(known, f"Rare one, {place}, 2016", records.people).iloc[0]
         assert least <= told["nearest_m"] <= most, place
         assert ("known range" in told["reasons"]) is (most > 0)
-        assert ("is at least 19 km away" in told["reasons"]) is (most > 0)
+        assert ("is at least 20 km away" in told["reasons"]) is (most > 0)
 
 
 def test_how_far_apart_monads_usually_stand_is_told_from_middle_to_middle(
