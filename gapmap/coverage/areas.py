@@ -11,7 +11,7 @@ import pandas as pd
 import shapely
 
 from gapmap.columns import ALL_DATES, NO_SQUARE
-from gapmap.coverage.counted import LIST_KEY, counted_sql
+from gapmap.coverage.counted import IN_ONE_YEAR, LIST_KEY, counted_sql
 from gapmap.coverage.standings import NOT_VISITED, POOR, STANDINGS, WELL
 from gapmap.grid.references import squares_to_references
 from gapmap.grid.squares import children, parent, polygons, unpack
@@ -140,7 +140,7 @@ def growth(records: Records, tally: pd.DataFrame, side: int, thresholds: Thresho
     Parameters
     ----------
     records
-        The cleaned records; lists and records dated within one year count.
+        The cleaned records; lists and records whose year is known count.
     tally
         As :func:`gapmap.coverage.tally.tally` gives it, of the squares of the map: records in others do not count.
         Squares and species are new in the first year the tally has for them.
@@ -161,7 +161,7 @@ def growth(records: Records, tally: pd.DataFrame, side: int, thresholds: Thresho
     rows = records.connection.execute(f"""
         with counted as ({counted_sql(records, side, ())}),
         dated as (select *, year(date_from)::integer as year from counted
-            where square in (select square from squares_of_the_map) and year(date_from) = year(date_to)),
+            where square in (select square from squares_of_the_map) and {IN_ONE_YEAR}),
         lists as (select distinct year, {LIST_KEY} from dated where in_list),
         nth as (select year, row_number() over (
             partition by square order by date_to, people_id, date_from, own_list) as nth from lists),

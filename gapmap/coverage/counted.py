@@ -23,6 +23,8 @@ LIST_KEY = "square, date_from, date_to, people_id, own_list"
 
 #: SQL: the month of a record, or of a list, is known; a visit over two days running has that of its first day.
 IN_ONE_MONTH = "coalesce(is_visit or date_trunc('month', date_from) = date_trunc('month', date_to), false)"
+#: SQL: the year of a record, or of a list, is known; a visit over two days running has that of its first day.
+IN_ONE_YEAR = "coalesce(is_visit or year(date_from) = year(date_to), false)"
 
 
 def counted_sql(records: Records, side: int, classes: Sequence[DateClass]) -> str:

@@ -10,7 +10,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from gapmap.columns import EFFORT
-from gapmap.coverage.counted import IN_ONE_MONTH, by_class_sql, counted_sql, counts_sql, year_sql
+from gapmap.coverage.counted import IN_ONE_MONTH, IN_ONE_YEAR, by_class_sql, counted_sql, counts_sql, year_sql
 from gapmap.coverage.finds import MOST_GROUPED, Finds, find_finds, ranges_of_squares
 from gapmap.coverage.gaps import with_gaps
 from gapmap.records.table import Records
@@ -96,7 +96,7 @@ def _count_lists(
 _TOTALS = f"""
     select square, coalesce(date_class, -1)::integer as date_class, sum(records)::bigint as records,
         count(distinct people_id) filter (people_id > 0) as recorders,
-        count(distinct year(date_from)) filter (year(date_from) = year(date_to)) as years,
+        count(distinct year(date_from)) filter ({IN_ONE_YEAR}) as years,
         coalesce(bit_or(1 << (month(date_from) - 1)::integer) filter ({IN_ONE_MONTH}), 0) as months,
         bit_or(hours) as hours
     from gapmap_lists {by_class_sql("square")}

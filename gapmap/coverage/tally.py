@@ -10,7 +10,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from gapmap.columns import ALL_DATES, FINDS, LISTS, NO_HOUR, NO_SQUARE, TALLY
-from gapmap.coverage.counted import COUNTED, IN_ONE_MONTH, LIST_KEY, class_sql, counted_sql
+from gapmap.coverage.counted import COUNTED, IN_ONE_MONTH, IN_ONE_YEAR, LIST_KEY, class_sql, counted_sql
 from gapmap.coverage.finds import DAY_BITS, EPOCH, OPEN_END, OPEN_START, find_finds, in_parts
 from gapmap.coverage.hours import clock_sql, darkness_sql
 from gapmap.grid.squares import SIDES, place_in, place_sql
@@ -220,8 +220,7 @@ def lists_and_finds(
             max(easting)::bigint as easting_max, max(northing)::bigint as northing_max,
             max(precision_m)::bigint as precision_m,
             any_value(date_from) as date_from, any_value(date_to) as date_to,
-            (case when bool_or(is_visit or year(date_from) = year(date_to))
-                then year(any_value(date_from)) else 0 end)::integer as year,
+            (case when bool_or({IN_ONE_YEAR}) then year(any_value(date_from)) else 0 end)::integer as year,
             (case when bool_or({IN_ONE_MONTH}) then month(any_value(date_from)) else 0 end)::integer as month,
             coalesce(any_value(date_class), -1)::integer as date_class,
             bool_or(is_visit) as is_visit, any_value(people_id)::bigint as people_id,

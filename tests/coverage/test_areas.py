@@ -115,6 +115,14 @@ def test_what_is_known_from_dates_of_several_years_only_is_known_from_the_first_
     assert frame["squares_so_far"].tolist() == frame["species_so_far"].tolist() == [1, 1, 1, 2]
 
 
+def test_a_night_into_the_new_year_is_a_list_of_the_old_one(make_records) -> None:
+    """As among the lists, whose years the page counts."""
+    night = {"date_kind": "days", "is_visit": True}
+    frame = grown(make_records([(1, 0, 0, 1000, "2003-12-31/2004-01-01", 1, night)]))
+    assert frame.loc[2003, ["records", "lists", "squares", "squares_so_far"]].tolist() == [1, 1, 1, 1]
+    assert frame["lists"].sum() == 1
+
+
 def test_growth_counts_no_square_away_from_the_map(make_records) -> None:
     """Square A is on the map and B is not: what was found in B alone is not known here."""
     records = make_records([(1, 0, 0, 1000, "2001-05-01", 1), (3, 2000, 0, 1000, "2003-05-01", 1)])
