@@ -15,6 +15,8 @@ from gapmap.settings import Settings
 from gapmap.typed import text_to_side
 
 _WORD = re.compile(r"[^\W\d_]+(?:-[^\W\d_]+)*")
+#: What may follow a genus and tells of no species.
+_NO_MORE = re.compile(r"\?|\s+\(?hybr(?:ids?|\.)\)?$")
 
 Listed = Mapping[str, int] | Collection[str]
 
@@ -112,13 +114,14 @@ def _of_genera(species: pd.DataFrame, sizes: np.ndarray, told: Mapping[str, int]
     """For each genus the largest size of its species, where all those known are sensitive; 0 for all else."""
     of_genus: dict[str, list[int]] = defaultdict(list)
     names = species["name"].str.lower()
-    for name, size in (*zip(names, sizes.tolist(), strict=True), *_sized(listed, told)):
+    is_wide = species["rank"].isin(["genus", "hybrid", "doubtful"]).to_numpy()
+    for name, size in (*zip(names[~is_wide], sizes[~is_wide].tolist(), strict=True), *_sized(listed, told)):
         genus, _, epithet = name.partition(" ")
         if epithet:
             of_genus[genus].append(size)
-    of_name = [of_genus.get(name, [0]) for name in names]
+    of_name = [of_genus.get(_NO_MORE.sub("", name), [0]) for name in names]
     largest = np.array([max(known) if min(known) > 0 else 0 for known in of_name], dtype=np.int64)
-    return np.where((species["rank"] == "genus").to_numpy(), largest, 0)
+    return np.where(is_wide, largest, 0)
 
 
 def _sized(listed: Listed, told: Mapping[str, int]) -> Iterable[tuple[str, int]]:

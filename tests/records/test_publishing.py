@@ -142,10 +142,10 @@ def test_an_everyday_name_is_as_sensitive_as_its_species() -> None:
 def test_a_genus_is_sensitive_when_all_its_species_are() -> None:
     """Tyto here is the barn owl; of the harriers the larger size; one common plover is enough to tell no place."""
     names = {"Tyto alba": 2_000, "Circus cyaneus": 5_000, "Circus pygargus": 10_000, "Charadrius morinellus": 10_000}
-    ranks = ["species"] * 4 + ["genus"] * 3
-    genera = {"Tyto": 0, "Circus": 0, "Charadrius": 0}
-    assert sizes_of(names | genera, rank=ranks)[4:] == [2_000, 10_000, 10_000]
-    assert sizes_of(names | genera, rank=ranks, listed=["Charadrius hiaticula"])[4:] == [2_000, 10_000, 0]
+    ranks = ["species"] * 4 + ["genus"] * 3 + ["hybrid", "doubtful"]
+    genera = {"Tyto": 0, "Circus": 0, "Charadrius": 0, "Circus hybrid": 0, "Tyto?": 0}
+    assert sizes_of(names | genera, rank=ranks)[4:] == [2_000, 10_000, 10_000, 10_000, 2_000]
+    assert sizes_of(names | genera, rank=ranks, listed=["Charadrius hiaticula"])[4:] == [2_000, 10_000, 0, 10_000, 2_000]
 
 
 def test_an_aggregate_is_sensitive_where_its_species_was_never_recorded(tmp_path: Path) -> None:

@@ -86,7 +86,7 @@ _WEEK = re.compile(r"(?P<year>\d{4})-?w(?P<week>\d{2})(?:-?(?P<day>[1-7]))?")
 _DECADE = re.compile(r"(?:(?P<year>\d{3})(?:0\s?'?s|x)|'?(?P<short>\d)0\s?'?s)")
 _CENTURY = re.compile(
     r"(?:(?P<number>\d{1,2})(?:st|nd|rd|th)?\s*-?(?:century|cent\.?|c\.?)"
-    r"|c\.?\s?(?P<other>1[6-9]|2[01])|(?P<xx>\d{2})xx|(?P<s>1[6-9]|20)00\s?'?s)"
+    r"|c\.?(?P<other>1[6-9]|2[01])|(?P<xx>\d{2})xx|(?P<s>1[6-9]|20)00\s?'?s)"
 )
 _EIGHT = re.compile(r"(\d{2})(\d{2})((?:1[6-9]|20)\d{2})")
 _SIX = re.compile(r"(\d{2})(\d{2})(\d{2})")

@@ -15,6 +15,9 @@ _TIME_BEFORE = re.compile(r"^(?:[01]?\d|2[0-3])[:.][0-5]\d(?::[0-5]\d)?\s*(?:[ap
 _CLOCK = re.compile(r"t?(?:[01]?\d|2[0-4]):[0-5]\d(?::[0-5]\d(?:[.,]\d+)?)?\s*(?:z|[+-]\d{2}:?(?:\d{2})?)?")
 _WEEKDAY = re.compile(r"\b(mon|tues?|wed(?:nes)?|thu(?:rs?)?|fri|sat(?:ur)?|sun)(?:day)?\b\.?,?\s*")
 _ORDINAL = re.compile(r"(?<=\d)\s?(?:st|nd|rd|th)\b(?!\s*(?:century|cent|c\b))")
+#: A full stop before the dash of a range, as in 11./12.5.2019.
+_STOP_IN_RANGE = re.compile(r"(?:(?<=\b\d)|(?<=\b\d\d))\.(?=\s?[-/&+]\s?\d\d?\b)")
+_NIGHT = re.compile(r"^(?:the )?nights?(?: of(?: the)?)? (?=\d)|\s\(?night$")
 _WORDS = str.maketrans(
     {
         "–": "-",
@@ -34,10 +37,11 @@ _WORDS = str.maketrans(
 
 
 def text_to_plain(text: str) -> str:
-    """Lower case, one kind of dash and digit, single spaces, no stray punctuation around."""
+    """Lower case, one kind of dash and digit, single spaces, no stray punctuation or "night of" around."""
     folded = unicodedata.normalize("NFKC", str(text)[:1000]).translate(_WORDS).lower()
     folded = re.sub(r"\b(\d{1,2})\s*,\s*(?=\d{1,2}\b)", r"\1&", folded)
     folded = re.sub(r"[\s\x00_,;]+", " ", folded).strip(" '\"`!:*[](){}")
+    folded = _STOP_IN_RANGE.sub("", _NIGHT.sub("", folded))
     return re.sub(r"(?<!\.)\.$", "", folded) if re.search(r"[\d]\.$", folded) else folded
 
 

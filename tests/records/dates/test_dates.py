@@ -60,6 +60,10 @@ def test_one_day_in_many_hands(text: str) -> None:
         ("Jun–Aug 2001", ("2001-06-01", "2001-08-31", "months")),
         ("June/July 2001", ("2001-06-01", "2001-07-31", "months")),
         ("12-14 May 2010", ("2010-05-12", "2010-05-14", "days")),
+        ("11./12.5.2010", ("2010-05-11", "2010-05-12", "days")),
+        ("31.5. - 1.6.2010", ("2010-05-31", "2010-06-01", "days")),
+        ("night of 11/12 May 2010", ("2010-05-11", "2010-05-12", "days")),
+        ("11/12 May 2010 (night)", ("2010-05-11", "2010-05-12", "days")),
         ("12, 13 May 2010", ("2010-05-12", "2010-05-13", "days")),
         ("12 May - 3 June 2010", ("2010-05-12", "2010-06-03", "days")),
         ("12-14/5/1998", ("1998-05-12", "1998-05-14", "days")),
@@ -119,6 +123,7 @@ def test_read_with_a_remark(text: str, expected: tuple[str, str, str, str]) -> N
         ("12 May", "no year", "the year"),
         ("201005", "date unclear", "20/10/05 or 2010-05"),
         ("5/12", "no year", "the year"),
+        ("c. 20", "date not read", "a date such as 12 May 1998, May 1998 or 1998"),
         ("Easter", "date not read", "a date such as 12 May 1998, May 1998 or 1998"),
     ],
 )
