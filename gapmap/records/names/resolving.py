@@ -38,9 +38,10 @@ def resolve_names(
     """Find the name that each text is counted under; meant for the distinct names of all files together.
 
     With a checklist a name is found as it stands, without its authority or subgenus, by a synonym or by an
-    everyday name; a near spelling is only suggested. Without one the names found are the list, names spelt almost
-    alike are shown, and an initial for a genus is taken for the one full name that it fits. A name with
-    cf., a question mark or no species is kept at the level it can bear and does not count.
+    everyday name; a near spelling is only suggested. A listed subspecies is counted under its species where that is
+    listed too; the more sensitive of the two is kept apart and does not count. Without a checklist the names found
+    are the list, names spelt almost alike are shown, and an initial for a genus is taken for the one full name that
+    it fits. A name with cf., a question mark or no species is kept at the level it can bear and does not count.
 
     Parameters
     ----------
@@ -224,6 +225,7 @@ class _Index:
     def __init__(self, checklist: pd.DataFrame) -> None:
         self.names = [str(name) for name in checklist["name"]]
         self.ranks = [str(rank) for rank in checklist["rank"]]
+        self.sensitive = [int(metres) for metres in checklist["sensitive_m"]]
         self.accepted: dict[str, set[int]] = defaultdict(set)
         self.synonyms: dict[str, set[int]] = defaultdict(set)
         self.everyday: dict[str, set[int]] = defaultdict(set)
@@ -316,9 +318,13 @@ def _found(text: str, rows: set[int], how: str, index: _Index) -> _Answer:
     verdict = FINE
     if how == "synonym":
         verdict = Verdict("synonym", NOTE, f"The name {quoted(text)} is listed as {name} now.")
-    parts = text_to_name(name)
-    holds_listed = rank == "aggregate" and parts.species.casefold() in index.species
-    return _Answer(name, rank, rank in _COUNTED and not holds_listed, verdict, row)
+    own_species = text_to_name(name).species.casefold()
+    is_beside_species = rank in ("aggregate", "subspecies") and own_species in index.species
+    if rank == "subspecies" and is_beside_species:
+        species = min(index.accepted[own_species])
+        if index.sensitive[species] >= index.sensitive[row]:
+            return _above_or_below(text, text_to_name(name), species, index)
+    return _Answer(name, rank, rank in _COUNTED and not is_beside_species, verdict, row)
 
 
 def _above_or_below(text: str, name: Name, row: int, index: _Index) -> _Answer:

@@ -397,3 +397,16 @@ def test_a_name_that_is_a_synonym_of_another_too_is_said_once(tmp_path: Path) ->
     assert "Aus bus both as a name and as a synonym of Cus dus, so" in said[0]
     path.write_text("\n".join(["name,synonyms", *(f"Aus b{n}us,Aus c{n}us\nAus c{n}us," for n in range(7))]), encoding="utf-8")
     assert doubts_of_checklist(read_checklist(path))[4:] == ("So it is with 3 more of the checklist's names.",)
+
+
+def test_a_listed_subspecies_is_no_second_species_beside_its_own(tmp_path: Path) -> None:
+    """A square with both wagtails has one species of wagtail; listed alone the pied one stands for it."""
+    path = tmp_path / "checklist.csv"
+    path.write_text("name,vernacular\nMotacilla alba,\nMotacilla alba subsp. yarrellii,Pied wagtail\n", encoding="utf-8")
+    found = resolved(["Motacilla alba", "Motacilla alba subsp. yarrellii", "Pied wagtail"], read_checklist(path))
+    assert set(found.values()) == {("Motacilla alba", True, ""), ("Motacilla alba", True, "below species")}
+    path.write_text("name\nMotacilla alba subsp. yarrellii\n", encoding="utf-8")
+    assert resolved(["Motacilla alba subsp. yarrellii"], read_checklist(path))["Motacilla alba subsp. yarrellii"][1]
+    path.write_text("name,sensitive\nMotacilla alba,\nMotacilla alba yarrellii,10km\n", encoding="utf-8")
+    found = resolved(["Motacilla alba yarrellii"], read_checklist(path))
+    assert found["Motacilla alba yarrellii"][:2] == ("Motacilla alba yarrellii", False)
