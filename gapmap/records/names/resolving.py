@@ -39,7 +39,7 @@ def resolve_names(
 
     With a checklist a name is found as it stands, without its authority or subgenus, by a synonym or by an
     everyday name; a near spelling is only suggested. A listed subspecies is counted under its species where that is
-    listed too; the more sensitive of the two is kept apart and does not count. Without a checklist the names found
+    listed too; one more sensitive is kept apart and does not count. Without a checklist the names found
     are the list, names spelt almost alike are shown, and an initial for a genus is taken for the one full name that
     it fits. A name with cf., a question mark or no species is kept at the level it can bear and does not count.
 
