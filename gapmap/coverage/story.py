@@ -121,7 +121,12 @@ def square_story(
 
 
 def _class_section(label: str, stand: _Facts, work: _Facts) -> Section:
-    """One date class: the standing, its reason and the numbers behind it."""
+    """One date class: the standing, its reason and the numbers behind it, if there are any."""
+    sentences = [f"{str(stand['standing']).capitalize()}. {stand['reason']}"]
+    if work["not_done"]:
+        sentences.append(f"What has not been done here: {work['not_done']}.")
+    if not work["records"] and not work["undated"] and not stand["known_before"]:
+        return Section(label, tuple(sentences))
     facts = [
         ("Records", f"{work['records']}"), ("Species", f"{work['species']}"),
         ("Visits (lists with their day)", f"{work['visits']}"),
@@ -146,9 +151,6 @@ def _class_section(label: str, stand: _Facts, work: _Facts) -> Section:
                       f"{stand['known_before']}"))
     if work["undated"]:
         facts.append(("Records whose dates reach beyond these years", f"{work['undated']}"))
-    sentences = [f"{str(stand['standing']).capitalize()}. {stand['reason']}"]
-    if work["not_done"]:
-        sentences.append(f"What has not been done here: {work['not_done']}.")
     return Section(label, tuple(sentences), tuple(facts))
 
 
@@ -156,6 +158,8 @@ def _todo_section(stand: _Facts, found: pd.DataFrame, current: int, thresholds: 
     """What the next visit should be and which known species to look for."""
     sentences = []
     if stand["standing"] in _WANTING:
+        if stand["standing"] == NOT_VISITED:
+            sentences.append("Any visit that lists all it finds is a beginning.")
         if wanting := _wanting(stand, thresholds):
             sentences.append(f"To be well covered it wants {' and '.join(wanting)}.")
         when = " ".join(filter(None, (
@@ -201,6 +205,8 @@ def _species_section(found: pd.DataFrame, labels: dict[int, str]) -> Section:
         for one in found.to_dict("records")
     )
     heads = ("species", "records", "lists", "first", "last", "date classes")
+    if not rows:
+        return Section("Species", ("No species is known from here.",))
     sentences = [f"{some(int(found['counts'].sum()), 'species', 'species')} found here."]
     if (found["sensitive_m"] > 0).any():
         sentences.append("Species marked * are sensitive: keep where they are to yourself.")

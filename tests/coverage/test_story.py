@@ -77,6 +77,9 @@ def test_a_square_without_records_has_a_story_too(make_records) -> None:
     empty = int(pack(1, 2000, 504_000, 600_000).item())
     text = story_to_text(story_of(make_records, ROWS, square=empty))
     assert "Not visited. No record lies in these dates." in text
+    assert "Any visit that lists all it finds is a beginning." in text
+    assert "No species is known from here." in text
+    assert "Records:" not in text, "rows of noughts tell nobody anything"
 
 
 def test_a_square_nobody_asked_about_is_refused(make_records) -> None:
