@@ -111,6 +111,39 @@ def what_was_wanted(kind: str, said: Mapping[str, object]) -> str:
 _NAME = "[key]"
 
 
+def fault_of_line(file: str, text: str, fault: str) -> SettingsError:
+    """The sentence for a line that is no TOML.
+
+    Parameters
+    ----------
+    file, text
+        The area file's name and what it holds.
+    fault
+        What the reader of TOML said; the line it names is the one shown.
+
+    Examples
+    --------
+    >>> print(fault_of_line("area.toml", "square = 2 km", "Expected newline (at line 1, column 12)"))
+    area.toml, line 1: this cannot be read. Found: square = 2 km. What to do: write words in straight quotation marks...
+    """
+    named = re.search(r"at line (\d+)", fault)
+    lines = [number for number, line in enumerate(text.splitlines(), start=1) if line.strip()]
+    number = int(named[1]) if named else max(lines, default=1)
+    found = [*text.splitlines(), ""][number - 1].strip()
+    if "twice" in fault or "overwrite" in fault:
+        return SettingsError(f"{file}, line {number}: this was set before", found=found, do="keep one of the two")
+    if "Unescaped '\\'" in fault:
+        do = "write / in place of \\ between folders"
+    elif "Unclosed array" in fault:
+        do = "close the list above it with a square bracket"
+    else:
+        do = (
+            'write words in straight quotation marks, as in square = "2km", lists in square brackets, as in '
+            '["OR47A", "OR47B"], and put # before notes'
+        )
+    return SettingsError(f"{file}, line {number}: this cannot be read", found=found, do=do)
+
+
 def fault_of_setting(file: str, text: str, first: Mapping[str, Any]) -> SettingsError:
     """A fault in a settings file, with its line.
 

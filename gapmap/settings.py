@@ -14,7 +14,7 @@ from typing import Literal
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator, model_validator
 
 from gapmap.columns import Meaning
-from gapmap.errors import SettingsError, fault_of_setting
+from gapmap.errors import SettingsError, fault_of_line, fault_of_setting
 from gapmap.typed import DateClass, text_to_classes, text_to_months, text_to_side
 
 _TILE_ADDRESS = re.compile(r"https://([a-z0-9][a-z0-9.-]*(?::\d+)?)/[^\s\"'<>\\;,`]*")
@@ -242,8 +242,6 @@ def read_settings(path: Path) -> Settings:
     try:
         return Settings.model_validate(tomllib.loads(text))
     except tomllib.TOMLDecodeError as error:
-        raise SettingsError(
-            f"The area file {path.name} cannot be understood", found=str(error), do="mend that line"
-        ) from error
+        raise fault_of_line(path.name, text, str(error)) from error
     except ValidationError as error:
         raise fault_of_setting(path.name, text, error.errors()[0]) from error

@@ -32,6 +32,11 @@ from gapmap.settings import read_settings
         ('[publish]\nrecorder_names = "yes please"', 2, ["true or false"]),
         ('[visits]\nprotected = [{squares = ["OR47"], months = "13"}]', 2, ["no months", "13"]),
         ("area = 3", 1, ["section of its own"]),
+        ("[area]\nsquare = 2 km", 2, ["Found: square = 2 km", "straight quotation marks"]),
+        ("[area]\nsquare = “2km”", 2, ["Found: square = “2km”", "straight quotation marks"]),
+        ('[area]\nname = "A"\nname = "B"', 3, ["was set before", 'Found: name = "B"']),
+        ('[area]\nboundary = "C:\\maps\\a.gpkg"', 2, ["write / in place of"]),
+        ('[area]\nsquares = ["OR47A",\n"OR47B"\nname = "A"', 4, ["square bracket"]),
     ],
 )
 def test_each_fault_names_its_line(tmp_path: Path, text: str, line: int, parts: list[str]) -> None:
