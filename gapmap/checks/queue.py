@@ -204,10 +204,10 @@ def _records_of(records: Records, record_ids: np.ndarray) -> pd.DataFrame:
 
 
 def _dates(table: pd.DataFrame) -> list[str]:
-    return [_date(first, last) for first, last in zip(table["date_from"], table["date_to"], strict=True)]
+    return [date_words(first, last) for first, last in zip(table["date_from"], table["date_to"], strict=True)]
 
 
-def _date(first: pd.Timestamp, last: pd.Timestamp) -> str:
+def date_words(first: pd.Timestamp, last: pd.Timestamp) -> str:
     """Dates as people read them: whole years, whole months or days; one, or from and to."""
     if pd.isna(first) and pd.isna(last):
         return "no date"

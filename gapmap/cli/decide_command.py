@@ -19,14 +19,16 @@ else:
 @click.command("decide")
 @click.argument("folder", type=click.Path(path_type=Path), metavar="FOLDER")
 @click.argument("record", metavar="RECORD")
-@click.argument("decision", type=click.Choice(["accepted", "not accepted", "awaiting"]))
+@click.argument("decision", metavar="DECISION")
 @click.option("--reason", required=True, metavar="TEXT", help="Why.")
 @click.option("--who", required=True, metavar="NAME", help="Who decided.")
 def command(folder: Path, record: str, decision: str, reason: str, who: str) -> None:
-    """Write down what was decided about a record: accepted, not accepted or awaiting.
+    """Write down what was decided about a record.
 
-    RECORD is the key that odd-records.csv shows, or a file and a row such as "records.csv:12". A record that is
-    not accepted leaves the maps and models, never the files; nothing in decisions.csv is ever changed.
+    DECISION is accepted, "not accepted" or awaiting. RECORD is the key that odd-records.csv shows, or a file and a
+    row such as "records.csv:12". A record that is not accepted leaves the maps and models, never the files; nothing
+    in decisions.csv is ever changed.
     """
-    path = workflow.decide(folder, record, decision, reason=reason, who=who)
+    path, words = workflow.decide(folder, record, decision, reason=reason, who=who)
+    say(f"Decided: {words}.")
     say(f"Written to {path}; earlier decisions stay, and the last one about a record counts.")

@@ -7,9 +7,12 @@ from datetime import datetime
 from pathlib import Path
 
 from gapmap.checks.decisions import write_decision
+from gapmap.checks.questions import references
+from gapmap.checks.queue import date_words
 from gapmap.errors import FileError, GapmapError
 from gapmap.records.clean import read_records
 from gapmap.records.own_lists import as_meant
+from gapmap.records.problems import text_to_sql
 from gapmap.records.table import Records
 from gapmap.workflow.source import open_source
 
@@ -18,7 +21,7 @@ __all__ = ["decide"]
 _FILE_AND_ROW = re.compile(r".+:\d+")
 
 
-def decide(folder: Path, record: str, decision: str, *, reason: str, who: str) -> Path:
+def decide(folder: Path, record: str, decision: str, *, reason: str, who: str) -> tuple[Path, str]:
     """Add a decision to the area's decisions.csv.
 
     Parameters
@@ -35,8 +38,9 @@ def decide(folder: Path, record: str, decision: str, *, reason: str, who: str) -
 
     Returns
     -------
-    Path
-        The file it was added to; earlier decisions stay, and the last one about a record counts.
+    Path and str
+        The file it was added to (earlier decisions stay, and the last one about a record counts), and the record in
+        words: species, reference and date.
 
     Raises
     ------
@@ -52,7 +56,14 @@ def decide(folder: Path, record: str, decision: str, *, reason: str, who: str) -
     path = source.folder / "decisions.csv"
     key = _full_key(records, as_meant(record))
     write_decision(path, key, decision, reason=reason, who=who, when=datetime.now())
-    return path
+    return path, _in_words(records, key)
+
+
+def _in_words(records: Records, key: str) -> str:
+    found = records.frame(where=f"record_key = {text_to_sql(key)}")
+    one = found.iloc[0]
+    name = records.species.set_index("species_id")["name"].get(one["species_id"], "")
+    return f"{name}, {references(found)[0]}, {date_words(one['date_from'], one['date_to'])}"
 
 
 def _full_key(records: Records, record: str) -> str:
@@ -66,9 +77,9 @@ def _full_key(records: Records, record: str) -> str:
     known = records.connection.execute(
         r"select record_key from records where record_key = ? or regexp_replace(record_key, ':[0-9a-f]+$', '') = ?",
         [record, record if _FILE_AND_ROW.fullmatch(record) else ""],
-    ).fetchone()
+    ).fetchall()
     if known:
-        return str(known[0])
+        return str(known[0][0])
     gone = records.connection.execute(
         """select sentence from problems where file || ':' || "row" = ?
            and (severity = 'not a record' or contains(sentence, ' Kept: ')) limit 1""",

@@ -172,10 +172,11 @@ def test_a_record_not_accepted_leaves_the_map_and_never_the_file(
     before = {(r["square"], r["date_class"]): int(r["records"]) for r in rows_of(area_folder / "maps" / "squares.csv")}
     rows = small_rows
     row = next(n for n, cells in enumerate(rows) if cells[1] == "OR47G" and n > 0)
-    code, _, err = gapmap(
+    code, out, err = gapmap(
         "decide", area_folder, f"small records.csv:{row + 1}", "not accepted", "--reason", "a test", "--who", "C. Dale"
     )
     assert code == 0, err
+    assert f"Decided: {rows[row][0]}, OR47G, " in out, "the record is named, so that a wrong row is seen"
     gapmap("coverage", area_folder, "--classes", CLASSES)
     after = {(r["square"], r["date_class"]): int(r["records"]) for r in rows_of(area_folder / "maps" / "squares.csv")}
     assert before["OR47G", "all"] - after["OR47G", "all"] == 1
