@@ -15,11 +15,12 @@ from matplotlib.colors import to_rgba
 from matplotlib.figure import Figure
 from matplotlib.patches import PathPatch, Rectangle
 from matplotlib.path import Path as Outline
+from matplotlib.patheffects import withStroke
 
 from gapmap.outputs.page.contents import Page
 from gapmap.outputs.page.gather import hundreds_under
 from gapmap.outputs.page.shapes import Placed, bounds_of, place_squares
-from gapmap.outputs.plates.sheet import INK, LANDSCAPE, SOFT, UPRIGHT, Paper, Shade, draw_legend
+from gapmap.outputs.plates.sheet import INK, LANDSCAPE, PAPER, SOFT, UPRIGHT, Paper, Shade, draw_legend
 
 _AREAS = {"land": ("#f6f3ea", "#8d8a7e", 0.6), "water": ("#dbe7ee", "#7d97a6", 0.4)}
 _LINES = {"river": ("#5b86a3", 0.6), "road": ("#a58a72", 0.5)}
@@ -222,7 +223,7 @@ def _draw_grid(axes: Axes, ground: Ground) -> None:
         if right - left > longest * 0.08 and high - low > longest * 0.06:
             axes.text(
                 left + longest * 0.012, high - longest * 0.012, name, fontsize=11, weight="bold", color="#34495a",
-                alpha=0.85, va="top", zorder=6,
+                alpha=0.85, va="top", zorder=6, path_effects=[withStroke(linewidth=2.5, foreground=PAPER)],
             )  # fmt: skip
 
 

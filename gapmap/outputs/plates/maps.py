@@ -73,7 +73,7 @@ def species_plate(page: Page, species_id: int, ground: Ground | None = None) -> 
         *(Shade(f"last found {each.label}", fill) for each, fill in zip(page.classes, fills, strict=True)),
         Shade("found, dated to no one class", PALE, *_HATCHES["cross"]),
         Shade("visited enough, not found", PALE, *_HATCHES["dash"]),
-        Shade("can't say: not found, too few visits", PALE, *_HATCHES["lines"]),
+        Shade("can't say: too few visits", PALE, *_HATCHES["lines"]),
         Shade(*NOT_VISITED),
     ]
     total = page.effort[page.effort["date_class"] == ALL_DATES].set_index("square")["records"]
