@@ -353,3 +353,25 @@ def test_species_still_to_find_are_a_layer_with_their_interval(page: Page, text:
     assert told[:2] == [12.3, 0.0]
     assert np.isnan(told[2])
     assert np.isfinite(np.asarray(columns["still.still_high"], dtype=float)).sum() == 2
+
+
+def test_distances_are_rounded_up_to_whole_kilometres_as_in_the_table(page: Page, text: str) -> None:
+    """8.6 km one way is 9 km in visits.csv; by hand."""
+    assert page.visits is not None
+    assert set(page.visits["travel_m"]) == {8_600.0}
+    _, columns = page_to_columns(text)
+    assert set(columns["visit.travel_km"].tolist()) == {9}
+
+
+def test_sheets_of_a_workbook_are_one_file_to_everybody(page: Page) -> None:
+    """By hand: a workbook with two sheets of records, an archive and a plain file are three files."""
+    names = ("book.xlsx: Field", "book.xlsx: Town nights", "old.zip: occurrence.txt", "a.csv")
+    assert public_edition(replace(page, files=names)).files == ("3 files",)
+    assert public_edition(replace(page, files=names[:2])).files == ("1 file",)
+
+
+def test_only_the_edition_with_a_table_of_what_is_expected_names_it() -> None:
+    """The public folder holds no expected.csv (workflow/report.py); the words are the page's own."""
+    words = json.loads((FILES / "words.en.json").read_text(encoding="utf-8"))
+    assert "expected.csv" in words["expected_kept_private"]
+    assert "." not in words["expected_kept_public"].removesuffix(".")

@@ -146,6 +146,6 @@ def public_edition(page: Page) -> Page:
 
     Names of sensitive species and fine places are the tables' own matter: hand in tables already coarsened.
     """
-    count = len(page.files)
+    count = len({name.partition(": ")[0] for name in page.files})  # sheets of a workbook are one file
     files = (f"{count} file" if count == 1 else f"{count} files",) if count else ()
     return replace(page, edition="public", visits=None, findings=None, files=files)

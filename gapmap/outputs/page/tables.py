@@ -76,7 +76,7 @@ def add_visits(block: Block, page: Page, placed: Placed) -> None:
         block.add(f"visit.{column}", rows[column].to_numpy(np.int64))
     block.add_strings("visit.day", rows["day"].dt.strftime("%Y-%m-%d").fillna("") if len(rows) else [])
     block.add_decimals("visit.gain", rows["gain"].to_numpy(np.float64), 10)
-    block.add_decimals("visit.travel_km", rows["travel_m"].to_numpy(np.float64) / 1000, 10)
+    block.add_decimals("visit.travel_km", np.ceil(rows["travel_m"].to_numpy(np.float64) / 1000), 1)
     for column in ("volunteer", "time_of_day", "targets"):
         block.add_strings(f"visit.{column}", rows[column].fillna("").astype(str))
 

@@ -33,7 +33,7 @@ const findView = {
       list.append(item);
     }
     box.append(list);
-    box.append(element("p", say("expected_kept", { n: columns.get("expected.most")[0] }), "help"));
+    box.append(element("p", say("expected_kept_" + facts.edition, { n: columns.get("expected.most")[0] }), "help"));
   },
 
   facts(i, box) {
