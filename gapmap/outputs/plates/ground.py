@@ -15,7 +15,6 @@ from matplotlib.colors import to_rgba
 from matplotlib.figure import Figure
 from matplotlib.patches import PathPatch, Rectangle
 from matplotlib.path import Path as Outline
-from matplotlib.patheffects import withStroke
 
 from gapmap.outputs.page.contents import Page
 from gapmap.outputs.page.gather import hundreds_under
@@ -223,7 +222,8 @@ def _draw_grid(axes: Axes, ground: Ground) -> None:
         if right - left > longest * 0.08 and high - low > longest * 0.06:
             axes.text(
                 left + longest * 0.012, high - longest * 0.012, name, fontsize=11, weight="bold", color="#34495a",
-                alpha=0.85, va="top", zorder=6, path_effects=[withStroke(linewidth=2.5, foreground=PAPER)],
+                alpha=0.85, va="top", zorder=6,
+                bbox={"facecolor": PAPER, "alpha": 0.75, "pad": 1.2, "edgecolor": "none"},
             )  # fmt: skip
 
 
