@@ -116,14 +116,17 @@ def _add_overruled(connection: duckdb.DuckDBPyConnection) -> None:
     """Rows that say what another file's row says that was not accepted; there are none where no file has a verdict."""
     if not first_row(connection, "select 1 from suspects where is_refused limit 1"):
         return
+    content = f"hash({', '.join(_SAID)})"
     connection.execute(
         f"""create or replace temp table verdicts as
-            with told as (select candidate_id, file_id, place, status, is_refused, hash({", ".join(_SAID)}) as content
-                from suspects where {_KNOWN})
+            with refused as (select *, {content} as content from suspects where is_refused and {_KNOWN}),
+            others as (select *, {content} as content from suspects
+                where not is_refused and {_KNOWN} and {content} in (select content from refused)),
+            accepted as (select distinct content from others where status = 'accepted')
             select other.candidate_id, refused.candidate_id as refused_id, other.status = 'accepted' as is_accepted,
-                bool_or(other.status = 'accepted') over (partition by content) as is_contradicted
-            from told other join told refused using (content)
-            where not other.is_refused and refused.is_refused and other.file_id <> refused.file_id
+                content in (from accepted) as is_contradicted
+            from others other join refused using (content)
+            where other.file_id <> refused.file_id
                 and ('' in (other.place, refused.place) or other.place = refused.place)"""
     )
     connection.execute(
@@ -131,7 +134,7 @@ def _add_overruled(connection: duckdb.DuckDBPyConnection) -> None:
     )
     connection.execute(
         """insert into duplicates
-           select candidate_id, coalesce(any_value(kept_id), min(refused_id)), 'duplicate',
+           select candidate_id, min(coalesce(kept_id, refused_id)), 'duplicate',
                'The row repeats one of another file, where it was not accepted; it does not count.'
            from verdicts left join (select candidate_id as refused_id, kept_id from duplicates) using (refused_id)
            where not is_contradicted and candidate_id not in (select candidate_id from duplicates) group by 1"""
