@@ -156,6 +156,23 @@ def test_the_pdf_is_one_side_a_visit_and_its_text_is_found(
     assert book.read_bytes() == first, "equal sheets are equal files"
 
 
+def test_a_column_that_says_nothing_of_any_target_is_left_out(
+    sheets: list[FieldSheet], layers: list[Background], tmp_path: Path
+) -> None:
+    if shutil.which("pdftotext") is None:
+        pytest.skip("pdftotext is not on this machine")
+    bare = replace(sheets[0], targets=tuple(replace(each, when="", certainty="") for each in sheets[0].targets))
+    for name, sheet in (("full", sheets[0]), ("bare", bare)):
+        write_sheets_pdf([sheet], maps_of([sheet], layers), tmp_path / f"{name}.pdf")
+    texts = [
+        subprocess.run(["pdftotext", "-layout", str(tmp_path / f"{name}.pdf"), "-"], capture_output=True, text=True, check=True).stdout
+        for name in ("full", "bare")
+    ]  # fmt: skip
+    assert ["When" in text for text in texts] == [True, False]
+    assert ["To be certain" in text for text in texts] == [True, False]
+    assert all("Look for" in text for text in texts)
+
+
 def test_what_one_side_cannot_hold_goes_on_overleaf_and_nothing_is_cut(
     sheets: list[FieldSheet], layers: list[Background], tmp_path: Path
 ) -> None:

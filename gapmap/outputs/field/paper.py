@@ -150,36 +150,47 @@ def _targets(canvas: Canvas, targets: Sequence[Target], top: float, floor: float
     """The table of targets; returns where it ends, and the targets that found no room above the floor."""
     if not targets:
         return _block(canvas, _LEFT, top, NOTHING_EXPECTED, PLAIN, _HEAD, _WIDTH) - 6, ()
-    y = top
+    y, columns = top, _filled(targets)
     for number, target in enumerate(targets):
-        cells = _cells(target)
+        cells = _cells(target, columns)
         height = max(len(lines) for lines in cells) * _TEXT * _LEAD + 4
         if y - height - 16 < floor:
             return y, tuple(targets[number:])
         if number == 0:
-            y = _target_heads(canvas, top)
-        _target(canvas, cells, y)
+            y = _target_heads(canvas, top, columns)
+        _target(canvas, cells, y, columns)
         y -= height
         _rule(canvas, y, 0.25)
     _block(canvas, _LEFT, y - 8, _NOTE, PLAIN, 6, _WIDTH)
     return y - 14, ()
 
 
-def _target_heads(canvas: Canvas, top: float) -> float:
+def _filled(targets: Sequence[Target]) -> dict[int, float]:
+    """The columns that say anything of a target, by number, and their widths: the others leave them their room."""
+    texts = [_texts(target) for target in targets]
+    said = [number for number in range(len(_COLUMNS)) if any(text for row in texts for text, _ in row[number])]
+    spare = sum(width for number, (_, width) in enumerate(_COLUMNS) if number not in said) / max(len(said), 1)
+    return {number: _COLUMNS[number][1] + spare for number in said}
+
+
+def _target_heads(canvas: Canvas, top: float, columns: Mapping[int, float]) -> float:
     start = _LEFT + _TICK
-    for heading, width in _COLUMNS:
+    for number, width in columns.items():
+        heading = _COLUMNS[number][0]
         _write(canvas, start, top, heading, BOLD, _TEXT)
         start += width
     _rule(canvas, top - 3.5, 0.8)
     return top - 3.5
 
 
-def _target(canvas: Canvas, cells: Sequence[Sequence[tuple[str, str]]], top: float) -> None:
+def _target(
+    canvas: Canvas, cells: Sequence[Sequence[tuple[str, str]]], top: float, columns: Mapping[int, float]
+) -> None:
     canvas.setLineWidth(0.7)
     canvas.setStrokeColor(INK)
     canvas.rect(_LEFT + 1, top - 10, 7.5, 7.5)
     start = _LEFT + _TICK
-    for lines, (_, width) in zip(cells, _COLUMNS, strict=True):
+    for lines, width in zip(cells, columns.values(), strict=True):
         y = top - _TEXT - 1.5
         for text, face in lines:
             _write(canvas, start, y, text, face, _TEXT)
@@ -187,16 +198,18 @@ def _target(canvas: Canvas, cells: Sequence[Sequence[tuple[str, str]]], top: flo
         start += width
 
 
-def _cells(target: Target) -> list[list[tuple[str, str]]]:
-    """Lines of each column with their face: the name over the everyday name, the rest as it is."""
-    texts: list[tuple[tuple[str, str], ...]] = [((target.name, ITALIC), (target.vernacular, PLAIN))]
-    texts += [
-        ((text, PLAIN),)
-        for text in (target.status, target.chance, target.when, target.where, target.how, target.certainty)
-    ]
+def _texts(target: Target) -> list[tuple[tuple[str, str], ...]]:
+    """Texts of each column with their face: the name over the everyday name, the rest as it is."""
+    rest = (target.status, target.chance, target.when, target.where, target.how, target.certainty)
+    return [((target.name, ITALIC), (target.vernacular, PLAIN)), *(((text, PLAIN),) for text in rest)]
+
+
+def _cells(target: Target, columns: Mapping[int, float]) -> list[list[tuple[str, str]]]:
+    """Lines of each of the columns with their face."""
+    texts = _texts(target)
     return [
-        [(line, face) for text, face in parts for line in wrapped(text[:_MOST_LETTERS], face, _TEXT, width - 5)]
-        for parts, (_, width) in zip(texts, _COLUMNS, strict=True)
+        [(line, face) for text, face in texts[number] for line in wrapped(text[:_MOST_LETTERS], face, _TEXT, width - 5)]
+        for number, width in columns.items()
     ]
 
 
