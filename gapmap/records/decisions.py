@@ -53,8 +53,8 @@ def text_to_status(text: str) -> str:
 
     Examples
     --------
-    >>> [text_to_status(word) for word in ("Accepted - correct", "not-accepted", "Correct", "?", "")]
-    ['accepted', 'not accepted', 'accepted', 'awaiting', '']
+    >>> [text_to_status(word) for word in ("Accepted - correct", "not-accepted", "Correct", "Correct?", "?", "")]
+    ['accepted', 'not accepted', 'accepted', 'awaiting', 'awaiting', '']
     """
     if text.strip() == "?":
         return "awaiting"
@@ -64,7 +64,8 @@ def text_to_status(text: str) -> str:
     status, beginning = next((found for found in begun if found[1]), ("", None))
     if status == "accepted" and beginning and _TAKEN_BACK.search(words, beginning.end()):
         status = ""
-    return next(alone, status)
+    found = next(alone, status)
+    return "awaiting" if found and text.rstrip().endswith("?") else found
 
 
 def texts_to_status(texts: Sequence[str]) -> pd.DataFrame:

@@ -113,7 +113,10 @@ def _add_exact(connection: duckdb.DuckDBPyConnection) -> None:
 
 
 def _add_overruled(connection: duckdb.DuckDBPyConnection) -> None:
-    """Rows that say what another file's row says that was not accepted; there are none where no file has a verdict."""
+    """Rows that say what another file's row says that was not accepted; there are none where no file has a verdict.
+
+    A find that stands beside the row in that file, as when one of two alike was refused for it, is not overruled.
+    """
     if not first_row(connection, "select 1 from suspects where is_refused limit 1"):
         return
     content = f"hash({', '.join(_SAID)})"
@@ -122,9 +125,10 @@ def _add_overruled(connection: duckdb.DuckDBPyConnection) -> None:
             with refused as (select *, {content} as content from suspects where is_refused and {_KNOWN}),
             others as (select *, {content} as content from suspects
                 where not is_refused and {_KNOWN} and {content} in (select content from refused)),
-            accepted as (select distinct content from others where status = 'accepted')
+            standing as (select content from others where status = 'accepted'
+                union select content from others semi join refused using (content, file_id))
             select other.candidate_id, refused.candidate_id as refused_id, other.status = 'accepted' as is_accepted,
-                content in (from accepted) as is_contradicted
+                content in (from standing) as is_contradicted
             from others other join refused using (content)
             where other.file_id <> refused.file_id
                 and ('' in (other.place, refused.place) or other.place = refused.place)"""

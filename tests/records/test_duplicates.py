@@ -69,6 +69,7 @@ def test_a_verdict_of_another_file_holds_for_a_row_that_nobody_decided_about() -
     assert duplicates(row(status="awaiting"), refused, row(file_id=3)) == {1: (2, "duplicate"), 3: (2, "duplicate")}
     assert duplicates(row(), row(status="not accepted")) == {}, "one of two rows of a file is often refused as repeated"
     assert duplicates(row(status="accepted"), refused) == {}
+    assert duplicates(row(), row(file_id=2), refused) == {2: (1, "duplicate")}, "refused there as repeated"
     assert duplicates(row(), refused, row(file_id=3, status="accepted")) == {3: (1, "duplicate")}
     assert duplicates(row(), refused, row(file_id=2, status="accepted")) == {3: (1, "duplicate")}
     assert duplicates(row(place="quarry"), row(place="mill"), row(file_id=2, status="not accepted", place="mill")) == {
