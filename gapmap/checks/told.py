@@ -26,6 +26,8 @@ MOST_WORDED = 5_000
 ALREADY_THERE = "It is among the records already, and was judged without its own evidence."
 #: Said of a record tried with more behind it than species, place, date and a recorder of the files.
 NOT_KNOWN = "“{}” is no recorder of the files; the record was judged as if nobody were named."
+#: Said of a record tried without a date.
+NO_DATE = "No date was given, so that nothing was judged by its year or season."
 
 Progress = Callable[[float, str], None]
 
@@ -122,9 +124,11 @@ def judge_record(
         raise GapmapError("The place is too wide to say how odd the record is there", found=text, do=do)
     measures, repairs = wider.explain(wider.measure(row), row, row)
     judged = wider.ranked(wider.judge(measures, row), row)
+    is_filed = bool(wider.evidence.is_filed(row)[0])
     remarks = [
-        *([ALREADY_THERE] if wider.evidence.is_filed(row)[0] else []),
+        *([ALREADY_THERE] if is_filed else []),
         *([NOT_KNOWN.format(not_known)] if not_known else []),
+        *([NO_DATE] if record["date_kind"] == "unknown" and not is_filed else []),
     ]
     return tell(wider, judged, repairs, row, None, least=0.0).assign(
         among=int(known.evidence.bears_witness.sum()),

@@ -6,9 +6,9 @@ import re
 from datetime import datetime
 from pathlib import Path
 
+from gapmap.checks.dates import date_words
 from gapmap.checks.decisions import write_decision
 from gapmap.checks.questions import references
-from gapmap.checks.queue import date_words
 from gapmap.errors import FileError, GapmapError
 from gapmap.records.clean import read_records
 from gapmap.records.own_lists import as_meant

@@ -12,7 +12,7 @@ import pytest
 from gapmap.checks.questions import questions
 from gapmap.checks.queue import queue, replies
 from gapmap.checks.range import findings, judge_record, load_known
-from gapmap.checks.told import ALREADY_THERE
+from gapmap.checks.told import ALREADY_THERE, NO_DATE
 from gapmap.checks.written import read_one_record
 from gapmap.errors import GapmapError
 from gapmap.records.clean import read_records
@@ -115,6 +115,13 @@ def test_who_is_no_recorder_of_the_files_is_not_passed_over(records_of: MakeReco
     for who, said in ((", N. Obody", "“N. Obody” is no recorder of the files; the record was judged as if nobody were named."),
                       (", Recorder A", ""), ("", "")):  # fmt: skip
         assert judge_record(known, f"Oniscus asellus, OR4070, 2015{who}", records.people)["remarks"].tolist() == [said]
+
+
+def test_a_missing_date_is_not_passed_over(records_of: MakeRecords, coast_rows: list[dict[str, Any]]) -> None:
+    records = records_of(coast_rows)
+    known, _, _ = load_known(records, Settings())
+    for when, said in (("", NO_DATE), (", 2015", ""), (", 12 June 2015", "")):
+        assert judge_record(known, f"Oniscus asellus, OR4070{when}", records.people)["remarks"].tolist() == [said]
 
 
 def test_none_as_odd_is_not_called_one(records_of: MakeRecords, coast_rows: list[dict[str, Any]]) -> None:
