@@ -59,13 +59,16 @@ class Records:
         return self._query("select * from problems")
 
     def kinds_of_problems(self) -> pd.DataFrame:
-        """How many rows each severity and code is said of; what is said of a whole file counts once."""
+        """How many rows each severity and code is said of; what is said of a whole file counts once.
+
+        Rows that are no record come first, then doubts, then notes.
+        """
         return self._query(
             """select severity, code as kind, count(*) as "rows" from (
                    select severity, code from problems p anti join alike a
                        on p."row" = 0 and p.file = a.file and p.code = a.code and p.severity = a.severity
                    union all select severity, code from alike)
-               group by all order by severity desc, "rows" desc, kind"""
+               group by all order by list_position(['not a record', 'doubt', 'note'], severity), "rows" desc, kind"""
         )
 
     def _query(self, sql: str) -> pd.DataFrame:

@@ -64,6 +64,11 @@ def plate(
     GapmapError
         The species is not among the records, or is too sensitive to be drawn in squares of this size.
     """
+    if species and subject not in ("standing", "calendar"):
+        raise GapmapError(
+            "A species has a map of where it was found and a calendar", found=f"--of {subject} --species {species}",
+            do="leave out --of or --species",
+        )  # fmt: skip
     figures = _figures(source, _counted_to_publish(source, progress), subject, species, progress)
     own = [file_word(species)] if species else []
     name = "-".join([*own, subject] if subject == "calendar" or not own else own)

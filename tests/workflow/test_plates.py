@@ -94,3 +94,9 @@ def test_what_no_record_tells_is_no_plate(
     assert code == 2
     assert words in " ".join(complained.split())
     assert not list((area_folder / "maps").glob("plate*"))
+
+
+def test_a_species_is_drawn_by_none_of_the_squares_numbers(area_folder: Path, gapmap: Gapmap) -> None:
+    code, _, complained = gapmap("plate", area_folder, "--of", "lists", "--species", "Oniscus asellus")
+    assert code == 2
+    assert "leave out --of or --species" in complained
