@@ -47,19 +47,21 @@ def command(sources: tuple[str, ...], record: str | None, out: Path | None, **op
     with progress_bar() as progress:
         result = workflow.odd_records(source, workflow.output_folder(source, out), progress)
     first = result.queue[result.queue["first"] == "yes"]
+    rest = len(result.queue) - len(first)
     say(
         f"{result.judged:,} record{'' if result.judged == 1 else 's'} judged. "
         f"{len(first):,} to look at first (the setting look_first); "
-        f"{len(result.queue) - len(first):,} more, at least as odd as one in 20, stand below them in odd-records.csv."
+        f"{rest:,} more, at least as odd as one in 20, {'is' if rest == 1 else 'are'} in odd-records.csv too."
     )
     if result.judged < FEW:
         say(f"Among fewer than {FEW} records nothing can be said of how odd one is.")
     if result.newest:
         say(result.newest)
-    say("The oddest:")
-    oddest = first.sort_values("one_in", ascending=False, kind="stable").head(12)
-    shown = oddest[["species", "reference", "date", "recorders"]]
-    say_frame(shown.assign(one_in=oddest["one_in"].round().astype(int)).rename(columns={"one_in": "odd as one in"}))
+    if len(first):
+        say("The oddest:")
+        oddest = first.sort_values("one_in", ascending=False, kind="stable").head(12)
+        shown = oddest[["species", "reference", "date", "recorders"]]
+        say_frame(shown.assign(one_in=oddest["one_in"].round().astype(int)).rename(columns={"one_in": "odd as one in"}))
     say()
     say(f"Open {result.outputs[0]} (private). Draft letters: {result.outputs[3]}.")
 

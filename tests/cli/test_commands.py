@@ -355,3 +355,16 @@ def test_of_few_records_none_is_called_ordinary(tmp_path: Path, gapmap: Callable
     code, printed, _ = gapmap("range", tmp_path / "coast.csv", "--out", tmp_path / "maps")
     assert code == 0
     assert "Among fewer than 20 records nothing can be said of how odd one is." in printed
+
+
+def test_no_list_of_the_oddest_is_begun_where_none_is_odd(tmp_path: Path, gapmap: Callable[..., tuple[int, str, str]]) -> None:
+    """Thirty records of one species from one place: none to look at first, and as many more as the table has rows."""
+    rows = "".join(f"Oniscus asellus,OR4070,{day}/6/2015,A. Marsh\n" for day in range(1, 31))
+    (tmp_path / "coast.csv").write_text(f"species,grid reference,date,recorder\n{rows}", encoding="utf-8")
+    code, printed, _ = gapmap("range", tmp_path / "coast.csv", "--out", tmp_path / "maps")
+    assert code == 0
+    assert "30 records judged. 0 to look at first" in printed
+    assert "The oddest:" not in printed
+    [more, verb] = re.findall(r"([\d,]+) more, .*? (is|are) in odd-records\.csv too", printed)[0]
+    assert int(more) == len(pd.read_csv(tmp_path / "maps" / "odd-records.csv"))
+    assert verb == ("is" if int(more) == 1 else "are")
