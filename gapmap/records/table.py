@@ -68,7 +68,8 @@ class Records:
                    select severity, code from problems p anti join alike a
                        on p."row" = 0 and p.file = a.file and p.code = a.code and p.severity = a.severity
                    union all select severity, code from alike)
-               group by all order by list_position(['not a record', 'doubt', 'note'], severity), "rows" desc, kind"""
+               group by severity, code
+               order by list_position(['not a record', 'doubt', 'note'], severity), "rows" desc, kind"""
         )
 
     def _query(self, sql: str) -> pd.DataFrame:
