@@ -50,7 +50,7 @@ def write_decision(path: Path, record: str, decision: str, *, reason: str, who: 
     """
     status = text_to_status(decision)
     if not status:
-        raise GapmapError("This is not a decision", found=decision, do="write accepted, \"not accepted\" or awaiting")
+        raise GapmapError("This is not a decision", found=decision, do='write accepted, "not accepted" or awaiting')
     for word, text in (("record", record), ("reason", reason), ("name of who decided", who)):
         if not text.strip():
             raise GapmapError(f"A decision needs a {word}", do=f"give the {word} too")

@@ -176,8 +176,8 @@ class Evidence:
         wider.bears_witness[-1] = False
         wider._file = np.append(self._file, -1)
         wider._run_of_row = np.append(self._run_of_row, len(self._run_file))
-        wider._run_file, wider._run_x, wider._run_y, wider._run_blur = (
-            np.append(column, -1) for column in (self._run_file, self._run_x, self._run_y, self._run_blur)
+        wider._run_file, wider._run_x, wider._run_y = (
+            np.append(column, -1) for column in (self._run_file, self._run_x, self._run_y)
         )
         return wider
 
@@ -237,15 +237,14 @@ class Evidence:
 
     def rows_beside(self, trial: Trial) -> Number:
         """Metres to the rows next above and below in the same file, nearest first; shape (n, 2 × BESIDE)."""
-        return _beside(trial, trial.row, self._file, self.x, self.y, self.blur)
+        return _beside(trial, trial.row, self._file, self.x, self.y)
 
     def lists_beside(self, trial: Trial) -> Number:
         """Metres to the lists next above and below in the same file, nearest first; shape (n, 2 × BESIDE).
 
         Rows of one list that follow each other count as one, so that a whole list in the wrong place stands out too.
         """
-        runs = self._run_file, self._run_x, self._run_y, self._run_blur
-        return _beside(trial, self._run_of_row[trial.row], *runs)
+        return _beside(trial, self._run_of_row[trial.row], self._run_file, self._run_x, self._run_y)
 
     def _string_together(self) -> None:
         """Runs of rows in file order that belong to one list, each with its place."""
@@ -255,15 +254,14 @@ class Evidence:
         first = np.flatnonzero(new)
         self._run_of_row = np.cumsum(new) - 1
         self._run_file, self._run_x, self._run_y = files[first], self.x[first], self.y[first]
-        self._run_blur = self.blur[first]
 
 
-def _beside(trial: Trial, own: Whole, files: Whole, x: Number, y: Number, blur: Number) -> Number:
+def _beside(trial: Trial, own: Whole, files: Whole, x: Number, y: Number) -> Number:
     distances = np.full((len(own), 2 * BESIDE), np.inf)
     for column, step in enumerate([s for s in range(-BESIDE, BESIDE + 1) if s]):
         held = np.clip(own + step, 0, len(files) - 1)
         same = (held == own + step) & (files[held] == files[own])
-        apart = np.maximum(np.hypot(x[held] - trial.x, y[held] - trial.y) - np.maximum(trial.blur, blur[held]), 0)
+        apart = np.maximum(np.hypot(x[held] - trial.x, y[held] - trial.y) - trial.blur, 0)
         distances[:, column] = np.where(same & np.isfinite(apart), apart, np.inf)
     return np.sort(distances, axis=1)
 

@@ -85,7 +85,7 @@ class Known:
         ).metres
         felt, between_middles = (
             np.where(laid, self._allowed(measures[f"{way}_m"], measures[f"{way}_node"], rows), 0.0)
-            for way in ("species", "middles_felt")
+            for way in ("least_felt", "middles_felt")
         )
         return measures.assign(
             year=np.where(np.isfinite(years), years, 0.0),

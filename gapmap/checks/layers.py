@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -14,6 +15,7 @@ from gapmap.checks.keyed import mixed
 
 Whole = npt.NDArray[np.int64]
 Number = npt.NDArray[np.float64]
+_TakenOff = Callable[[Whole, Whole], Number]
 
 #: Years after which a record begins to count as farther away than it is …
 FRESH_YEARS = 10
@@ -29,18 +31,12 @@ _WIDENING = (6, 40, 400)
 
 @dataclass(frozen=True)
 class Nearest:
-    """Metres to the nearest and its node (-1: none); the same as felt once old records count as farther.
-
-    The first four are the least that can be where places are wide, the last three are from middle to middle.
-    """
+    """Metres to the nearest and its node (-1: none); the same as felt once old records count as farther."""
 
     metres: Number
     node: Whole
     felt: Number
     felt_node: Whole
-    between_middles: Number
-    felt_between_middles: Number
-    felt_between_middles_node: Whole
 
 
 class Layers:
@@ -96,12 +92,32 @@ class Layers:
     ) -> Nearest:
         """Nearest node of the layer that is not the owner's alone; with years, old nodes count as farther.
 
-        ``blur`` is how far from x, y the place asked about may lie, in metres: the wider of it and the node's is taken
-        off the way between their middles.
+        ``blur`` is how far from x, y the place asked about may lie, in metres: distances are the least that can be,
+        from the middle of whatever is nearest.
         """
         blur = np.zeros(len(x)) if blur is None else blur
-        ways = 2 if year is None else 4
-        metres, node = np.full((ways, len(x)), np.inf), np.full((ways, len(x)), -1)
+        return self._search(layer, x, y, owner, year, [lambda rows, held: blur[rows]])[0]
+
+    def nearest_three_ways(
+        self, layer: Whole, x: Number, y: Number, owner: Whole, year: Number, blur: Number
+    ) -> tuple[Nearest, Nearest, Nearest]:
+        """As ``nearest`` has it; with the wider of the two places taken off the way; and from middle to middle."""
+        asked, wider, neither = self._search(
+            layer,
+            x,
+            y,
+            owner,
+            year,
+            [lambda rows, held: blur[rows], lambda rows, held: np.maximum(blur[rows], self.blur[held]), _nothing],
+        )
+        return asked, wider, neither
+
+    def _search(
+        self, layer: Whole, x: Number, y: Number, owner: Whole, year: Number | None, taken_off: Sequence[_TakenOff]
+    ) -> list[Nearest]:
+        """The nearest, once for each of what may be taken off the way between two middles."""
+        metres, felt = np.full((2, len(taken_off), len(x)), np.inf)
+        node, felt_node = np.full((2, len(taken_off), len(x)), -1)
         open_ = np.flatnonzero(np.isfinite(x) & np.isfinite(y))
         for width in _WIDENING:
             if not len(self.x) or not len(open_):
@@ -111,16 +127,14 @@ class Layers:
             mine = owner[open_, None]
             counts = np.isfinite(found) & ((self.low[held] != mine) | (self.high[held] != mine))
             away = np.where(counts, found, np.inf)
-            least = np.maximum(away - np.maximum(blur[open_, None], self.blur[held]), 0)
-            distances = [least, away]
-            if year is not None:
-                stretch = _staleness(year[open_, None] - self.year[held])
-                distances += [least * stretch, away * stretch]
-            for way, distance in enumerate(distances):
-                metres[way, open_], node[way, open_] = _least(distance, held)
+            stretch = 1.0 if year is None else _staleness(year[open_, None] - self.year[held])
+            for way, off in enumerate(taken_off):
+                least = np.maximum(away - off(open_[:, None], held), 0)
+                metres[way, open_], node[way, open_] = _least(least, held)
+                felt[way, open_], felt_node[way, open_] = _least(least * stretch, held)
             exhausted = ~np.isfinite(found[:, -1])
             open_ = open_[~np.isfinite(metres[0, open_]) & ~exhausted]
-        return Nearest(metres[0], node[0], metres[-2], node[-2], metres[1], metres[-1], node[-1])
+        return [Nearest(*each) for each in zip(metres, node, felt, felt_node, strict=True)]
 
     def neighbours(self, layer: Whole, x: Number, y: Number, count: int) -> tuple[Number, Whole]:
         """Distances and nodes of the nearest ``count`` nodes of a layer, whoever owns them; infinite beyond.
@@ -150,6 +164,10 @@ class Layers:
         """The same by the tree."""
         _, index = self.tree.query(_raised(layer, x, y), k=count, distance_upper_bound=_GAP / 2, workers=2)
         return np.reshape(index, (len(x), count)).astype(np.int64)
+
+
+def _nothing(rows: Whole, held: Whole) -> Number:
+    return np.zeros(1)
 
 
 def _raised(layer: Whole, x: Number, y: Number) -> Number:

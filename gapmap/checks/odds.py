@@ -41,34 +41,38 @@ def place_measures(evidence: Evidence, trial: Trial) -> pd.DataFrame:
     Returns
     -------
     pandas.DataFrame
-        ``species_m`` (as felt), ``nearest_m`` (the least that can be), ``middles_m`` and ``middles_felt_m`` (from
-        middle to middle), ``anything_m``, ``ground_m`` (the recorder's usual ground), ``outing_m`` (rest of the
-        outing), ``rows_m``, ``rows_second_m`` and ``lists_m`` (rows and lists beside it in the file): metres, infinite
-        when there is none; the nodes of the first, second and fourth; ``nearby``: log of the species' share among the
+        ``species_m`` (as felt), ``least_felt_m`` and ``nearest_m`` (the least that can be), ``middles_m`` and
+        ``middles_felt_m`` (from middle to middle), ``anything_m``, ``ground_m`` (the recorder's usual ground),
+        ``outing_m`` (rest of the outing), ``rows_m``, ``rows_second_m`` and ``lists_m`` (rows and lists beside it in
+        the file): metres, infinite when there is none; three nodes; ``nearby``: log of the species' share among the
         nearest places against its share all over; ``company``: other records on the same list; ``twice``: whether that
-        list holds the species already.
+        list holds the species already. The witnesses are told from the middle of what is nearest: the least that can
+        be would flatter every fine place inside a wide one.
     """
     rows = trial.row
-    own, owner, year = evidence.dates[rows], evidence.outing[rows], evidence.year[rows]
+    dates, owner, year = evidence.dates[rows], evidence.outing[rows], evidence.year[rows]
     people = evidence.people[rows]
     beside = evidence.rows_beside(trial)
-    species = evidence.of_species.nearest(trial.species, trial.x, trial.y, owner, year, trial.blur)
+    own, wider, middles = evidence.of_species.nearest_three_ways(
+        trial.species, trial.x, trial.y, owner, year, trial.blur
+    )
 
     def metres(layers: Layers, layer: Whole, whose: Whole) -> Number:
         return layers.nearest(layer, trial.x, trial.y, whose, blur=trial.blur).metres
 
     return pd.DataFrame(
         {
-            "species_m": species.felt,
-            "species_node": species.felt_node,
-            "nearest_m": _least_to(evidence.of_species, species.node, trial),
-            "nearest_node": species.node,
-            "middles_m": species.between_middles,
-            "middles_felt_m": species.felt_between_middles,
-            "middles_felt_node": species.felt_between_middles_node,
+            "species_m": own.felt,
+            "least_felt_m": wider.felt,
+            "least_felt_node": wider.felt_node,
+            "nearest_m": _least_to(evidence.of_species, wider.node, trial),
+            "nearest_node": wider.node,
+            "middles_m": middles.metres,
+            "middles_felt_m": middles.felt,
+            "middles_felt_node": middles.felt_node,
             "anything_m": metres(evidence.of_anything, np.zeros_like(rows), owner),
             "ground_m": np.where(people > 0, metres(evidence.by_people, people, owner), np.nan),
-            "outing_m": np.where(people > 0, metres(evidence.of_outing, own, rows), np.nan),
+            "outing_m": np.where(people > 0, metres(evidence.of_outing, dates, rows), np.nan),
             "rows_m": beside[:, 0],
             "rows_second_m": beside[:, 1],
             "lists_m": evidence.lists_beside(trial)[:, 0],

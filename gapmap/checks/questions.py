@@ -241,7 +241,7 @@ def _about_names(known: Known, rows: Whole, judged: pd.DataFrame) -> list[Questi
     row, species = np.array([p[0] for p in pairs]), np.array([p[1] for p in pairs], dtype=np.int64)
     evidence = known.evidence
     there = place_measures(evidence, Trial(row, evidence.x[row], evidence.y[row], species, evidence.blur[row]))
-    far = known.spacing.surprise(species, there["species_m"].to_numpy(float), np.zeros(len(row), bool))
+    far = known.spacing.surprise(species, there["least_felt_m"].to_numpy(float), np.zeros(len(row), bool))
     names = dict(zip(known.species["species_id"], known.species["name"], strict=True))
     sensitive = dict(zip(known.species["species_id"], known.species["sensitive_m"], strict=True))
     nearest, middles = (there[name].to_numpy(float) for name in ("nearest_m", "middles_m"))
