@@ -155,5 +155,17 @@ def records_to_publish(records: Records, settings: Settings, listed: Collection[
     connection.execute("create table problems as select * from no_problems")
     connection.unregister("no_problems")
     people = records.people if settings.publish.recorder_names else records.people.assign(names="")
-    files = records.files.assign(file=[f"file {n} of {len(records.files)}" for n in range(1, len(records.files) + 1)])
+    files = records.files.assign(file=_nameless(records.files["file"]))
     return replace(records, connection=connection, species=species, people=people, files=files, remarks=())
+
+
+def _nameless(files: pd.Series) -> list[str]:
+    """Names that tell nobody's: the sheets of a workbook still belong to one file.
+
+    Examples
+    --------
+    >>> _nameless(pd.Series(["ann's.xlsx: 2019", "ann's.xlsx: 2020", "club.csv"]))
+    ['file 1: table 1', 'file 1: table 2', 'file 2: table 3']
+    """
+    numbers, _ = pd.factorize(files.str.partition(": ")[0])
+    return [f"file {number + 1}: table {place}" for place, number in enumerate(numbers, start=1)]
