@@ -1,4 +1,4 @@
-"""The same number is the same in every output of both editions.
+"""The same number is the same in the tables and on the page of both editions of a report.
 
 The records are counted once more here, from the rows as they are written and with plain pandas: a reference is sliced
 into its digits (the National Grid's own rule: half of them easting, half northing), a date into its years. What a
